@@ -1,0 +1,1 @@
+"""From readings to the next shim move: rules with sources, solver, learning."""

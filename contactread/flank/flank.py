@@ -1,0 +1,110 @@
+"""One ring-gear flank in a picture: a smooth map from flank coordinates to pixels."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+from numpy.polynomial import chebyshev
+from numpy.typing import ArrayLike, NDArray
+
+from contactread.axle import FlankName
+
+CORNER_UV: dict[str, tuple[float, float]] = {
+    "toe_root": (0.0, 0.0),
+    "toe_top": (0.0, 1.0),
+    "heel_top": (1.0, 1.0),
+    "heel_root": (1.0, 0.0),
+}
+
+
+@dataclass(frozen=True, eq=False)
+class FlankMap:
+    """A smooth map (u, v) -> pixel (x, y), as Chebyshev series on [0, 1] x [0, 1].
+
+    coefficients: float64, shape (nu, nv, 2); term [i, j] multiplies T_i(2u - 1) T_j(2v - 1) (Chebyshev
+    polynomials of the first kind, numpy.polynomial.chebyshev). Last axis: x right, y down, in pixels
+    of the upright picture, centre of the top-left pixel at (0, 0).
+    """
+
+    coefficients: NDArray[np.float64]
+
+    def __call__(self, u: ArrayLike, v: ArrayLike) -> NDArray[np.float64]:
+        """Pixel positions, shape (..., 2), for u and v of equal shape (...)."""
+        x = chebyshev.chebval2d(2 * np.asarray(u) - 1, 2 * np.asarray(v) - 1, self.coefficients)
+        return np.moveaxis(x, 0, -1)
+
+    def grid(self, u: NDArray[np.float64], v: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Pixel positions on the grid v x u, shape (len(v), len(u), 2)."""
+        left = chebyshev.chebvander(2 * v - 1, self.coefficients.shape[1] - 1)
+        right = chebyshev.chebvander(2 * u - 1, self.coefficients.shape[0] - 1)
+        points: NDArray[np.float64] = np.einsum(
+            "vj,ui,ijk->vuk", left, right, self.coefficients, optimize=True
+        )
+        return points
+
+    @staticmethod
+    def basis(u: NDArray[np.float64], v: NDArray[np.float64], nu: int, nv: int) -> NDArray[np.float64]:
+        """Design matrix, shape (points, nu * nv), for fitting `coefficients.reshape(nu * nv, 2)`."""
+        design = chebyshev.chebvander2d(2 * u - 1, 2 * v - 1, [nu - 1, nv - 1])
+        return np.asarray(design, np.float64)
+
+
+@dataclass(frozen=True, eq=False)
+class Flank:
+    """One flank of one tooth.
+
+    map: flank coordinates to pixels. name: "convex" or "concave" flank of the ring-gear tooth, None
+    while unknown. confidence: 0..1 that the map is right. residual: RMS misfit of the map's evidence,
+    as a fraction of the flank's length in the picture. source: who marked it. outline, if given:
+    polygon in pixels, shape (n, 2), outside of which the flank is hidden by something else.
+    """
+
+    map: FlankMap
+    name: FlankName | None
+    confidence: float
+    residual: float
+    source: Literal["corners", "finder"]
+    outline: NDArray[np.float64] | None = None
+
+    @cached_property
+    def corners(self) -> dict[str, tuple[float, float]]:
+        """The four corners in pixels, by name (toe_root, toe_top, heel_top, heel_root)."""
+        points = self.map(*np.array(list(CORNER_UV.values())).T)
+        return {name: (float(x), float(y)) for name, (x, y) in zip(CORNER_UV, points, strict=True)}
+
+    @cached_property
+    def length_px(self) -> float:
+        """Mean straight length toe to heel in pixels."""
+        c = {k: np.array(p) for k, p in self.corners.items()}
+        root = np.linalg.norm(c["heel_root"] - c["toe_root"])
+        top = np.linalg.norm(c["heel_top"] - c["toe_top"])
+        return float((root + top) / 2)
+
+    @cached_property
+    def height_px(self) -> float:
+        """Mean straight height root to top in pixels."""
+        c = {k: np.array(p) for k, p in self.corners.items()}
+        toe = np.linalg.norm(c["toe_top"] - c["toe_root"])
+        heel = np.linalg.norm(c["heel_top"] - c["heel_root"])
+        return float((toe + heel) / 2)
+
+
+@dataclass(frozen=True, eq=False)
+class FlatFlank:
+    """A flank flattened at full resolution.
+
+    pixels: uint8, (rows, columns, 3), blue, green, red. Row 0 is the ROOT (v = 0), the last row the
+    TOP; column 0 is the TOE (u = 0), the last column the HEEL. Pixel centres lie at (i + 0.5) / count.
+    seen: bool, (rows, columns): inside the picture and not hidden. source_px: float32, (rows,
+    columns): picture pixels per flat pixel (area), the local resolution. mm_size: (length, height) of
+    the flank in mm, if the axle is known, else None.
+    """
+
+    pixels: NDArray[np.uint8]
+    seen: NDArray[np.bool_]
+    source_px: NDArray[np.float32]
+    flank: Flank
+    mm_size: tuple[float, float] | None = None

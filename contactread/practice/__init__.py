@@ -1,0 +1,1 @@
+"""Questions, marking and progress for apprentices."""

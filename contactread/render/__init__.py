@@ -1,0 +1,1 @@
+"""Truth-known pictures by a path tracer (extra `render`)."""

@@ -1,0 +1,1 @@
+"""Overlay pictures, flank charts, report page, terminal tables."""

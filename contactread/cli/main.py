@@ -1,0 +1,186 @@
+"""The entry point: a lazy table of commands, and the one place where errors meet the user.
+
+Nothing heavy is imported here: `contactread --help` must stay as quick as Python itself. A command's
+module is imported when that command runs, and typer only then.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+if TYPE_CHECKING:
+    from contactread.errors import ContactreadError
+
+
+class Command(NamedTuple):
+    """One line of the table. `attribute` of `contactread.cli.<module>` is a plain function with typer
+    annotations, or, for a small group, a `typer.Typer(add_completion=False, rich_markup_mode=None)`.
+    An int that the function returns is the exit code.
+    """
+
+    name: str
+    module: str
+    attribute: str
+    help: str
+
+
+# Headline -> commands, in the order in which a mechanic meets them.
+COMMANDS: dict[str, tuple[Command, ...]] = {
+    "Photos and advice": (),
+    "Gear set": (),
+    "Shop book": (),
+    "Practice": (),
+}
+
+EXIT_DONE, EXIT_ERROR, EXIT_USAGE, EXIT_STOPPED = 0, 1, 2, 130
+
+ABOUT = """\
+contactread reads gear tooth-contact patterns from photographs and says which shim to move next.
+It advises; it does not certify. The axle maker's manual has the last word."""
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return the exit code: 0 done, 1 error, 2 usage, 3 some photos refused,
+    5 damaged shop book, 130 stopped.
+    """
+    arguments = list(sys.argv[1:] if arguments is None else arguments)
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):  # a terminal that can't show a character must not end the job
+            stream.reconfigure(errors="backslashreplace")
+    as_json = "--json" in arguments
+    try:
+        code = _dispatch(arguments, as_json)
+        sys.stdout.flush()
+        return code
+    except KeyboardInterrupt:
+        return EXIT_STOPPED
+    except BrokenPipeError:
+        # The reader (`| head`) left. Point stdout elsewhere so that Python's own last flush is quiet too.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return EXIT_DONE
+    except Exception as error:
+        if os.environ.get("CONTACTREAD_DEBUG"):
+            raise
+        return _report(_as_coded(error), as_json)
+
+
+def _dispatch(arguments: list[str], as_json: bool) -> int:
+    name = arguments[0] if arguments else "--help"
+    if name in ("--help", "-h", "help"):
+        print(help_text())
+        return EXIT_DONE
+    if name == "--version":
+        from contactread import __version__
+
+        print(f"contactread {__version__}")
+        return EXIT_DONE
+    command = next((c for group in COMMANDS.values() for c in group if c.name == name), None)
+    if command is None:
+        return _usage(_no_such_command(name), as_json)
+    return _run(command, arguments[1:], as_json)
+
+
+def _run(command: Command, arguments: list[str], as_json: bool) -> int:
+    from importlib import import_module
+
+    import typer
+    from typer.main import get_command
+
+    target = getattr(import_module(f"contactread.cli.{command.module}"), command.attribute)
+    settings = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
+    if isinstance(target, typer.Typer):
+        app = target
+        app.info.context_settings = settings
+    else:
+        # Plain help without completion options: rich would cost more to import than all the rest.
+        app = typer.Typer(add_completion=False, rich_markup_mode=None)
+        app.command(context_settings=settings)(target)
+    # typer's own base class of usage errors; it moved between versions, so it is found by inheritance.
+    usage_error: Any = next(c for c in typer.BadParameter.__mro__ if c.__name__ == "UsageError")
+    try:
+        result = get_command(app).main(
+            arguments, prog_name=f"contactread {command.name}", standalone_mode=False
+        )
+    except usage_error as error:
+        return _usage(error.format_message(), as_json, f"contactread {command.name} --help")
+    except typer.Abort:  # a question left unanswered
+        return EXIT_STOPPED
+    return result if isinstance(result, int) else EXIT_DONE
+
+
+def help_text() -> str:
+    """What `contactread --help` prints."""
+    width = max((len(c.name) for group in COMMANDS.values() for c in group), default=0)
+    lines = [ABOUT, "", "Usage: contactread COMMAND [OPTIONS]", ""]
+    for headline, group in COMMANDS.items():
+        if group:
+            lines += [headline, *(f"  {c.name:<{width}}  {c.help}" for c in group), ""]
+    lines += [
+        "contactread COMMAND --help   what a command takes and does",
+        "contactread --version        the version",
+    ]
+    return "\n".join(lines)
+
+
+def _no_such_command(name: str) -> str:
+    from difflib import get_close_matches
+
+    from contactread.show.text import printable
+
+    known = [c.name for group in COMMANDS.values() for c in group]
+    close = get_close_matches(name, known, n=1)
+    hint = f" Did you mean '{close[0]}'?" if close else ""
+    return f"There is no command '{printable(name)}'.{hint}"
+
+
+def _usage(message: str, as_json: bool, help_command: str = "contactread --help") -> int:
+    from contactread.errors import ContactreadError
+
+    error = ContactreadError("usage", message.strip(), f"See: {help_command}")
+    _report(error, as_json)
+    return EXIT_USAGE
+
+
+def _as_coded(error: Exception) -> ContactreadError:
+    """The error as one with a code; what isn't ours becomes a system error or a fault of contactread."""
+    from contactread.errors import ContactreadError
+
+    if isinstance(error, ContactreadError):
+        return error
+    if isinstance(error, OSError) and error.strerror:
+        place = f" ({error.filename})" if error.filename else ""
+        return ContactreadError(
+            "system", f"The system refused a file or folder: {error.strerror}{place}.",
+            "Check that the place exists, that you may write there, and that the disk has room.",
+        )  # fmt: skip
+    if isinstance(error, MemoryError):
+        return ContactreadError(
+            "out-of-memory",
+            "The computer ran out of memory.",
+            "Close other programs, or use a smaller photo.",
+        )
+    return ContactreadError(
+        "fault", f"contactread has a fault: {type(error).__name__}: {error}",
+        "Please report it, with what you ran. Setting CONTACTREAD_DEBUG=1 shows where it happened.",
+    )  # fmt: skip
+
+
+def _report(error: ContactreadError, as_json: bool) -> int:
+    """Show the error once: for people on stderr, for programs as an object on stdout."""
+    from contactread.show.text import printable
+
+    if as_json:
+        import json
+
+        print(json.dumps({"error": error.to_json()}, ensure_ascii=False, indent=1), flush=True)
+    else:
+        lines = [printable(line) for line in error.message.splitlines()]
+        print("\n".join([*lines, printable(error.next_step), f"[{error.code}]"]), file=sys.stderr, flush=True)
+    return error.exit_code
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,145 @@
+"""The entry point: quick, lazy, and one shape for every error."""
+
+from __future__ import annotations
+
+import inspect
+import json
+import os
+import subprocess
+import sys
+import time
+from importlib import import_module
+
+import pytest
+
+from contactread.cli import main as entry
+from contactread.errors import ContactreadError, DamagedBookError
+
+COMMANDS = [command for group in entry.COMMANDS.values() for command in group]
+HEAVY = {"numpy", "cv2", "skimage", "scipy", "rich", "typer", "jinja2", "sqlite3"}
+
+
+def python(*arguments: str) -> list[str]:
+    return [sys.executable, *arguments]
+
+
+def best_time(command: list[str], rounds: int = 5) -> float:
+    """The shortest wall time of a whole process, in seconds."""
+    times = []
+    for _ in range(rounds):
+        start = time.perf_counter()
+        subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+        times.append(time.perf_counter() - start)
+    return min(times)
+
+
+def test_help_imports_nothing_heavy() -> None:
+    script = "import sys, contactread.cli.main as m; m.main(['--help']); print(*sys.modules, sep='\\n')"
+    out = subprocess.run(python("-c", script), check=True, capture_output=True, text=True).stdout
+    loaded = {name.split(".")[0] for name in out.splitlines()}
+    assert "contactread" in loaded
+    assert not loaded & HEAVY
+
+
+def test_help_is_quick(capsys: pytest.CaptureFixture[str]) -> None:
+    ours = best_time(python("-m", "contactread.cli.main", "--help"))
+    bare = best_time(python("-c", "pass"))
+    with capsys.disabled():
+        print(
+            f"\ncontactread --help {ours * 1e3:.0f} ms, {ours / bare:.1f} x bare Python ({bare * 1e3:.0f} ms)"
+        )
+    # The promise is 150 ms; a busy machine slows bare Python as much, so the bar moves with it.
+    assert ours < max(0.15, 6 * bare)
+
+
+def test_help_names_every_command(capsys: pytest.CaptureFixture[str]) -> None:
+    assert entry.main(["--help"]) == 0
+    out = capsys.readouterr().out
+    for command in COMMANDS:
+        assert f"  {command.name} " in out
+        assert command.help in out
+        assert command.help.endswith(".")
+
+
+@pytest.mark.parametrize("command", COMMANDS, ids=lambda c: c.name)
+def test_every_command_has_help(command: entry.Command, capsys: pytest.CaptureFixture[str]) -> None:
+    target = getattr(import_module(f"contactread.cli.{command.module}"), command.attribute)
+    if inspect.isfunction(target):
+        assert inspect.getdoc(target)
+    assert entry.main([command.name, "--help"]) == 0
+    out = capsys.readouterr().out
+    assert f"contactread {command.name}" in out
+    assert "\x1b" not in out
+
+
+def test_version(capsys: pytest.CaptureFixture[str]) -> None:
+    assert entry.main(["--version"]) == 0
+    assert capsys.readouterr().out.startswith("contactread ")
+
+
+def fails_with(error: BaseException, monkeypatch: pytest.MonkeyPatch) -> None:
+    def raise_it(arguments: list[str], as_json: bool) -> int:
+        raise error
+
+    monkeypatch.setattr(entry, "_dispatch", raise_it)
+
+
+@pytest.mark.parametrize(
+    ("error", "code", "exit_code"),
+    [
+        (ContactreadError("some-code", "What and why.", "Next step."), "some-code", 1),
+        (DamagedBookError("book-damaged", "What and why.", "Next step."), "book-damaged", 5),
+        (PermissionError(13, "Permission denied", "x.jpg"), "system", 1),
+        (MemoryError(), "out-of-memory", 1),
+        (ZeroDivisionError("oops"), "fault", 1),
+    ],
+)
+def test_errors_reach_people_and_programs(
+    error: Exception,
+    code: str,
+    exit_code: int,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    fails_with(error, monkeypatch)
+    assert entry.main([]) == exit_code
+    seen = capsys.readouterr()
+    assert seen.out == ""
+    assert seen.err.splitlines()[-1] == f"[{code}]"
+    assert len(seen.err.splitlines()) == 3
+
+    assert entry.main(["--json"]) == exit_code
+    seen = capsys.readouterr()
+    assert seen.err == ""
+    shown = json.loads(seen.out)["error"]
+    assert shown["code"] == code
+    assert set(shown) == {"code", "message", "next_step"}
+
+
+def test_control_characters_do_not_reach_the_terminal(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    fails_with(ContactreadError("x", "The file \x1b[2J\u202egnp.jpg is bad.", "Rename it."), monkeypatch)
+    entry.main([])
+    err = capsys.readouterr().err
+    assert "\x1b" not in err
+    assert "\u202e" not in err
+    assert "\\x1b[2J\\u202egnp.jpg" in err
+
+
+def test_stop_is_130(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    fails_with(KeyboardInterrupt(), monkeypatch)
+    assert entry.main([]) == 130
+    assert capsys.readouterr().err == ""
+
+
+def test_unknown_command_is_a_usage_error(capsys: pytest.CaptureFixture[str]) -> None:
+    assert entry.main(["no-such-thing"]) == 2
+    assert "no-such-thing" in capsys.readouterr().err
+
+
+@pytest.mark.skipif(os.name == "nt", reason="pipes break differently on Windows")
+def test_broken_pipe_is_quiet() -> None:
+    command = f"{sys.executable} -m contactread.cli.main --help"
+    done = subprocess.run(["sh", "-c", f"{command} | :"], capture_output=True, text=True)
+    assert done.stderr == ""

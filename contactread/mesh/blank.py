@@ -1,0 +1,370 @@
+"""Blank geometry of the ring gear and pinion: pitch cones, depths, face and root cones, tooth thickness.
+
+ISO 23509 is followed from memory (the standard was not seen); the four published samples that check it are
+sources.md D1 to D4, themselves read in an open-source self-test. Shaft angle 90 degrees. mm; angles rad.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import acos, asin, atan, cos, hypot, pi, radians, sin, sqrt, tan
+
+from contactread.axle import GearSet, Hand
+from contactread.errors import MechanicsError
+from contactread.mesh.estimate import GearInputs, gear_inputs
+from contactread.mesh.pitch_cones import Method, PitchCones, PitchProblem, cutter_lead, pitch_cones
+
+
+@dataclass(frozen=True)
+class Proportions:
+    """Choices of the tooth designer that a mechanic seldom knows. None: the usual value.
+
+    method: ISO 23509 method. mean_diameter_mm: dm2, in place of the ring diameter. pinion_spiral_deg: in
+    place of the ring-gear spiral. depth_factor: working depth / mean normal module. clearance_factor:
+    clearance / working depth. addendum_factor: ring-gear addendum / working depth. addendum_angle_deg,
+    dedendum_angle_deg: of the ring gear. thickness_factor: k_t. outer_backlash_mm: normal, at the heel.
+    pressure_drive_deg, pressure_coast_deg: generated pressure angles of the two ring-gear flanks.
+    """
+
+    method: Method | None = None
+    mean_diameter_mm: float | None = None
+    pinion_spiral_deg: float | None = None
+    depth_factor: float = 2.0
+    clearance_factor: float = 0.125
+    addendum_factor: float | None = None
+    addendum_angle_deg: float | None = None
+    dedendum_angle_deg: float | None = None
+    thickness_factor: float | None = None
+    outer_backlash_mm: float = 0.0
+    pressure_drive_deg: float | None = None
+    pressure_coast_deg: float | None = None
+
+
+@dataclass(frozen=True)
+class Blank:
+    """The blanks of one gear set. mm, radians. Index 1 is the pinion, 2 the ring gear.
+
+    teeth1, teeth2. hand: of the ring gear. face_hobbed. cones: the pitch cones. offset: a.
+    face_width1, face_width2: along the pitch cones. mean_place: share of the face width from the mean
+    point to the heel, c_be2. working_depth h_mw, clearance c; addendum1, addendum2 h_am; dedendum1,
+    dedendum2 h_fm. addendum_angle2, dedendum_angle2: theta_a2, theta_f2. face_cone1, root_cone1,
+    face_cone2, root_cone2: cone angles. outer_diameter1, outer_diameter2: d_ae. thickness1, thickness2:
+    mean normal circular s_mn. pressure_drive, pressure_coast: normal pressure angles of the ring gear's
+    convex and concave flank. spiral_toe, spiral_heel: ring-gear spiral angle at the ends.
+    cutter_radius rc0, cutter_groups z0 (0: face milled), cutter_lead nu.
+    ring_apex_z: pitch apex of the ring gear along its axis from the crossing point, positive away from
+    the ring gear. pinion_apex_x: pitch apex of the pinion along its axis from the crossing point,
+    positive toward the pinion head. inputs: what was given and what was estimated. method: as solved.
+    """
+
+    teeth1: int
+    teeth2: int
+    hand: Hand
+    face_hobbed: bool
+    method: Method
+    cones: PitchCones
+    offset: float
+    face_width1: float
+    face_width2: float
+    mean_place: float
+    working_depth: float
+    clearance: float
+    addendum1: float
+    addendum2: float
+    dedendum1: float
+    dedendum2: float
+    addendum_angle2: float
+    dedendum_angle2: float
+    face_cone1: float
+    root_cone1: float
+    face_cone2: float
+    root_cone2: float
+    outer_diameter1: float
+    outer_diameter2: float
+    thickness1: float
+    thickness2: float
+    pressure_drive: float
+    pressure_coast: float
+    spiral_toe: float
+    spiral_heel: float
+    cutter_radius: float
+    cutter_groups: float
+    cutter_lead: float
+    ring_apex_z: float
+    pinion_apex_x: float
+    inputs: GearInputs
+
+    @property
+    def ratio(self) -> float:
+        """z2 / z1."""
+        return self.teeth2 / self.teeth1
+
+    @property
+    def toe_distance(self) -> float:
+        """Inner cone distance of the ring gear R_i2, mm."""
+        return self.heel_distance - self.face_width2
+
+    @property
+    def heel_distance(self) -> float:
+        """Outer cone distance of the ring gear R_e2, mm."""
+        return self.cones.distance2 + self.mean_place * self.face_width2
+
+
+def blank_of(
+    gears: GearSet, proportions: Proportions | None = None, inputs: GearInputs | None = None
+) -> Blank:
+    """Blank geometry of `gears`. What isn't given is estimated (`inputs` overrides the estimates).
+
+    Raises MechanicsError: `gear-set-impossible` for numbers no gear set can have, `blank-unsolvable`
+    where no pitch cones fit.
+    """
+    chosen = proportions or Proportions()
+    known = inputs or gear_inputs(gears)
+    _check(gears, known)
+    method = chosen.method if chosen.method is not None else _usual_method(known)
+    groups = known.cutter_groups.value if known.face_hobbed else 0.0
+    by_pinion = chosen.pinion_spiral_deg is not None
+    problem = PitchProblem(
+        method=method,
+        teeth1=gears.pinion_teeth,
+        teeth2=gears.ring_teeth,
+        offset=known.offset_mm.value,
+        face_width=known.face_width_mm.value,
+        cutter_radius=known.cutter_radius_mm.value,
+        groups=groups,
+        outer_diameter=None if chosen.mean_diameter_mm is not None else gears.ring_diameter_mm,
+        mean_diameter=chosen.mean_diameter_mm,
+        ring_spiral=None if by_pinion else radians(known.spiral_deg.value),
+        pinion_spiral=radians(chosen.pinion_spiral_deg) if chosen.pinion_spiral_deg is not None else None,
+    )
+    return _complete(gears, known, chosen, method, problem, pitch_cones(problem))
+
+
+def _usual_method(known: GearInputs) -> Method:
+    if known.offset_mm.value == 0:
+        return 0
+    return 2 if known.face_hobbed else 1
+
+
+def _check(gears: GearSet, known: GearInputs) -> None:
+    half = gears.ring_diameter_mm / 2
+    facts = (
+        (5 <= gears.pinion_teeth < gears.ring_teeth <= 120, "the tooth counts (pinion 5 or more, ring more)"),
+        (20 <= gears.ring_diameter_mm <= 3000, "the ring-gear diameter (20 to 3000 mm)"),
+        (0 < known.face_width_mm.value < 0.5 * half, "the face width (under a quarter of the diameter)"),
+        (0 <= known.offset_mm.value < 0.6 * half, "the offset (0 to 0.3 of the ring-gear diameter)"),
+        (0 <= known.spiral_deg.value < 60, "the spiral angle (0 to 60 degrees)"),
+        (10 <= known.pressure_angle_deg.value <= 30, "the pressure angle (10 to 30 degrees)"),
+        (known.cutter_radius_mm.value > 0.15 * gears.ring_diameter_mm, "the cutter radius"),
+    )
+    for holds, what in facts:
+        if not holds:
+            raise MechanicsError(
+                "gear-set-impossible",
+                f"No ring and pinion can have these numbers: {what} doesn't fit.",
+                "Check that number in the axle file, and its unit.",
+            )
+
+
+def _complete(
+    gears: GearSet,
+    known: GearInputs,
+    chosen: Proportions,
+    method: Method,
+    problem: PitchProblem,
+    c: PitchCones,
+) -> Blank:
+    width2 = problem.face_width
+    if chosen.mean_diameter_mm is not None:
+        mean_place = 0.5
+    else:
+        mean_place = (gears.ring_diameter_mm / (2 * sin(c.cone2)) - c.distance2) / width2
+    working = chosen.depth_factor * c.module
+    clearance = chosen.clearance_factor * working
+    # Equivalent ratio u_a; without offset it is z2/z1.
+    equivalent = sqrt(gears.ring_teeth / gears.pinion_teeth * cos(c.cone1) / cos(c.cone2))
+    factor = chosen.addendum_factor if chosen.addendum_factor is not None else 0.21 + 0.29 / equivalent**2
+    addendum2 = factor * working
+    addendum1 = working - addendum2
+    dedendum2, dedendum1 = addendum1 + clearance, addendum2 + clearance
+    heel = c.distance2 + mean_place * width2
+    pressure = radians(known.pressure_angle_deg.value)
+    drive = (
+        pressure + c.limit_pressure
+        if chosen.pressure_drive_deg is None
+        else radians(chosen.pressure_drive_deg)
+    )
+    coast = (
+        pressure - c.limit_pressure
+        if chosen.pressure_coast_deg is None
+        else radians(chosen.pressure_coast_deg)
+    )
+    mean_pressure = (drive + coast) / 2
+    angle_a, angle_f = _depth_angles(chosen, problem, c, factor, heel, mean_pressure)
+    face2, root2 = c.cone2 + angle_a, c.cone2 - angle_f
+    ring_apex = c.distance2 * cos(c.cone2) - c.radius1 * cos(c.pinion_azimuth)
+    mean_x = c.radius2 * cos(c.ring_azimuth)
+    pinion_apex = mean_x - c.distance1 * cos(c.cone1)
+    if angle_a == angle_f == 0:
+        face1 = root1 = c.cone1
+    else:
+        face1 = _offset_cone(problem.offset, root2, c.distance2 * cos(angle_f))
+        root1 = _offset_cone(problem.offset, face2, c.distance2 * cos(angle_a))
+    width1, heel1 = _pinion_face(
+        method, c, width2, mean_place, working, clearance, face1, addendum1, dedendum2, root2
+    )
+    thickness = (
+        _thickness_factor(gears, equivalent) if chosen.thickness_factor is None else chosen.thickness_factor
+    ) + (addendum1 - addendum2) / c.module * tan(mean_pressure)
+    spiral_toe, spiral_heel = (spiral_at(c, problem, distance) for distance in (heel - width2, heel))
+    play = (
+        chosen.outer_backlash_mm
+        * c.distance2
+        * cos(c.spiral2)
+        / (heel * cos(spiral_heel))
+        / cos(mean_pressure)
+    )
+    half_pitch = pi * c.module / 2 - play / 2
+    return Blank(
+        teeth1=gears.pinion_teeth,
+        teeth2=gears.ring_teeth,
+        hand=gears.hand or "right",
+        face_hobbed=known.face_hobbed,
+        method=method,
+        cones=c,
+        offset=problem.offset,
+        face_width1=width1,
+        face_width2=width2,
+        mean_place=mean_place,
+        working_depth=working,
+        clearance=clearance,
+        addendum1=addendum1,
+        addendum2=addendum2,
+        dedendum1=dedendum1,
+        dedendum2=dedendum2,
+        addendum_angle2=angle_a,
+        dedendum_angle2=angle_f,
+        face_cone1=face1,
+        root_cone1=root1,
+        face_cone2=face2,
+        root_cone2=root2,
+        outer_diameter1=2 * (c.distance1 + heel1) * sin(c.cone1)
+        + 2 * cos(c.cone1) * (addendum1 + heel1 * tan(face1 - c.cone1)),
+        outer_diameter2=2 * heel * sin(c.cone2)
+        + 2 * cos(c.cone2) * (addendum2 + mean_place * width2 * tan(angle_a)),
+        thickness1=half_pitch + c.module * thickness,
+        thickness2=half_pitch - c.module * thickness,
+        pressure_drive=drive,
+        pressure_coast=coast,
+        spiral_toe=spiral_toe,
+        spiral_heel=spiral_heel,
+        cutter_radius=problem.cutter_radius,
+        cutter_groups=problem.groups,
+        cutter_lead=cutter_lead(c.module, problem.groups, problem.cutter_radius),
+        ring_apex_z=ring_apex,
+        pinion_apex_x=pinion_apex,
+        inputs=known,
+    )
+
+
+def _thickness_factor(gears: GearSet, u: float) -> float:
+    """k_t, thickness balance by default (ISO 23509 default, from memory; D1's thicknesses check it)."""
+    return -0.088 + 0.092 * u - 0.004 * u**2 + 0.0016 * (gears.pinion_teeth - 30) * (u - 1)
+
+
+def _depth_angles(
+    chosen: Proportions, problem: PitchProblem, c: PitchCones, factor: float, heel: float, pressure: float
+) -> tuple[float, float]:
+    """Addendum and dedendum angle of the ring gear: given, or none (face hobbed), or duplex taper.
+
+    Duplex: sum = (90 deg met2 / (Re2 tan alpha cos beta)) (1 - Rm2 sin beta / rc0); reproduces D1.
+    """
+    if chosen.addendum_angle_deg is not None and chosen.dedendum_angle_deg is not None:
+        return radians(chosen.addendum_angle_deg), radians(chosen.dedendum_angle_deg)
+    if problem.groups:
+        return 0.0, 0.0
+    transverse = 2 * heel * sin(c.cone2) / problem.teeth2
+    duplex = (
+        radians(90)
+        * transverse
+        / (heel * tan(pressure) * cos(c.spiral2))
+        * (1 - c.distance2 * sin(c.spiral2) / problem.cutter_radius)
+    )
+    # Kept to at most twice the standard taper, and never leaning the wrong way (our own limits).
+    standard = atan((1 - factor + 0.125) * 2 * c.module / c.distance2) + atan(
+        (factor + 0.125) * 2 * c.module / c.distance2
+    )
+    total = min(max(duplex, 0.0), 2 * standard)
+    return factor * total, (1 - factor) * total
+
+
+def _offset_cone(offset: float, cone2: float, distance: float) -> float:
+    """Cone of the pinion that runs along a cone of the ring gear, both about crossed axes.
+
+    sin d1 = cos d2 cos zeta, sin zeta = a sin d2 / R (ISO 23509 with the apex shift left out, which
+    moves sample D2 by less than 0.1 %; exact without offset).
+    """
+    return asin(cos(cone2) * sqrt(1 - (offset * sin(cone2) / distance) ** 2))
+
+
+def _pinion_face(
+    method: Method,
+    c: PitchCones,
+    width2: float,
+    mean_place: float,
+    working: float,
+    clearance: float,
+    face1: float,
+    addendum1: float,
+    dedendum2: float,
+    root2: float,
+) -> tuple[float, float]:
+    """Pinion face width b1 and its part from the mean point to the heel, mm (ISO 23509, from memory)."""
+    if method == 0:
+        return width2, mean_place * width2
+    if method == 2:
+        width1 = width2 * (1 + tan(c.offset_angle) ** 2)
+        return width1, width1 / 2
+    if method == 3:
+        return 1.1 * width2, 0.55 * width2
+    ratio = c.radius2 * cos(c.spiral2) / (c.radius1 * cos(c.spiral1))
+    angle = atan(
+        sin(c.offset_angle) * cos(c.cone2) / (ratio * cos(c.cone1) + cos(c.cone2) * cos(c.offset_angle))
+    )
+    along = width2 * cos(angle) / cos(c.offset_angle - angle)
+    shift = working * sqrt(1 - (sin(face1) / cos(root2)) ** 2) * (1 - 1 / ratio)
+    lean = face1 - c.cone1
+    rise = (dedendum2 - clearance) * sin(c.cone1)
+    to_heel = mean_place * along / cos(lean) * cos(face1) + shift - rise
+    to_toe = (1 - mean_place) * along / cos(lean) * cos(face1) + shift + rise
+    heel1 = (to_heel + addendum1 * sin(c.cone1)) / cos(face1) * cos(lean)
+    toe1 = (to_toe - addendum1 * sin(c.cone1)) / (cos(c.cone1) - tan(lean) * sin(c.cone1))
+    return heel1 + toe1, heel1
+
+
+def spiral_at(c: PitchCones, problem: PitchProblem, distance: float) -> float:
+    """Spiral angle of the ring gear at cone distance `distance`, rad.
+
+    The cutter (face milled: circle, face hobbed: extended epicycloid on the crown gear) in the pitch
+    plane; the tooth normal passes the instant centre of cutter and crown gear (sources.md D6 gives the
+    face-milled closed form).
+    """
+    rc, rm = problem.cutter_radius, c.distance2
+    lead = cutter_lead(c.module, problem.groups, rc)
+    centre = sqrt(rm**2 + rc**2 - 2 * rm * rc * sin(c.spiral2 - lead))
+    instant = centre / (1 + problem.groups * sin(c.cone2) / problem.teeth2)
+    cosine = (distance**2 + centre**2 - rc**2) / (2 * distance * centre)
+    if abs(cosine) > 1:
+        raise MechanicsError(
+            "gear-set-impossible",
+            "The cutter doesn't reach both ends of the tooth with this cutter radius and spiral angle.",
+            "Check the cutter radius, the spiral angle and the face width.",
+        )
+    angle = acos(cosine)
+    x, y = distance * cos(angle), distance * sin(angle)
+    return asin(((x - instant) * x + y * y) / (distance * hypot(x - instant, y)))
+
+
+def with_inputs(gears: GearSet, **numbers: float | int | None) -> GearSet:
+    """A copy of `gears` with some numbers replaced: how spreads are carried through the mesh."""
+    return replace(gears, **numbers)  # type: ignore[arg-type]

@@ -24,7 +24,8 @@ NM_PER_LBF_FT = 12 * NM_PER_LBF_IN
 _LENGTH = {
     "mm": 1.0, "millimetre": 1.0, "millimeter": 1.0, "millimetres": 1.0, "millimeters": 1.0,
     "cm": 10.0, "um": 0.001, "µm": 0.001, "μm": 0.001, "micron": 0.001, "microns": 0.001,
-    "in": MM_PER_INCH, "inch": MM_PER_INCH, "inches": MM_PER_INCH, '"': MM_PER_INCH, "″": MM_PER_INCH, "”": MM_PER_INCH,
+    "in": MM_PER_INCH, "inch": MM_PER_INCH, "inches": MM_PER_INCH, '"': MM_PER_INCH, "″": MM_PER_INCH,
+    "”": MM_PER_INCH,
     "thou": MM_PER_THOU, "thous": MM_PER_THOU, "thousandth": MM_PER_THOU, "thousandths": MM_PER_THOU,
     "thousandths of an inch": MM_PER_THOU,
 }  # fmt: skip

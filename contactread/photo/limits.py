@@ -1,0 +1,5 @@
+"""How large and how small a photo may be."""
+
+MOST_BYTES = 60_000_000
+MOST_PIXELS = 100_000_000
+FEWEST_PIXELS_ACROSS = 200  # on the shorter side; no tooth can be measured in less

@@ -117,7 +117,7 @@ def _jpeg(data: bytes) -> Header:
         raise damaged("the JPEG never gives its size")
     # Within picture data a 0xFF byte is always followed by 0x00 or a restart mark, so the first end
     # mark found here is the picture's own. What phones append after it (a film, a second view) is ignored.
-    if data.find(b"\xff\xd9", at) < 0:
+    if not data.endswith(b"\xff\xd9") and data.find(b"\xff\xd9", at) < 0:
         raise truncated()
     return Header("jpeg", *size, orientation)
 

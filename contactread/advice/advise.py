@@ -1,0 +1,159 @@
+"""From two patterns to the next move: the one path of advice."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from contactread.advice.answer import Advice, EarlierTry, Move, Statement, Verdict
+from contactread.advice.backlash import PLACES, Backlash, judge_backlash
+from contactread.advice.faults import Fault, fault, find_faults
+from contactread.advice.findings import Findings, contradictions, describe, diagnose, find
+from contactread.advice.first_move import chart_directions, used_acceptable, used_direction
+from contactread.advice.moves import pinion_direction_only, ring_direction_only
+from contactread.advice.rules import inspections, say, short_cautions
+from contactread.advice.targets import target_for
+from contactread.axle import Axle, Limits, role_of
+from contactread.errors import AdviceError
+from contactread.pattern.measures import Setup
+from contactread.units import show_clearance
+
+
+def advise(setup: Setup, axle: Axle | None = None, history: Sequence[EarlierTry] = ()) -> Advice:
+    """What the two patterns say and which move comes next.
+
+    setup: both sides as read, with the backlash where it was measured. axle: None gives directions only.
+    history: earlier tries of this set-up, oldest first, each with the move made after it.
+    Raises AdviceError: same-flank-twice, target-unknown.
+    """
+    setup = by_roles(setup, axle)
+    target = target_for(axle)
+    findings = find(setup, target)
+    backlash = judge_backlash(setup.backlash_mm, Limits() if axle is None else axle.limits)
+    diagnosis = [
+        say("target-choice", describe(side, target.zone(side.role)), also=target.sources)
+        for side in (setup.drive, setup.coast)
+    ]
+    diagnosis += _about_backlash(backlash, axle)
+    if axle is not None and axle.rotation == "reverse":
+        diagnosis.append(say("reverse-rotation"))
+    faults = find_faults(setup, findings)
+    if backlash is not None and backlash.spread_ok is False:
+        faults.append(_spread_fault(backlash))
+    if faults:
+        return _faulty(diagnosis, faults, backlash, axle)
+    rules = diagnose(findings, axle)
+    if target.name.startswith("used"):
+        return _used(setup, axle, diagnosis, backlash)
+    verdict, moves = _chart_moves(findings, backlash)
+    return Advice(
+        verdict,
+        (*diagnosis, *rules),
+        tuple(moves),
+        alternatives=tuple(contradictions(rules)),
+        next_steps=tuple(_next_steps(verdict, backlash, axle)),
+        cautions=short_cautions(),
+        confidence=_confidence(findings, verdict),
+    )
+
+
+def by_roles(setup: Setup, axle: Axle | None) -> Setup:
+    """The set-up with each side in its role for this axle's rotation. Raises AdviceError same-flank-twice."""
+    if setup.drive.flank == setup.coast.flank:
+        raise AdviceError(
+            "same-flank-twice",
+            f"Both photos show the {setup.drive.flank} flank, so one side of the set-up is missing.",
+            "Give one photo of the drive side and one of the coast side.",
+        )
+    rotation = "normal" if axle is None else axle.rotation
+    sides = [replace(side, role=role_of(side.flank, rotation)) for side in (setup.drive, setup.coast)]
+    drive, coast = sorted(sides, key=lambda side: side.role != "drive")
+    return replace(setup, drive=drive, coast=coast)
+
+
+def _chart_moves(findings: Findings, backlash: Backlash | None) -> tuple[Verdict, list[Move]]:
+    directions = chart_directions(findings, backlash)
+    if directions.pinion:
+        return "move_pinion", [pinion_direction_only(directions.pinion)]
+    if directions.ring_gear:
+        return "move_ring_gear", [ring_direction_only(directions.ring_gear)]
+    if findings.coarse or findings.chance < 0.5:
+        return "read_again", []
+    return "acceptable", []
+
+
+def _used(setup: Setup, axle: Axle | None, diagnosis: list[Statement], backlash: Backlash | None) -> Advice:
+    """Used gears: on the tooth is good enough; off it, backlash only (A14)."""
+    rules = [say("used-acceptable")] if used_acceptable(setup) else [say("used-backlash-only")]
+    rules.append(say("used-wear-mark"))
+    verdict: Verdict = "acceptable"
+    moves: list[Move] = []
+    if not used_acceptable(setup):
+        direction = used_direction(setup)
+        verdict = "move_ring_gear" if direction else "not_a_shim_problem"
+        moves = [ring_direction_only(direction)] if direction else []
+    return Advice(
+        verdict,
+        (*diagnosis, *rules),
+        tuple(moves),
+        inspections=inspections("no-move-fits") if verdict == "not_a_shim_problem" else (),
+        next_steps=tuple(_next_steps(verdict, backlash, axle)),
+        cautions=short_cautions(),
+        confidence=0.8,
+    )
+
+
+def _faulty(
+    diagnosis: list[Statement], faults: list[Fault], backlash: Backlash | None, axle: Axle | None
+) -> Advice:
+    look_at = dict.fromkeys(thing for f in faults for thing in f.inspect)
+    return Advice(
+        "not_a_shim_problem",
+        (*diagnosis, *(f.statement for f in faults)),
+        alternatives=tuple(contradictions([f.statement for f in faults])),
+        inspections=tuple(look_at),
+        next_steps=tuple(_next_steps("not_a_shim_problem", backlash, axle)),
+        cautions=short_cautions(),
+        confidence=0.8,
+    )
+
+
+def _about_backlash(backlash: Backlash | None, axle: Axle | None) -> list[Statement]:
+    if backlash is None:
+        return [say("backlash-unmeasured")]
+    measured = f"Backlash {show_clearance(backlash.mean_mm)}"
+    if backlash.count > 1:
+        measured += f" in the mean of {backlash.count} places, spread {show_clearance(backlash.spread_mm)}"
+    if backlash.verdict == "no_limits" or axle is None:
+        return [say("backlash-no-limits", f"{measured}. The axle file gives no limits to hold it against.")]
+    if backlash.verdict == "within":
+        return [say("backlash-within", f"{measured}: within the limits of this axle.")]
+    rule = "backlash-too-small" if backlash.verdict == "below" else "backlash-too-large"
+    miss = f"{show_clearance(backlash.miss_mm)} {backlash.verdict} the limits of this axle"
+    return [say(rule, f"{measured}: {miss}."), say("backlash-before-pattern")]
+
+
+def _spread_fault(backlash: Backlash) -> Fault:
+    spread = show_clearance(backlash.spread_mm)
+    return fault("backlash-spread", f"Backlash differs by {spread} round the ring gear, more than this axle allows.")
+
+
+def _next_steps(verdict: Verdict, backlash: Backlash | None, axle: Axle | None) -> list[Statement]:
+    """What to measure or do next, in the order of work."""
+    steps = []
+    if verdict in ("move_pinion", "move_ring_gear", "move_both"):
+        steps.append(say("preload-first"))
+        steps.append(say("remember-what-moved"))
+    if backlash is None or backlash.count < PLACES:
+        steps.append(say("backlash-unmeasured"))
+    if axle is None or axle.limits.backlash_mm is None:
+        steps.append(say("backlash-no-limits"))
+    if verdict == "read_again":
+        steps.insert(0, say("unsure-reading"))
+    return steps
+
+
+def _confidence(findings: Findings, verdict: Verdict) -> float:
+    if verdict == "acceptable":
+        return findings.chance
+    return 0.3 if verdict == "read_again" else 0.9 * (1 - findings.chance) + 0.05

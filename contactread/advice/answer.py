@@ -1,0 +1,192 @@
+"""What advice is made of: statements that name their rule, moves, what each move is expected to do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from contactread.pattern.measures import Point, Setup
+from contactread.units import MM_PER_THOU
+
+Verdict = Literal[
+    "acceptable",
+    "move_pinion",
+    "move_ring_gear",
+    "move_both",
+    "measure_first",
+    "read_again",
+    "not_a_shim_problem",
+]
+HEADLINES: dict[Verdict, str] = {
+    "acceptable": "Both patterns are where they should be.",
+    "move_pinion": "Change the pinion depth.",
+    "move_ring_gear": "Move the ring gear.",
+    "move_both": "Change the pinion depth and move the ring gear.",
+    "measure_first": "Measure first, then judge the pattern.",
+    "read_again": "Take the pattern or the photos again: this reading can't choose a shim.",
+    "not_a_shim_problem": "This is not a shim problem. Inspect before you change a shim.",
+}
+
+
+@dataclass(frozen=True)
+class Statement:
+    """One sentence of advice and what it rests on.
+
+    rule: its id in `shared/rules.toml`. sources: ids in `shared/sources.toml`; "practice" is common
+    practice without a source, "mesh" is computed for this gear set.
+    """
+
+    text: str
+    rule: str
+    sources: tuple[str, ...]
+
+    def to_json(self) -> dict[str, Any]:
+        return {"text": self.text, "rule": self.rule, "sources": list(self.sources)}
+
+
+@dataclass(frozen=True)
+class Expectation:
+    """What is expected once a move is made.
+
+    drive, coast: centres (u, v). drive_sigma, coast_sigma: their standard uncertainty, from the reading
+    and from what isn't known of this gear set. backlash_mm, backlash_sigma_mm: None where no backlash
+    was measured. chance: that both patterns and the backlash then lie where they should, 0..1.
+    """
+
+    drive: Point
+    drive_sigma: Point
+    coast: Point
+    coast_sigma: Point
+    backlash_mm: float | None
+    backlash_sigma_mm: float | None
+    chance: float
+
+    def to_json(self) -> dict[str, Any]:
+        backlash = None
+        if self.backlash_mm is not None:
+            backlash = {**_length(self.backlash_mm), "sigma_mm": self.backlash_sigma_mm}
+        return {
+            "drive": {"centroid": list(self.drive), "sigma": list(self.drive_sigma)},
+            "coast": {"centroid": list(self.coast), "sigma": list(self.coast_sigma)},
+            "backlash": backlash,
+            "chance": self.chance,
+        }
+
+
+@dataclass(frozen=True)
+class ShimChange:
+    """One part that the hand changes.
+
+    part: "pinion_shim", "ring_side_shim", "opposite_shim" or "adjusters". change_mm: thicker is positive
+    (None for adjusters). new_mm: thickness to fit, None where the present one isn't known.
+    notches: of both adjusters, ring gear away from the pinion is positive (None for shims).
+    """
+
+    part: Literal["pinion_shim", "ring_side_shim", "opposite_shim", "adjusters"]
+    change_mm: float | None = None
+    new_mm: float | None = None
+    notches: float | None = None
+
+    def to_json(self) -> dict[str, Any]:
+        return {
+            "part": self.part,
+            "change": None if self.change_mm is None else _length(self.change_mm),
+            "new": None if self.new_mm is None else _length(self.new_mm),
+            "notches": self.notches,
+        }
+
+
+@dataclass(frozen=True)
+class Move:
+    """One move of one member.
+
+    travel_mm: signed as in the whole house, P for the pinion (positive away from the ring-gear axis) and
+    G for the ring gear (positive away from the pinion); None where only the direction can be told.
+    direction: in words. shims: what the hand changes; empty where the shim's place isn't known.
+    how: the sentences that say it. expected: after this move and those listed before it.
+    """
+
+    member: Literal["pinion", "ring_gear"]
+    direction: Literal["toward", "away"]
+    travel_mm: float | None
+    shims: tuple[ShimChange, ...]
+    how: tuple[Statement, ...]
+    expected: Expectation | None = None
+
+    def to_json(self) -> dict[str, Any]:
+        return {
+            "member": self.member,
+            "direction": self.direction,
+            "travel": None if self.travel_mm is None else _length(self.travel_mm),
+            "shims": [s.to_json() for s in self.shims],
+            "how": [s.to_json() for s in self.how],
+            "expected": None if self.expected is None else self.expected.to_json(),
+        }
+
+
+@dataclass(frozen=True)
+class Advice:
+    """The answer to one set-up.
+
+    diagnosis: what the patterns say. moves: in the order of work. now: where the set-up is believed to
+    stand, with the chance that it is right as it is. alternatives: where publications contradict each
+    other, both sides. inspections: what to look at, in words. next_steps: what to measure or do next.
+    cautions: short; `contactread` prints the full ones by a command. confidence: 0..1 that the verdict
+    is right, given the reading's own uncertainty.
+    """
+
+    verdict: Verdict
+    diagnosis: tuple[Statement, ...]
+    moves: tuple[Move, ...] = ()
+    now: Expectation | None = None
+    alternatives: tuple[Statement, ...] = ()
+    inspections: tuple[str, ...] = ()
+    next_steps: tuple[Statement, ...] = ()
+    cautions: tuple[str, ...] = ()
+    confidence: float = 0.5
+
+    @property
+    def headline(self) -> str:
+        """The verdict in one plain sentence."""
+        return HEADLINES[self.verdict]
+
+    @property
+    def pinion_mm(self) -> float | None:
+        """The pinion travel P of the first pinion move, None where there is none or no amount."""
+        return next((m.travel_mm for m in self.moves if m.member == "pinion"), None)
+
+    @property
+    def ring_mm(self) -> float | None:
+        """The ring-gear travel G of the first ring-gear move, None where there is none or no amount."""
+        return next((m.travel_mm for m in self.moves if m.member == "ring_gear"), None)
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain data for ``--json`` and the shop book."""
+        return {
+            "verdict": self.verdict,
+            "headline": self.headline,
+            "confidence": self.confidence,
+            "diagnosis": [s.to_json() for s in self.diagnosis],
+            "moves": [m.to_json() for m in self.moves],
+            "now": None if self.now is None else self.now.to_json(),
+            "alternatives": [s.to_json() for s in self.alternatives],
+            "inspections": list(self.inspections),
+            "next_steps": [s.to_json() for s in self.next_steps],
+            "cautions": list(self.cautions),
+        }
+
+
+@dataclass(frozen=True)
+class EarlierTry:
+    """An earlier try of the same set-up: what was read, and which move was made after it.
+
+    pinion_mm, ring_mm: the moves P and G that were made after this reading.
+    """
+
+    setup: Setup
+    pinion_mm: float = 0.0
+    ring_mm: float = 0.0
+
+
+def _length(mm: float) -> dict[str, float]:
+    return {"mm": round(mm, 4), "thou": round(mm / MM_PER_THOU, 2)}

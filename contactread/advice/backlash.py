@@ -1,0 +1,76 @@
+"""Backlash readings round the ring gear: mean, spread, and what they say against the axle's limits."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from contactread.axle import Limits
+from contactread.units import MM_PER_THOU
+
+# What a dial in a workshop repeats to. Common practice, no source; the issue of the set-up loop uses it too.
+DIAL_SIGMA_MM = 0.01
+# Readings wanted, equally spaced (B15, B24).
+PLACES = 4
+
+
+@dataclass(frozen=True)
+class Backlash:
+    """Backlash as measured at one or more places, mm.
+
+    verdict: "below", "within" or "above" the limits by the mean; "no_limits" where the axle has none.
+    miss_mm: how far the mean lies outside, 0 inside. spread_mm: largest minus smallest.
+    """
+
+    mean_mm: float
+    least_mm: float
+    most_mm: float
+    count: int
+    verdict: Literal["below", "within", "above", "no_limits"]
+    miss_mm: float
+    spread_mm: float
+    spread_ok: bool | None
+
+    @property
+    def sigma_mm(self) -> float:
+        """Standard uncertainty of the mean."""
+        return float(DIAL_SIGMA_MM / self.count**0.5)
+
+
+def judge_backlash(readings_mm: tuple[float, ...], limits: Limits) -> Backlash | None:
+    """The readings against the axle's limits; None where nothing was measured."""
+    if not readings_mm:
+        return None
+    mean = sum(readings_mm) / len(readings_mm)
+    least, most = min(readings_mm), max(readings_mm)
+    spread = most - least
+    spread_ok = None
+    if limits.backlash_spread_mm is not None and len(readings_mm) > 1:
+        spread_ok = spread <= limits.backlash_spread_mm + 1e-9
+    verdict: Literal["below", "within", "above", "no_limits"] = "no_limits"
+    miss = 0.0
+    if limits.backlash_mm is not None:
+        low, high = limits.backlash_mm
+        miss = max(low - mean, mean - high, 0.0)
+        miss = 0.0 if miss < 1e-9 else miss
+        verdict = "within" if miss == 0 else ("below" if mean < low else "above")
+    return Backlash(mean, least, most, len(readings_mm), verdict, miss, spread, spread_ok)
+
+
+@dataclass(frozen=True)
+class SpreadVerdict:
+    """One axle's published reading of a backlash spread (B15): fine, borderline, or check runout."""
+
+    verdict: Literal["fine", "borderline", "check_runout"]
+    spread_mm: float
+
+
+def judge_spread(readings_mm: tuple[float, ...], limit_mm: float, check_above_mm: float) -> SpreadVerdict:
+    """B15 prints two limits for one spread (contradiction-8): between them the spread is borderline."""
+    spread = max(readings_mm) - min(readings_mm)
+    tolerance = MM_PER_THOU / 1000  # readings converted from inches must not fail on the last bit
+    if spread <= limit_mm + tolerance:
+        return SpreadVerdict("fine", spread)
+    if spread <= check_above_mm + tolerance:
+        return SpreadVerdict("borderline", spread)
+    return SpreadVerdict("check_runout", spread)

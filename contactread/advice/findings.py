@@ -1,0 +1,163 @@
+"""What the two patterns show: each centre against its zone, with the reading's own uncertainty."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from contactread.advice.answer import Statement
+from contactread.advice.rules import contradiction, say
+from contactread.advice.targets import Target, Zone
+from contactread.axle import Axle
+from contactread.pattern.measures import Setup, Side
+
+Height = Literal["high", "right", "low", "unsure"]
+Length = Literal["toe", "right", "heel", "unsure"]
+
+# A reading is never surer than this: two photos of one set-up, rolled twice, differ by about as much.
+# Common practice, no source; in flank fractions (u, v).
+SIGMA_FLOOR = (0.01, 0.015)
+SURE = 0.8  # chance above which a place is named outright
+
+
+@dataclass(frozen=True)
+class Findings:
+    """Where both patches sit against their zones, and how likely each lies inside.
+
+    chance: that both patches are inside their zones, from the reading alone. coarse: the reading is less
+    certain than the zone is wide.
+    """
+
+    drive_height: Height
+    coast_height: Height
+    drive_length: Length
+    coast_length: Length
+    chance: float
+    coarse: bool
+
+
+def sigma_of(side: Side) -> tuple[float, float]:
+    """The standard uncertainty of a side's centre, not below what a repeat would show."""
+    return max(side.sigma[0], SIGMA_FLOOR[0]), max(side.sigma[1], SIGMA_FLOOR[1])
+
+
+def find(setup: Setup, target: Target) -> Findings:
+    """Compare both centres with their zones. A patch that runs off an edge lies beyond its centre's word:
+    it is called high, low, toe or heel for that edge alone where the centre itself would be unsure.
+    """
+    heights: list[Height] = []
+    lengths: list[Length] = []
+    chance, coarse = 1.0, False
+    for side in (setup.drive, setup.coast):
+        zone = target.zone(side.role)
+        sigma = sigma_of(side)
+        height = _place(side.centre[1], sigma[1], zone.v)
+        length = _place(side.centre[0], sigma[0], zone.u)
+        heights.append(_named_height(height, side))
+        lengths.append(_named_length(length, side))
+        if zone.judged:
+            chance *= height[1] * length[1]
+            coarse |= 2 * sigma[1] > zone.v[1] - zone.v[0] or 2 * sigma[0] > zone.u[1] - zone.u[0]
+    return Findings(heights[0], heights[1], lengths[0], lengths[1], chance, coarse)
+
+
+def describe(side: Side, zone: Zone) -> str:
+    """Where one patch sits, in plain words and in numbers."""
+    u, v = side.centre
+    along = _along(u, zone)
+    up = _up(v, zone)
+    text = f"{side.role.capitalize()} pattern ({side.flank} flank): {along}, {up}"
+    text += f"; centre at {u:.0%} of the length from the toe and {v:.0%} of the height from the root"
+    if side.runs_off:
+        edges = " and ".join(sorted(side.runs_off))
+        text += f"; runs off at the {edges}"
+    return text + "."
+
+
+def diagnose(findings: Findings, axle: Axle | None) -> list[Statement]:
+    """The rules of the chart that apply to these findings, heights first."""
+    statements = [say(rule) for rule in height_rules(findings)]
+    statements += [say(rule) for rule in length_rules(findings)]
+    if axle is not None and axle.gears.cutting != "face_milled" and length_rules(findings):
+        statements.append(say("cutting-unknown"))
+    return statements
+
+
+def contradictions(statements: list[Statement]) -> list[Statement]:
+    """What publications say against the rules that were used."""
+    against = (contradiction(rule) for rule in dict.fromkeys(s.rule for s in statements))
+    return [statement for statement in against if statement is not None]
+
+
+def height_rules(findings: Findings) -> list[str]:
+    """Ids of the height rules that apply."""
+    heights = {findings.drive_height, findings.coast_height}
+    if heights == {"high", "low"}:
+        return ["heights-contradict"]
+    if heights == {"high"}:
+        return ["both-high"]
+    if heights == {"low"}:
+        return ["both-low"]
+    if "high" in heights:
+        return ["one-high"]
+    if "low" in heights:
+        return ["one-low"]
+    return []
+
+
+def length_rules(findings: Findings) -> list[str]:
+    """Ids of the length rules that apply."""
+    pair = findings.drive_length, findings.coast_length
+    rules = {
+        ("toe", "toe"): "both-toe",
+        ("heel", "heel"): "both-heel",
+        ("heel", "toe"): "opposite-drive-heel",
+        ("toe", "heel"): "opposite-drive-toe",
+    }
+    if pair in rules:
+        return [rules[pair]]
+    if pair[0] in ("toe", "heel"):
+        return [f"drive-{pair[0]}"]
+    return []
+
+
+def _place(value: float, sigma: float, zone: tuple[float, float]) -> tuple[float, float, float]:
+    """Chances that the true value lies below, inside and above the zone."""
+    below = 0.5 * (1 + math.erf((zone[0] - value) / sigma / math.sqrt(2)))
+    above = 0.5 * (1 + math.erf((value - zone[1]) / sigma / math.sqrt(2)))
+    return below, max(1 - below - above, 0.0), above
+
+
+def _named_height(chances: tuple[float, float, float], side: Side) -> Height:
+    below, inside, above = chances
+    if above > SURE or (above > 1 - SURE and "top" in side.runs_off and "root" not in side.runs_off):
+        return "high"
+    if below > SURE or (below > 1 - SURE and "root" in side.runs_off and "top" not in side.runs_off):
+        return "low"
+    return "right" if inside > SURE else "unsure"
+
+
+def _named_length(chances: tuple[float, float, float], side: Side) -> Length:
+    below, inside, above = chances
+    if below > SURE or (below > 1 - SURE and "toe" in side.runs_off and "heel" not in side.runs_off):
+        return "toe"
+    if above > SURE or (above > 1 - SURE and "heel" in side.runs_off and "toe" not in side.runs_off):
+        return "heel"
+    return "right" if inside > SURE else "unsure"
+
+
+def _along(u: float, zone: Zone) -> str:
+    if u < zone.u[0]:
+        return "too near the toe"
+    if u > zone.u[1]:
+        return "too near the heel"
+    return "right along the length"
+
+
+def _up(v: float, zone: Zone) -> str:
+    if v > zone.v[1]:
+        return "high on the tooth"
+    if v < zone.v[0]:
+        return "low on the tooth"
+    return "right in height"

@@ -27,7 +27,7 @@ def imports_of(path: Path) -> set[str]:
         elif isinstance(node, ast.ImportFrom) and node.module:
             names.add(node.module)
             if node.module == "contactread":
-                names.update(f"contactread.{alias.name}" for alias in node.names)
+                names.update(f"contactread.{a.name}" for a in node.names if a.name != "__version__")
     return names
 
 

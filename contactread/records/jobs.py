@@ -1,0 +1,126 @@
+"""Opening, finding and listing jobs."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import sqlite3
+
+from contactread.axle import Axle
+from contactread.errors import BookError
+from contactread.records.book import Book
+from contactread.records.nouns import Condition, Job, SignOff
+from contactread.records.words import line, moment, paragraph
+
+_SELECT = """
+    SELECT job.*, axle.kind, axle.text AS axle_text, outcome, signed_by, signed_at, reason, left_open,
+        try.number AS final_try
+    FROM job JOIN axle ON axle.id = job.axle_id
+    LEFT JOIN sign_off ON sign_off.job_id = job.id
+    LEFT JOIN try ON try.id = sign_off.final_try_id
+"""
+
+
+def kind_of(axle: Axle) -> str:
+    """The name under which jobs on the same kind of axle are grouped: its own, else what defines it."""
+    gears = axle.gears
+    named = line(axle.name, "axle's name")
+    return (
+        named or f"{gears.pinion_teeth}/{gears.ring_teeth} teeth, {gears.ring_diameter_mm:.0f} mm ring gear"
+    )
+
+
+def open_job(
+    book: Book,
+    *,
+    vehicle: str,
+    axle_text: str,
+    who: str,
+    gear_set: str = "",
+    condition: Condition | None = None,
+    when: str | None = None,
+    notes: str = "",
+) -> Job:
+    """Take an axle in hand. condition: of the gear set; None takes the axle file's word.
+
+    Raises `AxleFileError` for an unusable axle file; `BookError` record-half, record-value.
+    """
+    from contactread.axle_file import parse_axle
+
+    axle = parse_axle(axle_text)
+    values = {
+        "vehicle": line(vehicle, "vehicle or unit", required=True),
+        "gear_set": line(gear_set, "gear set"),
+        "condition": condition or axle.gears.condition,
+        "opened_by": line(who, "name of the person", required=True),
+        "opened_at": moment(when, book.clock()),
+        "notes": paragraph(notes, "notes"),
+    }
+    with book.writing():
+        axle_id = _keep_axle(book, axle_text, kind_of(axle))
+        job_id = book.insert("job", values | {"axle_id": axle_id})
+    return find_job(book, job_id)
+
+
+def find_job(book: Book, job_id: int) -> Job:
+    """The job with this number. Raises `BookError` job-missing."""
+    row = book.row(f"{_SELECT} WHERE job.id = ?", job_id)
+    if row is None:
+        raise BookError(
+            "job-missing",
+            f"There is no job {job_id} in the shop book {book.path}.",
+            "List the jobs with 'contactread job list'.",
+        )
+    return _job(book, row)
+
+
+def list_jobs(book: Book, *, open_only: bool = False, most: int = 50) -> list[Job]:
+    """Jobs, newest first."""
+    where = "WHERE sign_off.job_id IS NULL" if open_only else ""
+    return [_job(book, row) for row in book.rows(f"{_SELECT} {where} ORDER BY job.id DESC LIMIT ?", most)]
+
+
+def refuse_closed(job: Job) -> None:
+    """Raise `BookError` job-closed for a job that was signed off."""
+    if job.sign_off is not None:
+        raise BookError(
+            "job-closed",
+            f"Job {job.id} was signed off by {job.sign_off.signed_by} on {job.sign_off.signed_at[:10]}. "
+            "Nothing was changed.",
+            "Open a new job if the axle came back.",
+        )
+
+
+def _keep_axle(book: Book, text: str, kind: str) -> int:
+    sha256 = hashlib.sha256(text.encode("utf-8")).hexdigest()
+    known = book.value("SELECT id FROM axle WHERE sha256 = ?", sha256)
+    if known is not None:
+        return int(known)
+    return book.insert("axle", {"sha256": sha256, "text": text, "kind": kind})
+
+
+def _job(book: Book, row: sqlite3.Row) -> Job:
+    sign_off = None
+    if row["outcome"] is not None:
+        lines = book.rows("SELECT item, words FROM check_list WHERE job_id = ? ORDER BY item", row["id"])
+        sign_off = SignOff(
+            outcome=row["outcome"],
+            signed_by=row["signed_by"],
+            signed_at=row["signed_at"],
+            final_try=row["final_try"],
+            reason=row["reason"],
+            left_open=tuple(json.loads(row["left_open"])),
+            confirmed={entry["item"]: entry["words"] for entry in lines},
+        )
+    fields = (
+        "id",
+        "vehicle",
+        "kind",
+        "axle_text",
+        "gear_set",
+        "condition",
+        "opened_by",
+        "opened_at",
+        "notes",
+    )
+    return Job(**{field: row[field] for field in fields}, sign_off=sign_off)

@@ -1,0 +1,132 @@
+"""What the shop book holds, as frozen records. Times are UTC text; lengths mm; torques N·m."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from contactread.axle import Axle, Role
+
+Condition = Literal["new", "used"]
+Outcome = Literal["done", "stopped"]
+
+
+@dataclass(frozen=True)
+class SignOff:
+    """How a job was closed. left_open: what the sheet still missed. confirmed: check-list, code to words."""
+
+    outcome: Outcome
+    signed_by: str
+    signed_at: str
+    final_try: int | None
+    reason: str
+    left_open: tuple[str, ...]
+    confirmed: dict[str, str]
+
+
+@dataclass(frozen=True)
+class Job:
+    """One axle taken in hand. axle_text is the axle file; kind groups jobs on the same kind of axle."""
+
+    id: int
+    vehicle: str
+    kind: str
+    axle_text: str
+    gear_set: str
+    condition: Condition
+    opened_by: str
+    opened_at: str
+    notes: str
+    sign_off: SignOff | None
+
+    @property
+    def axle(self) -> Axle:
+        """The axle that the job's file describes, with the job's own word on new or used gears."""
+        from dataclasses import replace
+
+        from contactread.axle_file import parse_axle
+
+        axle = parse_axle(self.axle_text)
+        return replace(axle, gears=replace(axle.gears, condition=self.condition))
+
+
+@dataclass(frozen=True)
+class Fastener:
+    """A torque that the axle's manual asks for, as the user entered it, N·m."""
+
+    name: str
+    least_nm: float
+    most_nm: float
+    tightened_nm: float | None
+
+
+@dataclass(frozen=True)
+class RecordedReading:
+    """What was read from a photo, or why not. json: one photo of ``read --json``."""
+
+    status: Literal["read", "refused"]
+    refusal: str | None
+    read_at: str
+    program: str
+    side: Role | None
+    confidence: float | None
+    json: dict[str, Any]
+
+
+@dataclass(frozen=True)
+class RecordedPhoto:
+    """A photo in the book; its newest reading, None where it was never read."""
+
+    id: int
+    sha256: str
+    name: str
+    suffix: str
+    bytes: int
+    added_by: str
+    added_at: str
+    reading: RecordedReading | None
+
+
+@dataclass(frozen=True)
+class RecordedAdvice:
+    """Advice given on a try. json: the whole advice."""
+
+    given_at: str
+    program: str
+    verdict: str
+    pinion_shim_change_mm: float | None
+    ring_move_mm: float | None
+    json: dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Try:
+    """One assembly of the axle that was measured or rolled. Fields as in the table `try`."""
+
+    id: int
+    job_id: int
+    number: int
+    made_by: str
+    made_at: str
+    pinion_shim_mm: float
+    ring_side_shim_mm: float | None
+    opposite_side_shim_mm: float | None
+    ring_side_notches: float | None
+    opposite_side_notches: float | None
+    ring_runout_mm: float | None
+    pinion_torque_nm: float | None
+    bearings: Condition | None
+    total_torque_nm: float | None
+    side_preload_mm: float | None
+    compound: str | None
+    drag: str | None
+    notes: str
+    backlash_mm: tuple[float, ...]
+    fasteners: tuple[Fastener, ...]
+    photos: tuple[RecordedPhoto, ...]
+    advice: RecordedAdvice | None
+
+    def reading_of(self, role: Role) -> RecordedReading | None:
+        """The surest reading of the drive or the coast side, None where there is none."""
+        readings = [p.reading for p in self.photos if p.reading and p.reading.side == role]
+        return max(readings, key=lambda r: r.confidence or 0.0, default=None)

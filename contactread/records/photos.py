@@ -1,0 +1,146 @@
+"""Photos and readings of a try, and the advice given on it."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import sqlite3
+from pathlib import Path
+from typing import Any
+
+from contactread import __version__
+from contactread.errors import BookError
+from contactread.records.book import Book
+from contactread.records.nouns import RecordedAdvice, RecordedPhoto, RecordedReading
+from contactread.records.photo_store import suffix_of
+from contactread.records.words import line
+
+LARGEST = 60_000_000
+_SELECT = """
+    SELECT photo.*, reading.id AS reading_id, status, refusal, read_at, program, side, confidence, json
+    FROM photo LEFT JOIN reading ON reading.id =
+        (SELECT max(id) FROM reading WHERE reading.photo_id = photo.id)
+"""
+
+
+def bytes_of(path: Path) -> bytes:
+    """The bytes of a photo to keep. Raises `BookError` photo-unreadable (missing, a folder, too large)."""
+    try:
+        if path.stat().st_size > LARGEST:
+            raise BookError(
+                "photo-unreadable",
+                f"{path} is larger than {LARGEST // 1_000_000} MB.",
+                "Use the photo as the phone took it, not a scan or a video.",
+            )
+        return path.read_bytes()
+    except OSError as error:
+        raise BookError(
+            "photo-unreadable",
+            f"{path} can't be opened: {error.strerror or error}.",
+            "Check the name and that the file is really there.",
+        ) from error
+
+
+def keep_photo(
+    book: Book, data: bytes, *, name: str, who: str, try_id: int | None, reading: dict[str, Any] | None
+) -> RecordedPhoto:
+    """Keep a photo and what was read from it, both or neither; True originals, byte for byte.
+
+    A photo that the book holds already is not stored again: it gets the reading, and the try where it
+    had none. reading: one photo of ``read --json``, or None for one that isn't read yet.
+    Raises `BookError` photo-in-another-try; record-half.
+    """
+    sha256 = hashlib.sha256(data).hexdigest()
+    person = line(who, "name of the person", required=True)
+    with book.writing():
+        known = book.row("SELECT * FROM photo WHERE sha256 = ?", sha256)
+        if known is None:
+            suffix = suffix_of(name)
+            book.photos.put(data, suffix)
+            values = {"sha256": sha256, "try_id": try_id, "name": line(name, "file name"), "suffix": suffix}
+            values |= {"bytes": len(data), "added_by": person, "added_at": book.stamp()}
+            photo_id = book.insert("photo", values)
+        else:
+            photo_id = known["id"]
+            if not book.photos.place(sha256, known["suffix"]).exists():
+                book.photos.put(data, known["suffix"])  # A lost original came back.
+            _give_try(book, known, try_id)
+        if reading is not None:
+            book.insert("reading", _reading_row(photo_id, book.stamp(), reading))
+    return known_photo(book, sha256) or _impossible(sha256)
+
+
+def known_photo(book: Book, sha256: str) -> RecordedPhoto | None:
+    """The photo with these bytes, or None."""
+    row = book.row(f"{_SELECT} WHERE photo.sha256 = ?", sha256)
+    return None if row is None else _photo(row)
+
+
+def photos_of(book: Book, try_id: int) -> tuple[RecordedPhoto, ...]:
+    """The photos of a try in the order in which they came."""
+    return tuple(_photo(r) for r in book.rows(f"{_SELECT} WHERE photo.try_id = ? ORDER BY photo.id", try_id))
+
+
+def keep_advice(
+    book: Book,
+    try_id: int,
+    *,
+    verdict: str,
+    pinion_shim_change_mm: float | None,
+    ring_move_mm: float | None,
+    advice: dict[str, Any],
+) -> None:
+    """Keep advice that was given on a try."""
+    values = {"try_id": try_id, "given_at": book.stamp(), "program": __version__, "verdict": verdict}
+    values |= {"pinion_shim_change_mm": pinion_shim_change_mm, "ring_move_mm": ring_move_mm}
+    with book.writing():
+        book.insert("advice", values | {"json": json.dumps(advice, ensure_ascii=True)})
+
+
+def advice_of(book: Book, try_id: int) -> RecordedAdvice | None:
+    """The newest advice on a try, or None."""
+    row = book.row("SELECT * FROM advice WHERE try_id = ? ORDER BY id DESC LIMIT 1", try_id)
+    if row is None:
+        return None
+    fields = ("given_at", "program", "verdict", "pinion_shim_change_mm", "ring_move_mm")
+    return RecordedAdvice(**{field: row[field] for field in fields}, json=json.loads(row["json"]))
+
+
+def _give_try(book: Book, known: sqlite3.Row, try_id: int | None) -> None:
+    if try_id is None or known["try_id"] == try_id:
+        return
+    if known["try_id"] is not None:
+        place = book.row("SELECT job_id, number FROM try WHERE id = ?", known["try_id"])
+        assert place is not None
+        raise BookError(
+            "photo-in-another-try",
+            f"This photo is already in the book: job {place['job_id']}, try {place['number']}. "
+            "Nothing was changed.",
+            "Check that you picked the right photo. One photo shows one try.",
+        )
+    book.execute("UPDATE photo SET try_id = ? WHERE id = ?", try_id, known["id"])
+
+
+def _reading_row(photo_id: int, stamp: str, reading: dict[str, Any]) -> dict[str, Any]:
+    """The columns that questions need, taken from one photo of ``read --json``."""
+    values: dict[str, Any] = {"photo_id": photo_id, "read_at": stamp, "program": __version__}
+    values |= {"status": reading["status"], "json": json.dumps(reading, ensure_ascii=True)}
+    if reading["status"] == "refused":
+        return values | {"refusal": reading["refusal"]["code"]}
+    pattern = reading["pattern"]
+    values |= {"side": reading["side"], "flank": reading["flank"], "confidence": reading["confidence"]}
+    values |= {"centre_u": pattern["centroid"][0], "centre_v": pattern["centroid"][1]}
+    return values | {"spread_u": pattern["spread"]["length"], "spread_v": pattern["spread"]["height"]}
+
+
+def _photo(row: sqlite3.Row) -> RecordedPhoto:
+    reading = None
+    if row["reading_id"] is not None:
+        columns = ("status", "refusal", "read_at", "program", "side", "confidence")
+        reading = RecordedReading(**{field: row[field] for field in columns}, json=json.loads(row["json"]))
+    fields = ("id", "sha256", "name", "suffix", "bytes", "added_by", "added_at")
+    return RecordedPhoto(**{field: row[field] for field in fields}, reading=reading)
+
+
+def _impossible(sha256: str) -> RecordedPhoto:
+    raise AssertionError(f"photo {sha256} vanished inside its own command")

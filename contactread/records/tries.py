@@ -1,0 +1,241 @@
+"""The tries of a job: starting one, recording what was measured, reading it back."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Sequence
+from typing import Any
+
+from contactread.errors import BookError
+from contactread.records.book import Book
+from contactread.records.jobs import find_job, refuse_closed
+from contactread.records.nouns import Fastener, Job, Try
+from contactread.records.photos import advice_of, photos_of
+from contactread.records.words import line, moment, number, paragraph
+
+MOST_PLACES = 100
+# Field -> what it is called, plain bounds, unit. The bounds only catch slips of the pen.
+_NUMBERS: dict[str, tuple[str, float, float, str]] = {
+    "pinion_shim_mm": ("pinion shim", 0, 50, "mm"),
+    "ring_side_shim_mm": ("side shim behind the ring gear", 0, 50, "mm"),
+    "opposite_side_shim_mm": ("opposite side shim", 0, 50, "mm"),
+    "ring_side_notches": ("adjuster travel behind the ring gear", -1000, 1000, "notches"),
+    "opposite_side_notches": ("opposite adjuster travel", -1000, 1000, "notches"),
+    "ring_runout_mm": ("ring-gear runout", 0, 5, "mm"),
+    "pinion_torque_nm": ("pinion turning torque", 0, 500, "N·m"),
+    "total_torque_nm": ("total turning torque", 0, 500, "N·m"),
+    "side_preload_mm": ("side-bearing preload", 0, 5, "mm"),
+}
+_BUILD = tuple(_NUMBERS)[:5]
+_WORDS = {"compound": "compound", "drag": "drag"}
+
+
+def start_try(
+    book: Book, job_id: int, *, who: str | None = None, when: str | None = None, notes: str = "", **build: Any
+) -> Try:
+    """Begin the next try of a job. build: any of pinion_shim_mm, ring_side_shim_mm,
+    opposite_side_shim_mm, ring_side_notches, opposite_side_notches, compound, drag.
+
+    What isn't given is taken from the try before, or, for the first, from the axle file. who: the
+    person who opened the job, unless another is named.
+    Raises `BookError` record-half (the pinion shim isn't known, or one side without the other),
+    record-value, job-missing, job-closed.
+    """
+    job = find_job(book, job_id)
+    refuse_closed(job)
+    with book.writing():
+        before = _newest(book, job_id)
+        values = _as_before(job, before) | _checked({k: v for k, v in build.items() if v is not None})
+        _refuse_half_build(values)
+        values |= {
+            "job_id": job_id,
+            "number": before["number"] + 1 if before else 1,
+            "made_by": line(who if who is not None else job.opened_by, "name of the person", required=True),
+            "made_at": moment(when, book.clock()),
+            "notes": paragraph(notes, "notes"),
+        }
+        try_id = book.insert("try", values)
+    return _find(book, try_id)
+
+
+def record(
+    book: Book,
+    job_id: int,
+    number_of_try: int | None = None,
+    *,
+    who: str | None = None,
+    backlash_mm: Sequence[float] = (),
+    fasteners: Sequence[Fastener] = (),
+    **measured: Any,
+) -> Try:
+    """Write down what was measured on a try (the newest, unless numbered). A value recorded before is
+    replaced, and the old one kept as a correction. All of it is recorded, or, on any error, nothing.
+
+    Raises `BookError` record-half, record-value, job-missing, job-closed, try-missing.
+    """
+    job = find_job(book, job_id)
+    refuse_closed(job)
+    values = _checked({k: v for k, v in measured.items() if v is not None})
+    places = [number(b, "backlash", 0, 5, "mm") for b in backlash_mm[: MOST_PLACES + 1]]
+    if not (values or places or fasteners):
+        raise BookError(
+            "record-half", "Nothing was given to record.", "Give at least one measurement: see --help."
+        )
+    if len(places) > MOST_PLACES:
+        raise BookError(
+            "record-value", f"More than {MOST_PLACES} places of backlash.", "Record fewer places."
+        )
+    person = line(who if who is not None else job.opened_by, "name of the person", required=True)
+    with book.writing():
+        row = _row(book, job_id, number_of_try)
+        merged = dict(row) | values
+        _refuse_half_build(merged)
+        _refuse_half_torque(merged)
+        for field, value in values.items():
+            _correct(book, row["id"], field, None if row[field] == "" else row[field], value, person)
+        if values:
+            columns = ", ".join(f"{field} = ?" for field in values)
+            book.execute(f"UPDATE try SET {columns} WHERE id = ?", *values.values(), row["id"])
+        if places:
+            _replace_backlash(book, row["id"], [p for p in places if p is not None], person)
+        for fastener in fasteners:
+            _put_fastener(book, row["id"], fastener, person)
+    return _find(book, row["id"])
+
+
+def find_try(book: Book, job_id: int, number_of_try: int | None = None) -> Try:
+    """A try of a job, the newest unless numbered. Raises `BookError` job-missing, try-missing."""
+    find_job(book, job_id)
+    return _try(book, _row(book, job_id, number_of_try))
+
+
+def tries_of(book: Book, job_id: int) -> list[Try]:
+    """All tries of a job in order."""
+    return [
+        _try(book, row) for row in book.rows("SELECT * FROM try WHERE job_id = ? ORDER BY number", job_id)
+    ]
+
+
+def _find(book: Book, try_id: int) -> Try:
+    row = book.row("SELECT * FROM try WHERE id = ?", try_id)
+    assert row is not None
+    return _try(book, row)
+
+
+def _row(book: Book, job_id: int, number_of_try: int | None) -> sqlite3.Row:
+    if number_of_try is None:
+        row = _newest(book, job_id)
+    else:
+        row = book.row("SELECT * FROM try WHERE job_id = ? AND number = ?", job_id, number_of_try)
+    if row is None:
+        which = "no try yet" if number_of_try is None else f"no try {number_of_try}"
+        raise BookError(
+            "try-missing", f"Job {job_id} has {which}.", f"Start one with 'contactread try start {job_id}'."
+        )
+    return row
+
+
+def _newest(book: Book, job_id: int) -> sqlite3.Row | None:
+    return book.row("SELECT * FROM try WHERE job_id = ? ORDER BY number DESC LIMIT 1", job_id)
+
+
+def _try(book: Book, row: sqlite3.Row) -> Try:
+    backlash = book.rows("SELECT mm FROM backlash WHERE try_id = ? ORDER BY place", row["id"])
+    fasteners = book.rows("SELECT * FROM fastener WHERE try_id = ? ORDER BY name", row["id"])
+    return Try(
+        **dict(row),
+        backlash_mm=tuple(b["mm"] for b in backlash),
+        fasteners=tuple(
+            Fastener(f["name"], f["least_nm"], f["most_nm"], f["tightened_nm"]) for f in fasteners
+        ),
+        photos=photos_of(book, row["id"]),
+        advice=advice_of(book, row["id"]),
+    )
+
+
+def _as_before(job: Job, before: sqlite3.Row | None) -> dict[str, Any]:
+    if before is not None:
+        return {field: before[field] for field in (*_BUILD, *_WORDS)}
+    axle = job.axle
+    known: dict[str, Any] = {"pinion_shim_mm": axle.pinion_shim.thickness_mm}
+    if axle.carrier.kind == "side_shims":
+        known["ring_side_shim_mm"] = axle.carrier.ring_side_mm
+        known["opposite_side_shim_mm"] = axle.carrier.opposite_side_mm
+    else:
+        known |= {"ring_side_notches": 0.0, "opposite_side_notches": 0.0}
+    return known
+
+
+def _checked(values: dict[str, Any]) -> dict[str, Any]:
+    checked: dict[str, Any] = {}
+    for field, value in values.items():
+        if field in _NUMBERS:
+            checked[field] = number(value, *_NUMBERS[field])
+        elif field in _WORDS:
+            checked[field] = line(value, _WORDS[field])
+        elif field == "notes":
+            checked[field] = paragraph(value, "notes")
+        elif field == "bearings" and value in ("new", "used"):
+            checked[field] = value
+        else:
+            raise TypeError(f"a try has no field {field} = {value!r}")
+    return checked
+
+
+def _refuse_half_build(values: dict[str, Any]) -> None:
+    if values.get("pinion_shim_mm") is None:
+        raise _half("The pinion shim is not known", "Give the pinion shim as built, with --pinion-shim.")
+    for kind, option in (("shim_mm", "side"), ("notches", "notches")):
+        ring, opposite = values.get(f"ring_side_{kind}"), values.get(f"opposite_side_{kind}")
+        if (ring is None) != (opposite is None):
+            raise _half(
+                "Only one side of the ring gear is given",
+                f"Give both sides, with --ring-{option} and --opposite-{option}.",
+            )
+
+
+def _refuse_half_torque(values: dict[str, Any]) -> None:
+    if (values.get("pinion_torque_nm") is None) != (values.get("bearings") is None):
+        raise _half(
+            "A pinion turning torque means nothing without new or used bearings",
+            "Give both, with --pinion-torque and --bearings.",
+        )
+
+
+def _half(what: str, next_step: str) -> BookError:
+    return BookError("record-half", f"{what}, so nothing was recorded.", next_step)
+
+
+def _replace_backlash(book: Book, try_id: int, places: list[float], who: str) -> None:
+    old = [row["mm"] for row in book.rows("SELECT mm FROM backlash WHERE try_id = ? ORDER BY place", try_id)]
+    _correct(book, try_id, "backlash_mm", old or None, places, who)
+    book.execute("DELETE FROM backlash WHERE try_id = ?", try_id)
+    for place, mm in enumerate(places, start=1):
+        book.insert("backlash", {"try_id": try_id, "place": place, "mm": mm})
+
+
+def _put_fastener(book: Book, try_id: int, given: Fastener, who: str) -> None:
+    name = line(given.name, "fastener's name", required=True)
+    least = number(given.least_nm, "torque from the manual", 0, 5000, "N·m")
+    most = number(given.most_nm, "torque from the manual", 0, 5000, "N·m")
+    tightened = number(given.tightened_nm, "torque", 0, 5000, "N·m")
+    if least is None or most is None or least > most:
+        raise BookError(
+            "record-value",
+            f"The manual's torque for '{name}' runs from more to less. Nothing was recorded.",
+            "Give the least first, then the most.",
+        )
+    old = book.row("SELECT * FROM fastener WHERE try_id = ? AND name = ?", try_id, name)
+    if old is not None:
+        before = [old["least_nm"], old["most_nm"], old["tightened_nm"]]
+        _correct(book, try_id, f"fastener {name}", before, [least, most, tightened], who)
+    book.execute(
+        "INSERT OR REPLACE INTO fastener VALUES (?, ?, ?, ?, ?)", try_id, name, least, most, tightened
+    )
+
+
+def _correct(book: Book, try_id: int, field: str, old: Any, new: Any, who: str) -> None:
+    if old is None or old == new:
+        return
+    values = {"try_id": try_id, "field": field, "old_value": str(old), "corrected_by": who}
+    book.insert("correction", values | {"corrected_at": book.stamp()})

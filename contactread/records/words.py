@@ -1,0 +1,83 @@
+"""Words and numbers from users, made safe to store or refused."""
+
+from __future__ import annotations
+
+import math
+import unicodedata
+from datetime import UTC, datetime
+
+from contactread.errors import BookError
+from contactread.records.migrate import stamp
+
+LONGEST_LINE = 300
+LONGEST_TEXT = 20_000
+
+
+def line(text: str, what: str, *, required: bool = False) -> str:
+    """One line of words: spaces tidied, control characters replaced. `what` names it in errors.
+
+    Raises `BookError` record-half where it is required and empty, record-value where it is too long.
+    """
+    tidy = " ".join(_storable(text).split())
+    if required and not tidy:
+        raise BookError(
+            "record-half",
+            f"The {what} is missing, so nothing was recorded.",
+            f"Give the {what} and do this again.",
+        )
+    return _not_longer(tidy, what, LONGEST_LINE)
+
+
+def paragraph(text: str, what: str) -> str:
+    """Free words of any number of lines. Raises `BookError` record-value where they are too long."""
+    return _not_longer(_storable(text, keep="\n\t").strip(), what, LONGEST_TEXT)
+
+
+def number(value: float | None, what: str, least: float, most: float, unit: str) -> float | None:
+    """A measured number between plain bounds, or None. Raises `BookError` record-value."""
+    if value is None:
+        return None
+    if not math.isfinite(value) or not least <= value <= most:
+        raise BookError(
+            "record-value",
+            f"{what.capitalize()} of {value:g} {unit} can't be right; it should lie between {least:g} and "
+            f"{most:g} {unit}. Nothing was recorded.",
+            "Check the number and its unit, then do this again.",
+        )
+    return float(value)
+
+
+def moment(text: str | None, otherwise: datetime) -> str:
+    """A time given as YYYY-MM-DD, with or without HH:MM, in the shop's own time zone; as the book writes it.
+
+    Raises `BookError` record-value.
+    """
+    if text is None:
+        return stamp(otherwise)
+    try:
+        return stamp(datetime.fromisoformat(text.strip()).astimezone(UTC))
+    except (ValueError, OverflowError, OSError):
+        raise BookError(
+            "record-value",
+            f"{text[:60]!r} is not a date. Nothing was recorded.",
+            "Write it as 2026-03-31 or 2026-03-31T14:30.",
+        ) from None
+
+
+def _storable(text: str, keep: str = "") -> str:
+    """Without what UTF-8, a terminal or a page can't hold: lone surrogates, control characters."""
+    return "".join(c if c in keep or not _harmful(c) else (" " if c.isspace() else "\ufffd") for c in text)
+
+
+def _harmful(character: str) -> bool:
+    return unicodedata.category(character) in ("Cc", "Cs")
+
+
+def _not_longer(text: str, what: str, most: int) -> str:
+    if len(text) > most:
+        raise BookError(
+            "record-value",
+            f"The {what} has {len(text)} characters; {most} fit. Nothing was recorded.",
+            "Shorten it and do this again.",
+        )
+    return text

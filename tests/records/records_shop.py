@@ -1,0 +1,58 @@
+"""A small invented shop: an axle file, a book in a temporary folder, readings as `read --json` gives them."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+# Invented for these tests; no real axle.
+AXLE = """
+name = "Fernhill 21"
+[gears]
+pinion_teeth = 11
+ring_teeth = 41
+ring_diameter = "215 mm"
+[pinion_shim]
+place = "behind_head"
+thickness = "1.00 mm"
+[carrier]
+kind = "side_shims"
+ring_side = "6.00 mm"
+opposite_side = "6.50 mm"
+[limits]
+backlash = ["0.13 mm", "0.20 mm"]
+backlash_spread = "0.05 mm"
+ring_runout = "0.06 mm"
+pinion_preload_new = ["2.0 N·m", "3.0 N·m"]
+pinion_preload_used = ["1.0 N·m", "2.0 N·m"]
+total_preload = ["2.5 N·m", "3.6 N·m"]
+"""
+
+
+class Ticking:
+    """A clock that moves one minute at each look."""
+
+    def __init__(self) -> None:
+        self.moment = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
+
+    def __call__(self) -> datetime:
+        self.moment += timedelta(minutes=1)
+        return self.moment
+
+
+def reading(side: str = "drive", centre: tuple[float, float] = (0.4, 0.5), **more: Any) -> dict[str, Any]:
+    u, v = centre
+    pattern = {"centroid": [u, v], "length": [u - 0.2, u + 0.2], "height": [v - 0.2, v + 0.2]}
+    pattern |= {"area_fraction": 0.2, "runs_off": [], "spread": {"length": 0.01, "height": 0.02}}
+    return {
+        "path": "x.jpg", "status": "read", "refusal": None, "side": side, "confidence": 0.9, "flags": [],
+        "flank": "convex" if side == "drive" else "concave", "teeth": [], "pattern": pattern,
+    } | more  # fmt: skip
+
+
+def refusal(code: str = "too-blurred") -> dict[str, Any]:
+    return {
+        "path": "x.jpg", "status": "refused", "flank": None, "side": None, "confidence": None, "flags": [],
+        "teeth": [], "pattern": None,
+        "refusal": {"code": code, "message": "The photo is too blurred.", "next_step": "Take it again."},
+    }  # fmt: skip

@@ -1,0 +1,220 @@
+"""The book's file: schema, migrations, failures."""
+
+from __future__ import annotations
+
+import sqlite3
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+import pytest
+from records_shop import AXLE, Ticking
+
+from contactread.errors import BookError, DamagedBookError
+from contactread.records.book import Book
+from contactread.records.jobs import list_jobs, open_job
+from contactread.records.migrate import Step, statements, steps
+from contactread.records.place import backup_folder, default_place
+from contactread.records.schema_doc import TARGET, schema_doc
+
+
+def test_schema_page_is_made_from_the_schema_and_whole(book: Book) -> None:
+    page = schema_doc()
+    assert TARGET.read_text(encoding="utf-8") == page
+    tables = [r["name"] for r in book.rows("PRAGMA table_list") if r["type"] == "table"]
+    ours = [t for t in tables if not t.startswith(("words_", "sqlite_"))]
+    assert len(ours) == 12
+    for table in ours:
+        section = page.split(f"\n## {table}\n")[1].split("\n## ")[0]
+        for column in book.rows(f"PRAGMA table_info({table})"):
+            assert f"\n| {column['name']} | {column['type']} | " in section, (table, column["name"])
+
+
+def test_every_table_is_strict(book: Book) -> None:
+    loose = [r["name"] for r in book.rows("PRAGMA table_list") if r["type"] == "table" and not r["strict"]]
+    assert [name for name in loose if not name.startswith(("words_", "sqlite_"))] == []
+
+
+def test_durable_settings(book: Book) -> None:
+    assert book.value("PRAGMA journal_mode") == "wal"
+    assert book.value("PRAGMA synchronous") == 2
+    assert book.value("PRAGMA foreign_keys") == 1
+
+
+def test_place_by_variable(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setenv("CONTACTREAD_BOOK", str(tmp_path / "x.sqlite"))
+    assert default_place() == tmp_path / "x.sqlite"
+    monkeypatch.delenv("CONTACTREAD_BOOK")
+    assert default_place().parent.name == "contactread"
+
+
+def test_reading_opens_read_only(place: Path, book: Book) -> None:
+    with Book(place) as reader, pytest.raises(BookError) as told:
+        reader.execute("DELETE FROM job")
+    assert told.value.code == "book-read-only"
+
+
+def test_missing_book_is_not_made_by_reading(place: Path) -> None:
+    with pytest.raises(BookError) as told:
+        Book(place)
+    assert told.value.code == "book-missing"
+    assert not place.parent.exists()
+
+
+def test_migration_is_backed_up_and_recorded(place: Path) -> None:
+    with Book(place, write=True) as book:
+        open_job(book, vehicle="Unit 1", axle_text=AXLE, who="Ana")
+    more = (*steps(), Step(2, "made_up.sql", "CREATE TABLE made_up (a INTEGER) STRICT;"))
+    with pytest.raises(BookError) as told:
+        Book(place, schema=more)
+    assert told.value.code == "book-too-old"
+    with Book(place, write=True, schema=more, clock=Ticking()) as book:
+        names = [r["name"] for r in book.rows("SELECT name FROM migration ORDER BY version")]
+        assert names == ["schema_001.sql", "made_up.sql"]
+    (backup,) = backup_folder(place).glob("*.sqlite")
+    with Book(backup) as old:
+        assert [j.vehicle for j in list_jobs(old)] == ["Unit 1"]
+        assert old.value("SELECT count(*) FROM migration") == 1
+
+
+def test_failed_migration_changes_nothing(place: Path) -> None:
+    with Book(place, write=True) as book:
+        open_job(book, vehicle="Unit 1", axle_text=AXLE, who="Ana")
+    bad = (*steps(), Step(2, "bad.sql", "CREATE TABLE half (a INTEGER) STRICT;\nCREATE TABLE half (b);"))
+    with pytest.raises(sqlite3.OperationalError):
+        Book(place, write=True, schema=bad)
+    with Book(place) as book:
+        assert book.value("PRAGMA user_version") == 1
+        assert book.value("SELECT count(*) FROM sqlite_master WHERE name = 'half'") == 0
+
+
+def test_newer_schema_is_refused_and_untouched(place: Path) -> None:
+    more = (*steps(), Step(2, "later.sql", "CREATE TABLE later (a INTEGER) STRICT;"))
+    Book(place, write=True, schema=more).close()
+    before = place.read_bytes()
+    for write in (False, True):
+        with pytest.raises(BookError) as told:
+            Book(place, write=write)
+        assert told.value.code == "book-too-new"
+    assert place.read_bytes() == before
+
+
+def test_someone_elses_database_is_refused(place: Path) -> None:
+    place.parent.mkdir()
+    other = sqlite3.connect(place)
+    other.execute("CREATE TABLE theirs (a)")
+    other.close()
+    for write in (False, True):
+        with pytest.raises(BookError) as told:
+            Book(place, write=write)
+        assert told.value.code == "book-not-a-book"
+
+
+def test_garbage_and_folders(tmp_path: Path) -> None:
+    (tmp_path / "noise.sqlite").write_bytes(b"not a database at all" * 500)
+    for write in (False, True):
+        with pytest.raises(DamagedBookError):
+            Book(tmp_path / "noise.sqlite", write=write)
+    with pytest.raises(BookError):
+        Book(tmp_path, write=True)
+
+
+def test_damaged_page_is_named(place: Path) -> None:
+    with Book(place, write=True) as book:
+        for unit in range(200):
+            open_job(book, vehicle=f"Unit {unit}", axle_text=AXLE, who="Ana")
+    data = bytearray(place.read_bytes())
+    for page in range(2, len(data) // 4096):
+        data[page * 4096 : page * 4096 + 64] = b"\xff" * 64
+    place.write_bytes(data)
+    with pytest.raises(DamagedBookError) as told, Book(place) as book:
+        book.rows("SELECT * FROM job ORDER BY vehicle")
+    assert told.value.exit_code == 5
+
+
+def test_locked_book(place: Path, book: Book) -> None:
+    with Book(place, write=True, wait_s=0.05) as second, book.writing(), pytest.raises(BookError) as told:
+        open_job(second, vehicle="Unit 2", axle_text=AXLE, who="Ana")
+    assert told.value.code == "book-locked"
+    assert list_jobs(book) == []
+
+
+# Runs as another user, since the superuser may write anywhere.
+READ_ONLY = """
+import os, sys
+from pathlib import Path
+from contactread.errors import BookError
+from contactread.records.book import Book
+from contactread.records.jobs import list_jobs
+place = Path(sys.argv[1])
+if os.geteuid() == 0:
+    os.setuid(65534)
+with Book(place) as book:
+    print(len(list_jobs(book)))
+try:
+    Book(place, write=True)
+except BookError as error:
+    print(error.code)
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="folders carry no such permission there")
+def test_read_only_folder_can_be_read_but_not_written() -> None:
+    with tempfile.TemporaryDirectory() as folder:  # pytest's own folders are closed to other users
+        place = Path(folder) / "book.sqlite"
+        with Book(place, write=True) as book:
+            open_job(book, vehicle="Unit 1", axle_text=AXLE, who="Ana")
+        before = place.read_bytes()
+        place.chmod(0o444)
+        Path(folder).chmod(0o555)
+        command = [sys.executable, "-c", READ_ONLY, str(place)]
+        done = subprocess.run(command, capture_output=True, text=True, check=False)
+        Path(folder).chmod(0o755)
+        assert done.stdout.split() == ["1", "book-read-only"], done.stderr
+        assert place.read_bytes() == before
+
+
+# A limit on the size of written files stands in for a full disk.
+FULL = """
+import resource, sys
+from pathlib import Path
+from contactread.errors import BookError
+from contactread.records.book import Book
+from contactread.records.photos import keep_photo
+with Book(Path(sys.argv[1]), write=True) as book:
+    resource.setrlimit(resource.RLIMIT_FSIZE, (200_000, 200_000))
+    for data in (b"p" * 300_000, b"q" * 100):
+        try:
+            keep_photo(book, data, name="a.jpg", who="Ana", try_id=None, reading=None)
+            print("kept")
+        except BookError as error:
+            print(error.code)
+    try:
+        with book.writing():
+            for number in range(5000):
+                book.insert("axle", {"sha256": f"{number:064}", "text": "t" * 90, "kind": "k"})
+    except BookError as error:
+        print(error.code)
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no such limit there")
+def test_full_disk_keeps_nothing_half(place: Path) -> None:
+    with Book(place, write=True) as book:
+        open_job(book, vehicle="Unit 1", axle_text=AXLE, who="Ana")
+    done = subprocess.run(
+        [sys.executable, "-c", FULL, str(place)], capture_output=True, text=True, check=False
+    )
+    assert done.stdout.split() == ["book-disk-full", "kept", "book-disk-full"], done.stderr
+    with Book(place) as book:
+        assert book.findings() == []
+        assert book.value("SELECT count(*) FROM axle") == 1
+        assert [p.stat().st_size for p in book.photos.files()] == [100]
+        assert book.photos.unfinished() == []
+
+
+def test_statements_keep_triggers_whole() -> None:
+    found = list(statements(steps()[0].sql))
+    assert sum("CREATE TRIGGER" in s for s in found) == 6
+    assert all(s.rstrip().endswith("END;") for s in found if "CREATE TRIGGER" in s)

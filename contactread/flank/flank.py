@@ -12,6 +12,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from contactread.axle import FlankName
 
+# Working height over face width of a usual automotive ring gear: common practice of the trade.
+USUAL_ASPECT = 0.24
+
 CORNER_UV: dict[str, tuple[float, float]] = {
     "toe_root": (0.0, 0.0),
     "toe_top": (0.0, 1.0),
@@ -60,6 +63,8 @@ class Flank:
     while unknown. confidence: 0..1 that the map is right. residual: RMS misfit of the map's evidence,
     as a fraction of the flank's length in the picture. source: who marked it. outline, if given:
     polygon in pixels, shape (n, 2), outside of which the flank is hidden by something else.
+    name_confidence: 0..1 that `name` is right. aspect: true height over true length (mean height over
+    face width). covered_by: polygons in pixels, each (n, 2), of the neighbouring tooth in front.
     """
 
     map: FlankMap
@@ -68,6 +73,9 @@ class Flank:
     residual: float
     source: Literal["corners", "finder"]
     outline: NDArray[np.float64] | None = None
+    name_confidence: float = 1.0
+    aspect: float = USUAL_ASPECT
+    covered_by: tuple[NDArray[np.float64], ...] = ()
 
     @cached_property
     def corners(self) -> dict[str, tuple[float, float]]:

@@ -1,0 +1,187 @@
+"""From four marked corners of several teeth to the true curved flanks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from contactread.axle import Axle, FlankName
+from contactread.errors import CornersError
+from contactread.flank.corners_file import read_corners
+from contactread.flank.flank import Flank, FlankMap
+from contactread.flank.gear_fit import CORNER_U, CORNER_V, Prior, fit_views, sharpen
+from contactread.flank.gear_view import Floats, GearView
+from contactread.photo.photo import Photo
+
+# A careful hand marks a corner to about 1.5 pixels, or 0.4 % of the flank's length on a large picture.
+MARK_PX, MARK_SHARE = 1.5, 0.004
+STEADIEST_PX = 0.3
+# Marks that miss the best rigid gear by more than this share of the flank's length are wrongly named.
+WORST_MISFIT = 0.12
+NU, NV = 6, 3  # terms of a flank's map: bow along the length, slight bow up the height
+
+
+def flanks_from_corners(
+    photo: Photo, corners: Path | str | Mapping[str, Any], axle: Axle | None = None
+) -> list[Flank]:
+    """The curved flanks of the marked teeth, in the order of the file.
+
+    corners: a corners file, or its content. Which side of the tooth is seen follows from the way the
+    teeth curve, unless the file says it. Raises CornersError as `read_corners` does, and
+    corners-disagree where the marks can't belong to one ring gear.
+    """
+    size = (photo.width, photo.height)
+    marked = read_corners(corners, size)
+    return flanks_from_points(marked.corners, size, axle, marked.flank)
+
+
+def flanks_from_points(
+    corners: Floats, size: tuple[int, int], axle: Axle | None = None, name: FlankName | None = None
+) -> list[Flank]:
+    """As `flanks_from_corners`, from an array (teeth, 4, 2) of pixels in the order of CORNER_UV."""
+    length = _lengths(corners)
+    view, sure = _best_view(corners, length, size, Prior.of(axle), name)
+    misfit = corners - view.project(CORNER_U, CORNER_V)
+    off = np.sqrt(2 * np.mean(misfit**2, axis=(1, 2)))
+    if (off > WORST_MISFIT * length).any():
+        worst = int(np.argmax(off / length)) + 1
+        raise _disagree(f"The marked corners don't belong to one ring gear; tooth {worst} fits worst.")
+    points = _nodes()
+    shape = view.project(points[:, 0], points[:, 1])
+    # The fitted gear averages an unsteady hand out of the marks. Where they miss it by more than a hand
+    # explains, the gear isn't the expected one and the marks count instead.
+    sigma = _mark_sigma(length)
+    trust = off**2 / (off**2 + (4 * sigma) ** 2)
+    shape = shape + trust[:, None, None] * (_corner_weights() @ misfit)
+    coefficients = (_solver() @ shape).reshape(len(corners), NU, NV, 2)
+    return [
+        Flank(
+            map=FlankMap(coefficients[k]),
+            name=name or view.flank,
+            confidence=float(np.exp(-((off[k] / length[k] / 0.06) ** 2))),
+            residual=float(off[k] / length[k]),
+            source="corners",
+            name_confidence=1.0 if name else sure,
+            aspect=view.aspect,
+            covered_by=faces,
+        )
+        for k, faces in enumerate(view.neighbour_in_front())
+    ]
+
+
+def tooth_orders(corners: Floats) -> list[NDArray[np.float64]]:
+    """Possible numbers of the teeth along the gear: neighbours without gaps, and with gaps as seen."""
+    centres = corners.mean(axis=1)
+    chain = _chain(centres)
+    steps = np.linalg.norm(np.diff(centres[chain], axis=0), axis=1)
+    counts = [np.ones(len(steps))]
+    if len(steps) > 1:
+        # A tooth left out doubles a step, while perspective changes the steps only gradually.
+        near = np.array([steps[max(0, i - 1) : i + 2].min() for i in range(len(steps))])
+        counts.append(np.maximum(1, np.round(steps / near)))
+    elif len(steps) == 1:
+        counts += [np.array([2.0]), np.array([3.0])]
+    orders: list[NDArray[np.float64]] = []
+    for count in counts:
+        number = np.empty(len(chain))
+        number[chain] = np.concatenate([[0.0], np.cumsum(count)])
+        if not any(np.array_equal(number, other) for other in orders):
+            orders.append(number)
+    return orders
+
+
+def _best_view(
+    corners: Floats, length: Floats, size: tuple[int, int], prior: Prior, name: FlankName | None
+) -> tuple[GearView, float]:
+    """The best view (of the named side, if given) and how sure its side is, 0..1."""
+    sigma = _mark_sigma(length)
+    views = fit_views(corners, sigma, tooth_orders(corners), size, prior)
+    if not views:
+        raise _disagree("No ring gear can be seen with such corners.")
+    view = next((v for v in views if v.flank == name), views[0])
+    rival = min((v.cost for v in views if v.flank != view.flank), default=view.cost + 20)
+    sure = 1 / (1 + float(np.exp(np.clip(view.cost - rival, -20, 20))))
+    # Steadier marks than expected deserve more weight against what gears usually are.
+    misfit = view.project(CORNER_U, CORNER_V) - corners
+    free = max(1.0, misfit.size - len(view.parameters))
+    steady = np.sqrt(np.sum((misfit / sigma[:, None, None]) ** 2) / free)
+    if steady < 0.7:
+        view = sharpen(view, corners, np.maximum(sigma * steady, STEADIEST_PX), prior)
+    return view, sure
+
+
+def _chain(centres: Floats) -> list[int]:
+    """The teeth in their order along the gear: the longest path through the shortest links (Prim)."""
+    count = len(centres)
+    if count == 1:
+        return [0]
+    apart = np.linalg.norm(centres[:, None] - centres[None], axis=2)
+    links: list[list[int]] = [[] for _ in range(count)]
+    inside, nearest, gap = {0}, np.zeros(count, int), apart[0].copy()
+    while len(inside) < count:
+        new = min((i for i in range(count) if i not in inside), key=lambda i: gap[i])
+        links[new].append(int(nearest[new]))
+        links[nearest[new]].append(new)
+        inside.add(new)
+        closer = apart[new] < gap
+        nearest[closer], gap[closer] = new, apart[new][closer]
+
+    def walk(start: int) -> list[int]:
+        """Teeth by their distance along the links from `start`."""
+        far, open_ = {start: 0.0}, [start]
+        for at in open_:
+            for to in links[at]:
+                if to not in far:
+                    far[to] = far[at] + apart[at, to]
+                    open_.append(to)
+        return sorted(far, key=lambda i: far[i])
+
+    return walk(walk(0)[-1])
+
+
+def _lengths(corners: Floats) -> Floats:
+    """Straight length of each flank in the picture, (teeth,)."""
+    root = np.linalg.norm(corners[:, 3] - corners[:, 0], axis=1)
+    top = np.linalg.norm(corners[:, 2] - corners[:, 1], axis=1)
+    mean: Floats = np.maximum((root + top) / 2, 1.0)
+    return mean
+
+
+def _mark_sigma(length: Floats) -> Floats:
+    sigma: Floats = np.maximum(MARK_PX, MARK_SHARE * length)
+    return sigma
+
+
+def _disagree(message: str) -> CornersError:
+    return CornersError(
+        "corners-disagree",
+        message,
+        "Toe is the inner end of the tooth and heel the outer, root the bottom and top the tip. "
+        "Check the names of the corners, and mark all teeth on the same side.",
+    )
+
+
+@cache
+def _nodes() -> Floats:
+    u, v = np.meshgrid(np.linspace(0, 1, 11), np.linspace(0, 1, 5))
+    return np.stack([u.ravel(), v.ravel()], axis=1)
+
+
+@cache
+def _corner_weights() -> Floats:
+    """Bilinear share of each corner at the nodes, (nodes, 4)."""
+    u, v = _nodes().T
+    return np.stack([(1 - u) * (1 - v), (1 - u) * v, u * v, u * (1 - v)], axis=1)
+
+
+@cache
+def _solver() -> Floats:
+    """Least squares from the nodes to the terms of a FlankMap, (terms, nodes)."""
+    u, v = _nodes().T
+    solver: Floats = np.linalg.pinv(FlankMap.basis(u, v, NU, NV))
+    return solver

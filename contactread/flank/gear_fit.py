@@ -1,0 +1,147 @@
+"""Fit a ring gear and a camera to the marked corners of its teeth.
+
+Sixteen numbers explain every corner of every tooth and say how each flank curves between its corners.
+What the corners leave open is held by what ring gears usually are, or by the axle file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+
+from contactread.axle import Axle, FlankName
+from contactread.flank.flank import CORNER_UV
+from contactread.flank.gear_view import CAMERA, GEAR, Floats, GearView, flank_points, project, turned
+
+CORNER_U, CORNER_V = np.array(list(CORNER_UV.values())).T
+
+# What ring gears of automotive axles usually are, in the order of GEAR: angles in rad, lengths over the mean
+# cone distance. Ratios of 2.7 to 5 give pitch angles of 69 to 79 degrees; the face is 0.3 of the outer
+# cone distance; working heights follow from a whole depth near 1.9 modules, less the fillet; the ring
+# gear's addendum is the smaller; cutters have 0.9 to 1.4 mean cone distances; about 41 teeth.
+# Common practice of the trade, from memory.
+USUAL = np.array(
+    [np.radians(73), 0.345, 0.095, 0.070, 0.30, np.radians(33), 1.15, np.radians(22), 2 * np.pi / 41]
+)
+SPREAD = np.array([np.radians(3), 0.03, 0.012, 0.010, 0.06, np.radians(4), 0.17, np.radians(2), 0.011])
+# A phone's main camera sees about 50 degrees across the long side; cropping and zooming change it.
+FOCAL_SIDES, FOCAL_SPREAD = 1.1, 0.35
+
+MOST_STEPS = 25
+
+
+@dataclass(frozen=True, eq=False)
+class Prior:
+    """What is known of the gear beforehand: mean and standard deviation, each (9,), in the order of GEAR."""
+
+    mean: Floats
+    spread: Floats
+
+    @classmethod
+    def of(cls, axle: Axle | None) -> Prior:
+        """The usual ring gear, narrowed by what the axle file gives."""
+        mean, spread = USUAL.copy(), SPREAD.copy()
+        if axle is None:
+            return cls(mean, spread)
+        gears = axle.gears
+        mean[8], spread[8] = 2 * np.pi / gears.ring_teeth, 1e-5
+        if gears.offset_mm == 0:
+            mean[0], spread[0] = np.arctan2(gears.ring_teeth, gears.pinion_teeth), np.radians(1)
+        outer = gears.ring_diameter_mm / 2 / np.sin(mean[0])
+        cone = outer - (gears.face_width_mm or 0.3 * outer) / 2
+        if gears.face_width_mm:
+            mean[1], spread[1] = gears.face_width_mm / cone, 0.01
+        if gears.spiral_deg:
+            mean[5], spread[5] = np.radians(gears.spiral_deg), np.radians(1)
+        if gears.cutter_radius_mm:
+            mean[6], spread[6] = gears.cutter_radius_mm / cone, 0.03
+        if gears.pressure_angle_deg:
+            mean[7] = np.radians(gears.pressure_angle_deg)
+        return cls(mean, spread)
+
+
+def fit_views(
+    corners: Floats, sigma: Floats, orders: Sequence[Floats], size: tuple[int, int], prior: Prior
+) -> list[GearView]:
+    """The best view for each side of the tooth, best first: two, or fewer where one can't be seen so.
+
+    corners: (teeth, 4, 2) pixels in the order of CORNER_UV. sigma: (teeth,) standard deviation of a mark
+    in pixels. orders: possible numbers of the teeth along the gear, each (teeth,), either way round. size:
+    (width, height) of the picture.
+    """
+    starts = [
+        start
+        for advance in (1, -1)
+        for flank in ("convex", "concave")
+        for order in orders
+        for way in (1.0, -1.0)
+        if (start := _start(corners, order * way, size, prior, advance, flank)) is not None  # type: ignore[arg-type]
+    ]
+    views = []
+    for flank in ("convex", "concave"):
+        start = min((s for s in starts if s.flank == flank), key=lambda s: s.cost, default=None)
+        if start is not None:
+            views.append(_refined(start, corners, sigma, prior, MOST_STEPS))
+    views.sort(key=lambda view: view.cost)
+    return views
+
+
+def sharpen(view: GearView, corners: Floats, sigma: Floats, prior: Prior) -> GearView:
+    """The view fitted again with another estimate of how steady the marks are."""
+    return _refined(view, corners, sigma, prior, MOST_STEPS)
+
+
+def _start(
+    corners: Floats, order: Floats, size: tuple[int, int], prior: Prior, advance: int, flank: FlankName
+) -> GearView | None:
+    """A camera for the expected gear; its cost is the mean squared misfit in pixels."""
+    parameters = np.concatenate([np.zeros(CAMERA), prior.mean])
+    teeth = order - order.mean()
+    focal, centre = FOCAL_SIDES * max(size), ((size[0] - 1) / 2, (size[1] - 1) / 2)
+    points = flank_points(parameters[None], CORNER_U, CORNER_V, advance, flank)
+    solid = turned(points, (teeth * prior.mean[-1])[None]).reshape(-1, 3)
+    lens = np.array([[focal, 0, centre[0]], [0, focal, centre[1]], [0, 0, 1]])
+    found, turn, place = cv2.solvePnP(solid, corners.reshape(-1, 2), lens, None, flags=cv2.SOLVEPNP_SQPNP)
+    if not found or not (np.isfinite(turn).all() and np.isfinite(place).all()):
+        return None
+    parameters[:CAMERA] = np.log(focal), *turn.ravel(), *place.ravel()
+    view = GearView(parameters, advance, flank, centre, teeth, 0.0)
+    return replace(view, cost=float(np.mean((view.project(CORNER_U, CORNER_V) - corners) ** 2)))
+
+
+def _refined(view: GearView, corners: Floats, sigma: Floats, prior: Prior, steps: int) -> GearView:
+    """Levenberg-Marquardt over all sixteen numbers, with the prior as further observations."""
+    count = CAMERA + len(GEAR)
+    mean = np.concatenate([[np.log(FOCAL_SIDES * 2 * max(view.centre_px))], prior.mean])
+    spread = np.concatenate([[FOCAL_SPREAD], prior.spread])
+    held = np.array([0, *range(CAMERA, count)])
+    nudge = np.concatenate([[1e-4], np.full(6, 1e-5), prior.spread * 1e-3])
+
+    def residuals(sets: Floats) -> Floats:
+        points = flank_points(sets, CORNER_U, CORNER_V, view.advance, view.flank)
+        misfit = project(sets, points, sets[:, -1:] * view.teeth, view.centre_px) - corners
+        marks = (misfit / sigma[:, None, None]).reshape(len(sets), -1)
+        return np.concatenate([marks, (sets[:, held] - mean) / spread], axis=1)
+
+    now, damping = view.parameters, 1e-3
+    here = residuals(now[None])[0]
+    for _ in range(steps):
+        jacobian = (residuals(now + np.diag(nudge)) - here) / nudge[:, None]
+        normal, slope = jacobian @ jacobian.T, jacobian @ here
+        before = here @ here
+        for _ in range(6):
+            damped = normal + damping * np.diag(np.diag(normal) + 1e-12)
+            tried = now - np.linalg.solve(damped, slope)
+            there = residuals(tried[None])[0]
+            if there @ there < before:  # also False for NaN
+                break
+            damping *= 10
+        else:
+            break
+        now, here, damping = tried, there, max(damping / 10, 1e-9)
+        if before - here @ here < 1e-3 * (1 + before):
+            break
+    return replace(view, parameters=now, cost=float(here @ here / 2))

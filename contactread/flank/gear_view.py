@@ -1,0 +1,166 @@
+"""A ring gear under a camera: where the points of its flanks fall in the picture.
+
+The flank of a non-generated, face-milled ring gear is part of the cone that the straight blade edge
+sweeps about the cutter axis, and that axis stands square on the root plane (Litvin and Fuentes, Gear
+Geometry and Applied Theory, chapter on spiral bevel gears; named from memory). Going outward the teeth
+advance toward the side of the cutter's centre, so the flank that faces that way is the concave one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from contactread.axle import FlankName
+
+Floats = NDArray[np.float64]
+
+CAMERA = 7  # log of the focal length in pixels, rotation vector (3), position (3)
+GEAR = (
+    "pitch_angle",
+    "face_width",
+    "heel_height",
+    "toe_height",
+    "addendum",
+    "spiral",
+    "cutter_radius",
+    "pressure_angle",
+    "tooth_pitch",
+)
+
+LAND = 0.036  # rad: a usual top land, about 2.5 mm on a mean radius of 80 mm, across the slanted tooth
+
+
+@dataclass(frozen=True, eq=False)
+class GearView:
+    """A gear and the camera that sees it.
+
+    parameters: float64, (16,): the camera, then GEAR (angles in rad, lengths over the mean cone
+    distance; addendum as a share of the working height). advance: +1 where, seen from the pinion's side,
+    the teeth advance counter-clockwise going outward, else -1. flank: the side of the teeth that is seen.
+    centre_px: principal point. teeth: (n,) place of each marked tooth along the gear, in tooth pitches
+    from their mean. cost: half the sum of squared residuals over their sigmas.
+    """
+
+    parameters: Floats
+    advance: int
+    flank: FlankName
+    centre_px: tuple[float, float]
+    teeth: Floats
+    cost: float
+
+    @property
+    def aspect(self) -> float:
+        """Mean working height over face width."""
+        face, heel, toe = self.parameters[CAMERA + 1 : CAMERA + 4]
+        return float((heel + toe) / 2 / face)
+
+    def project(self, u: Floats, v: Floats) -> Floats:
+        """Pixels of the flank points (u, v), each (points,), on every tooth: (teeth, points, 2)."""
+        points = flank_points(self.parameters[None], u, v, self.advance, self.flank)
+        return project(self.parameters[None], points, self._angles(0.0), self.centre_px)[0]
+
+    def neighbour_in_front(self) -> list[tuple[Floats, ...]]:
+        """For each tooth the faces of the next tooth on the side it faces: polygons of pixels, (n, 2).
+
+        That tooth's seen flank, top land and two ends; what lies behind them is hidden.
+        """
+        edge = np.linspace(0, 1, 9)
+        zero, one = np.zeros(9), np.ones(9)
+        u, v = np.concatenate([edge, edge]), np.concatenate([zero, one])
+        points = flank_points(self.parameters[None], u, v, self.advance, self.flank)
+        pitch = float(self.parameters[-1])
+        heights = self.parameters[CAMERA + 3], self.parameters[CAMERA + 2]  # toe, heel
+        # The slot side of the tooth in front leans outward by the same pressure angle.
+        lean = [LAND + 2 * h * np.tan(self.parameters[CAMERA + 7]) for h in heights]
+
+        def seen(turn: float) -> Floats:
+            return project(self.parameters[None], points, self._angles(turn), self.centre_px)[0]
+
+        front, land = seen(pitch), seen(pitch - LAND)
+        toe_foot, heel_foot = seen(pitch - lean[0])[:, 0], seen(pitch - lean[1])[:, 8]
+        faces = []
+        for k in range(len(self.teeth)):
+            root, top, back = front[k, :9], front[k, 9:], land[k, 9:]
+            faces.append(
+                (
+                    np.concatenate([root, top[::-1]]),
+                    np.concatenate([top, back[::-1]]),
+                    np.array([root[0], top[0], back[0], toe_foot[k]]),
+                    np.array([root[8], top[8], back[8], heel_foot[k]]),
+                )
+            )
+        return faces
+
+    def _angles(self, turn: float) -> Floats:
+        """Turn of every tooth about the axis, plus `turn` rad toward the side that the flank faces."""
+        facing = self.advance if self.flank == "concave" else -self.advance
+        return (self.teeth * self.parameters[-1] + facing * turn)[None]
+
+
+def flank_points(parameters: Floats, u: Floats, v: Floats, advance: int, flank: FlankName) -> Floats:
+    """Points of one flank in the gear's frame (z along the axis toward the pinion's side).
+
+    parameters: (sets, 16); u, v: (points,). Returns (sets, points, 3) in mean cone distances. Radius and z
+    are linear in u and v; Newton steps find the turn about the axis at which they meet the blade cone.
+    """
+    pitch, face, heel, toe, addendum, spiral, cutter, pressure, _ = parameters[:, CAMERA:].T[..., None]
+    height = toe + (heel - toe) * u
+    along = 1 + face * (u - 0.5)
+    above = (addendum - 1 + v) * height
+    r = along * np.sin(pitch) + above * np.cos(pitch)
+    z = -along * np.cos(pitch) + above * np.sin(pitch)
+
+    root = pitch - np.arctan((1 - addendum) * (heel - toe) / face)
+    axis_r, axis_z = np.cos(root), np.sin(root)
+    inward = cutter * np.sin(spiral)
+    centre_r = np.sin(pitch) - inward * np.sin(root)
+    centre_y = cutter * np.cos(spiral) * advance
+    centre_z = -np.cos(pitch) + inward * np.cos(root)
+    slope = np.tan(pressure) * (1 if flank == "concave" else -1)
+
+    theta = np.zeros_like(r)
+    for _ in range(4):
+        cos, sin = np.cos(theta), np.sin(theta)
+        x, y, w = r * cos - centre_r, r * sin - centre_y, z - centre_z
+        h = x * axis_r + w * axis_z
+        rho = cutter + h * slope
+        value = x * x + y * y + w * w - h * h - rho * rho
+        rate = 2 * r * (y * cos - sin * (x - (h + rho * slope) * axis_r))
+        theta = theta - value / np.where(np.abs(rate) < 1e-9, 1e-9, rate)
+    theta = np.clip(theta, -1.0, 1.0)
+    return np.stack([r * np.cos(theta), r * np.sin(theta), z], axis=-1)
+
+
+def turned(points: Floats, angles: Floats) -> Floats:
+    """Points (sets, points, 3) turned about z by angles (sets, teeth): (sets, teeth, points, 3)."""
+    cos, sin = np.cos(angles)[..., None], np.sin(angles)[..., None]
+    x, y, z = (points[:, None, :, i] for i in range(3))
+    return np.stack(np.broadcast_arrays(x * cos - y * sin, x * sin + y * cos, z), axis=-1)
+
+
+def project(parameters: Floats, points: Floats, angles: Floats, centre: tuple[float, float]) -> Floats:
+    """Pixels of gear-frame points on every tooth: (sets, teeth, points, 2).
+
+    parameters: (sets, 16); points: (sets, points, 3); angles: (sets, teeth), each tooth's turn.
+    """
+    solid = turned(points, angles)
+    seen = solid @ np.swapaxes(rotations(parameters[:, 1:4]), 1, 2)[:, None]
+    seen += parameters[:, None, None, 4:7]
+    depth = np.maximum(seen[..., 2:], 1e-3)
+    pixels: Floats = seen[..., :2] / depth * np.exp(parameters[:, :1])[:, None, None] + np.array(centre)
+    return pixels
+
+
+def rotations(vectors: Floats) -> Floats:
+    """Rotation matrices (sets, 3, 3) of rotation vectors (sets, 3), by Rodrigues' formula."""
+    angle = np.linalg.norm(vectors, axis=1)[:, None, None]
+    zero = np.zeros(len(vectors))
+    x, y, z = vectors.T
+    cross = np.stack([zero, -z, y, z, zero, -x, -y, x, zero], axis=1).reshape(-1, 3, 3)
+    first = np.sinc(angle / np.pi)
+    second = 0.5 * np.sinc(angle / (2 * np.pi)) ** 2
+    matrices: Floats = np.eye(3) + first * cross + second * (cross @ cross)
+    return matrices

@@ -1,0 +1,250 @@
+"""Train the close-up network on rendered lessons.
+
+    python -m calibration.closeup.train --lessons DIR --out DIR [--minutes 4] [--device cuda]
+
+Each step takes some pictures, relights them, flattens up to eight of each one's teeth by a map that is
+a little wrong, and asks where on the flank each pixel truly lies and where the contact patch is.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import os
+import time
+from concurrent.futures import ProcessPoolExecutor
+from pathlib import Path
+
+import numpy as np
+import torch
+import torch.nn.functional as F
+from numpy.typing import NDArray
+from torch import Tensor
+
+from calibration.closeup.network import COLUMNS, FIELD, ROWS, SHIFT, CloseUpNetwork
+from calibration.finder.augment import relight
+from calibration.finder.lessons import load_lessons
+from contactread.flank.flank import FlankMap
+
+TEETH, NU, NV = 8, 4, 3
+LEAST_PIXELS = 250
+
+
+def tooth_maps(label: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """One row for each flank with enough pixels: number, painted, 12 coefficients of x, 12 of y.
+
+    number = 2 * tooth number + (0 convex, 1 concave), as in calibration.finder.augment.targets.
+    """
+    kind = label[..., 0] & 3
+    ys, xs = np.nonzero(kind)
+    number = label[ys, xs, 1].astype(np.int64) * 2 + kind[ys, xs] - 1
+    rows = []
+    for value in np.unique(number):
+        mine = np.flatnonzero(number == value)
+        if mine.size < LEAST_PIXELS:
+            continue
+        mine = mine[:: max(1, mine.size // 600)]
+        x, y = xs[mine], ys[mine]
+        u, v = label[y, x, 2] / 255.0, label[y, x, 3] / 255.0
+        if np.ptp(u) < 0.6 or np.ptp(v) < 0.6:
+            continue
+        basis = FlankMap.basis(u, v, NU, NV)
+        stiff = np.diag([0, 0, 0.5, 0, 0, 2, 0.5, 2, 8, 2, 8, 20.0])
+        place = np.stack((x, y), 1).astype(np.float64)
+        fit = np.linalg.solve(basis.T @ basis + stiff, basis.T @ place)
+        if np.sqrt(np.mean((basis @ fit - place) ** 2)) > 2.5:
+            continue
+        painted = float((label[y, x, 0] & 4).any())
+        rows.append(np.concatenate(([value, painted], fit[:, 0], fit[:, 1])))
+    return np.array(rows, np.float32).reshape(-1, 2 + 2 * NU * NV)
+
+
+def flat_grid(device: torch.device) -> tuple[Tensor, Tensor, Tensor]:
+    """u and v of the flat's pixels, (ROWS, COLUMNS) each, and the map's basis there, (pixels, 12)."""
+    (u0, u1), (v0, v1) = FIELD
+    u = u0 + (np.arange(COLUMNS) + 0.5) / COLUMNS * (u1 - u0)
+    v = v0 + (np.arange(ROWS) + 0.5) / ROWS * (v1 - v0)
+    uu, vv = np.meshgrid(u, v)
+    basis = FlankMap.basis(uu.ravel(), vv.ravel(), NU, NV)
+    return tuple(torch.from_numpy(a.astype(np.float32)).to(device) for a in (uu, vv, basis))
+
+
+def disturb(coefficients: Tensor, amount: float) -> Tensor:
+    """Maps made a little wrong: (n, 2, 12), errors as fractions of length and of height."""
+    n = coefficients.shape[0]
+    device = coefficients.device
+    along = coefficients[:, :, NV]  # T1(u): half the length vector
+    across = coefficients[:, :, 1]  # T1(v): half the height vector
+    level = torch.rand(n, 1, 1, device=device) * amount
+    size = torch.tensor([1, 0.9, 0.25, 0.9, 0.6, 0.1, 0.4, 0.2, 0.05, 0.15, 0.08, 0.03], device=device)
+    shake = torch.randn(n, 2, 12, device=device) * size * level
+    # First row acts along the length (fractions of it), second across the height.
+    return coefficients + 2 * (
+        along.unsqueeze(2) * shake[:, :1] * 0.03 + across.unsqueeze(2) * shake[:, 1:] * 0.10
+    )
+
+
+class Lessons:
+    """Pictures, labels and tooth maps, and batches of flats made from them."""
+
+    def __init__(self, folder: Path, device: torch.device) -> None:
+        pictures, labels, records = load_lessons(folder, threads=16)
+        with ProcessPoolExecutor(min(16, os.cpu_count() or 1)) as pool:
+            maps = list(pool.map(tooth_maps, labels, chunksize=16))
+        keep = [i for i, m in enumerate(maps) if len(m) >= 2]
+        self.scene = np.array([int(records[i]["scene"]) for i in keep])
+        self.maps = [torch.from_numpy(maps[i]).to(device) for i in keep]
+        self.pictures = torch.from_numpy(pictures[keep]).to(device)
+        self.labels = torch.from_numpy(labels[keep]).to(device)
+        self.device = device
+        self.u, self.v, self.basis = flat_grid(device)
+
+    def batch(self, chosen: list[int], amount: float, vary: bool) -> tuple[Tensor, dict[str, Tensor]]:
+        """Flats and truth; the teeth of all chosen pictures one after another."""
+        pictures = self.pictures[chosen].permute(0, 3, 1, 2).float() / 255
+        if vary:
+            pictures = relight(pictures)
+        labels = self.labels[chosen].permute(0, 3, 1, 2).float()
+        owners, rows = [], []
+        for place, index in enumerate(chosen):
+            maps = self.maps[index]
+            # Teeth of one kind only vote together: the kind with more painted teeth, or either.
+            kind = maps[:, 0].long() % 2
+            score = [float(((kind == k) * (maps[:, 1] + 0.2)).sum()) for k in (0, 1)]
+            want = int(score[1] > score[0]) if min(score) < 0.5 or np.random.random() < 0.8 else int(
+                np.random.random() < 0.5
+            )  # fmt: skip
+            if score[want] == 0:
+                want = 1 - want
+            mine = maps[kind == want]
+            if len(mine) > TEETH:
+                mine = mine[torch.randperm(len(mine), device=self.device)[:TEETH]]
+            rows.append(mine)
+            owners += [place] * len(mine)
+        table = torch.cat(rows)
+        owner = torch.tensor(owners, device=self.device)
+        maps = disturb(table[:, 2:].reshape(-1, 2, NU * NV), amount)
+        xy = torch.einsum("pk,nck->npc", self.basis, maps)
+        h, w = pictures.shape[2:]
+        grid = torch.stack(((xy[..., 0] + 0.5) / w, (xy[..., 1] + 0.5) / h), -1) * 2 - 1
+        grid = grid.reshape(-1, ROWS, COLUMNS, 2)
+        flats = F.grid_sample(pictures[owner], grid, mode="bilinear", align_corners=False)
+        truth = F.grid_sample(labels[owner], grid, mode="nearest", align_corners=False)
+        framed = (grid.abs() <= 1).all(-1).float()
+        flags = truth[:, 0].round().int()
+        kind = flags & 3
+        number = torch.where(kind > 0, truth[:, 1].round().int() * 2 + kind - 1, -1)
+        visible = (number == table[:, 0].int().view(-1, 1, 1)).float()
+        painted = table[:, 1]
+        # The mean of the painted teeth (now and then of all), over the pixels that have one.
+        counted = torch.where(painted > 0, 1.0, 0.02)
+        count = torch.zeros(len(chosen), ROWS, COLUMNS, device=self.device)
+        total = torch.zeros(len(chosen), 3, ROWS, COLUMNS, device=self.device)
+        share = framed * counted.view(-1, 1, 1)
+        count.index_add_(0, owner, share)
+        total.index_add_(0, owner, flats * share.unsqueeze(1))
+        mean = (total / count.clamp(min=1e-3).unsqueeze(1))[owner]
+        place = torch.stack((self.u, self.v)).expand(len(flats), -1, -1, -1)
+        inputs = torch.cat((flats, mean, place, framed.unsqueeze(1)), 1)
+        shift = torch.stack((truth[:, 2] / 255 - self.u, truth[:, 3] / 255 - self.v), 1) / SHIFT
+        return inputs, {
+            "visible": visible,
+            "painted": painted.view(-1, 1, 1).expand_as(visible),
+            "contact": ((flags & 8) > 0).float() * visible,
+            "shift": shift,
+        }
+
+
+def loss_of(answer: Tensor, truth: dict[str, Tensor]) -> tuple[Tensor, dict[str, Tensor]]:
+    answer = answer.float()
+    visible = truth["visible"]
+    seen = visible.sum().clamp(min=1)
+
+    def entropy(channel: int, name: str) -> Tensor:
+        return F.binary_cross_entropy_with_logits(answer[:, channel], truth[name], reduction="none")
+
+    chance = torch.sigmoid(answer[:, 2]) * visible
+    overlap = 1 - (2 * (chance * truth["contact"]).sum((1, 2)) + 20) / (
+        (chance + truth["contact"]).sum((1, 2)) + 20
+    )
+    parts = {
+        "visible": entropy(0, "visible").mean(),
+        "painted": (entropy(1, "painted") * visible).sum() / seen,
+        "contact": (entropy(2, "contact") * visible).sum() / seen,
+        "overlap": overlap.mean(),
+        "du": ((answer[:, 3] - truth["shift"][:, 0]).abs() * visible).sum() / seen,
+        "dv": ((answer[:, 4] - truth["shift"][:, 1]).abs() * visible).sum() / seen,
+    }
+    total = (
+        parts["visible"] + 0.5 * parts["painted"] + 2 * parts["contact"] + 0.5 * parts["overlap"]
+        + 2 * parts["du"] + parts["dv"]
+    )  # fmt: skip
+    return total, parts
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--lessons", type=Path, required=True)
+    parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--minutes", type=float, default=4.0)
+    parser.add_argument("--pictures", type=int, default=16, help="pictures in a step")
+    parser.add_argument("--rate", type=float, default=2.5e-3)
+    parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
+    parser.add_argument("--seed", type=int, default=1)
+    args = parser.parse_args()
+    torch.manual_seed(args.seed)
+    np.random.seed(args.seed)
+    device = torch.device(args.device)
+    lessons = Lessons(args.lessons, device)
+    held = np.flatnonzero(lessons.scene % 25 == 0)
+    learn = np.flatnonzero(lessons.scene % 25 != 0)
+    print(f"{len(learn)} pictures to learn, {len(held)} held out", flush=True)
+    network = CloseUpNetwork().to(device, memory_format=torch.channels_last)
+    average = torch.optim.swa_utils.AveragedModel(
+        network, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.998), use_buffers=True
+    )
+    optimiser = torch.optim.AdamW(network.parameters(), lr=args.rate, weight_decay=0.02)
+    length, step, log, began = args.minutes * 60, 0, [], time.monotonic()
+    while (elapsed := time.monotonic() - began) < length:
+        part = elapsed / length
+        rate = args.rate * min(1.0, step / 200 + 0.01) * (0.5 + 0.5 * math.cos(math.pi * part)) + 1e-6
+        for group in optimiser.param_groups:
+            group["lr"] = rate
+        chosen = np.random.choice(learn, min(args.pictures, len(learn)), replace=False).tolist()
+        inputs, truth = lessons.batch(chosen, 1.0, vary=True)
+        with torch.autocast(device.type, dtype=torch.bfloat16, enabled=device.type == "cuda"):
+            answer = network(inputs.contiguous(memory_format=torch.channels_last))
+        loss, parts = loss_of(answer, truth)
+        optimiser.zero_grad(set_to_none=True)
+        loss.backward()
+        torch.nn.utils.clip_grad_norm_(network.parameters(), 2.0)
+        optimiser.step()
+        average.update_parameters(network)
+        step += 1
+        if step % 200 == 0:
+            row = {"step": step, "part": round(part, 3)}
+            row |= {k: round(float(v), 4) for k, v in parts.items()}
+            log.append(row)
+            print(row, flush=True)
+    best = average.module.eval()
+    sums: dict[str, list[float]] = {}
+    with torch.no_grad():
+        for start in range(0, len(held), args.pictures):
+            inputs, truth = lessons.batch(held[start : start + args.pictures].tolist(), 0.5, vary=False)
+            _, parts = loss_of(best(inputs.contiguous(memory_format=torch.channels_last)), truth)
+            for name, value in parts.items():
+                sums.setdefault(name, []).append(float(value))
+    held_out = {name: round(float(np.mean(values)), 4) for name, values in sums.items()}
+    print("held out:", held_out, flush=True)
+    args.out.mkdir(parents=True, exist_ok=True)
+    torch.save({k: v.cpu() for k, v in best.state_dict().items()}, args.out / "closeup.pt")
+    record = {"pictures": len(learn), "held_out_pictures": len(held), "steps": step, "held_out": held_out,
+              "minutes": args.minutes, "rate": args.rate, "seed": args.seed,
+              "log": log[:: max(1, len(log) // 40)]}  # fmt: skip
+    (args.out / "closeup.json").write_text(json.dumps(record, indent=1))
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,43 @@
+"""Write the finder's network as ONNX for `cv2.dnn`, and prove that both give the same answer.
+
+python -m calibration.finder.export --weights finder.pt --out contactread/flank/finder.onnx
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+import cv2
+import numpy as np
+import torch
+from torch import Tensor, nn
+
+from calibration.finder.network import INPUT_HEIGHT, INPUT_WIDTH, FlankNetwork
+
+
+def write_onnx(network: nn.Module, example: Tensor, out: Path) -> int:
+    """Export `network`; returns 1 where cv2.dnn and torch differ by more than 0.001, else 0."""
+    torch.onnx.export(network, (example,), str(out), opset_version=17, dynamo=False,
+                      input_names=["picture"], output_names=["seen"])  # fmt: skip
+    runtime = cv2.dnn.readNetFromONNX(str(out))
+    runtime.setInput(example.numpy())
+    with torch.no_grad():
+        difference = np.abs(runtime.forward() - network(example).numpy()).max()
+    size = out.stat().st_size / 1e6
+    print(f"{out}: {size:.1f} MB, largest difference between cv2.dnn and torch {difference:.2e}")
+    return int(difference > 1e-3)
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--weights", type=Path, required=True)
+    parser.add_argument("--out", type=Path, required=True)
+    args = parser.parse_args()
+    network = FlankNetwork().eval()
+    network.load_state_dict(torch.load(args.weights, map_location="cpu"))
+    return write_onnx(network, torch.rand(1, 3, INPUT_HEIGHT, INPUT_WIDTH), args.out)
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

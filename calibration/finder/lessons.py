@@ -1,0 +1,57 @@
+"""Lessons for the finder: pictures and labels as `render_lessons` writes them, kept whole in memory.
+
+A label has four channels: flags (bits 0-1 flank class: 0 none, 1 convex, 2 concave; bit 2 painted tooth;
+bit 3 contact patch; bit 4 any part of the ring gear), tooth number + 1, round(255 u), round(255 v).
+"""
+
+from __future__ import annotations
+
+import json
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.finder.network import INPUT_HEIGHT, INPUT_WIDTH
+
+
+def letterbox(picture: NDArray[np.uint8], interpolation: int) -> NDArray[np.uint8]:
+    """Turn a portrait on its side, shrink to fit, and pad with zeros: as the finder does with a photo."""
+    if picture.shape[0] > picture.shape[1]:
+        picture = cv2.rotate(picture, cv2.ROTATE_90_COUNTERCLOCKWISE)
+    scale = min(INPUT_HEIGHT / picture.shape[0], INPUT_WIDTH / picture.shape[1])
+    size = (round(picture.shape[1] * scale), round(picture.shape[0] * scale))
+    if size != picture.shape[1::-1]:
+        picture = cv2.resize(picture, size, interpolation=interpolation)
+    canvas = np.zeros((INPUT_HEIGHT, INPUT_WIDTH, picture.shape[2]), np.uint8)
+    canvas[: picture.shape[0], : picture.shape[1]] = picture
+    return canvas
+
+
+def _load(stem: Path) -> tuple[NDArray[np.uint8], NDArray[np.uint8]] | None:
+    picture = cv2.imread(str(stem.with_suffix(".jpg")), cv2.IMREAD_COLOR)
+    label = cv2.imread(str(stem.with_suffix(".png")), cv2.IMREAD_UNCHANGED)
+    if picture is None or label is None or label.ndim != 3 or label.shape[2] != 4:
+        return None
+    return letterbox(picture, cv2.INTER_AREA), letterbox(label, cv2.INTER_NEAREST)
+
+
+def load_lessons(folder: Path, threads: int = 8) -> tuple[NDArray[np.uint8], NDArray[np.uint8], list[dict]]:
+    """Every lesson below `folder`: pictures (n, 480, 640, 3), labels (n, 480, 640, 4), their records.
+
+    A picture whose files are missing or unfinished is left out.
+    """
+    records, stems = [], []
+    for listing in sorted(folder.rglob("lessons_*.jsonl")):
+        for line in listing.read_text().splitlines():
+            record = json.loads(line)
+            records.append(record)
+            stems.append(listing.parent / record["name"])
+    with ThreadPoolExecutor(threads) as pool:
+        loaded = list(pool.map(_load, stems))
+    kept = [i for i, pair in enumerate(loaded) if pair is not None]
+    pictures = np.stack([loaded[i][0] for i in kept])
+    labels = np.stack([loaded[i][1] for i in kept])
+    return pictures, labels, [records[i] for i in kept]

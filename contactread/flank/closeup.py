@@ -1,0 +1,124 @@
+"""A closer look at flanks already found: where exactly each lies, and where its contact patch is.
+
+A second small network sees each flank flattened, with its surroundings, beside the mean of all painted
+flanks of the photo, so that what the teeth share counts as pattern and what one has alone as paint.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from contactread.flank.flank import Flank, FlankMap
+
+MODEL = Path(__file__).with_name("closeup.onnx")
+ROWS, COLUMNS = 64, 128
+U_RANGE, V_RANGE = (-0.08, 1.08), (-0.3, 1.3)
+SHIFT = 0.1
+LENGTH_PX = 200  # length to which the flanks are reduced before they are flattened
+
+
+@dataclass(frozen=True, eq=False)
+class CloseUp:
+    """What the close-up network says of one flank; float32 arrays of shape (64, 128).
+
+    u, v: where on the flank each pixel of the flat truly lies. visible: chance that the flank is seen
+    there. painted: chance that the tooth carries compound. contact: chance of lying in the patch. place:
+    pixel of the photo, (64, 128, 2).
+    """
+
+    u: NDArray[np.float32]
+    v: NDArray[np.float32]
+    visible: NDArray[np.float32]
+    painted: NDArray[np.float32]
+    contact: NDArray[np.float32]
+    place: NDArray[np.float64]
+
+    @property
+    def painted_chance(self) -> float:
+        """Chance that this tooth carries compound, over all that is seen of it."""
+        weight = self.visible.sum()
+        return float((self.painted * self.visible).sum() / weight) if weight > 1 else 0.0
+
+
+@cache
+def _network() -> Any:
+    return cv2.dnn.readNetFromONNX(str(MODEL))
+
+
+def _axis(low_high: tuple[float, float], count: int) -> NDArray[np.float64]:
+    low, high = low_high
+    return low + (np.arange(count) + 0.5) / count * (high - low)
+
+
+def look_closely(pixels: NDArray[np.uint8], flanks: list[Flank], painted: list[float]) -> list[CloseUp]:
+    """See each flank close up; `painted` is the chance, from farther off, that each carries compound.
+
+    pixels: the photo, (height, width, 3). Returns one CloseUp for each flank, in order.
+    """
+    if not flanks:
+        return []
+    length = float(np.median([f.length_px for f in flanks]))
+    scale = min(1.0, LENGTH_PX / max(length, 1.0))
+    small = (
+        pixels if scale == 1.0 else cv2.resize(pixels, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    )
+    u, v = _axis(U_RANGE, COLUMNS), _axis(V_RANGE, ROWS)
+    places, flats, framed = [], [], []
+    for flank in flanks:
+        place = flank.map.grid(u, v)
+        at = ((place + 0.5) * scale - 0.5).astype(np.float32)
+        flats.append(cv2.remap(small, at[..., 0], at[..., 1], cv2.INTER_LINEAR).astype(np.float32) / 255)
+        inside = (
+            (at >= -0.5).all(-1) & (at[..., 0] <= small.shape[1] - 0.5) & (at[..., 1] <= small.shape[0] - 0.5)
+        )
+        framed.append(inside.astype(np.float32))
+        places.append(place)
+    share = np.stack(framed) * np.maximum(np.round(painted), 0.02).astype(np.float32)[:, None, None]
+    mean = np.einsum("trc,trck->rck", share, np.stack(flats)) / np.maximum(share.sum(0), 1e-3)[..., None]
+    uu, vv = np.meshgrid(u.astype(np.float32), v.astype(np.float32))
+    network = _network()
+    result = []
+    for place, flat, frame in zip(places, flats, framed, strict=True):
+        planes = [*np.moveaxis(flat, -1, 0), *np.moveaxis(mean, -1, 0), uu, vv, frame]
+        network.setInput(np.stack(planes)[None].astype(np.float32))
+        seen = network.forward()[0]
+        visible, is_painted, contact = 1 / (1 + np.exp(-np.clip(seen[:3], -30, 30)))
+        result.append(
+            CloseUp(uu + SHIFT * seen[3], vv + SHIFT * seen[4], visible * frame, is_painted, contact, place)
+        )
+    return result
+
+
+def refit(flank: Flank, closeup: CloseUp) -> Flank:
+    """The flank with its map corrected by what the close-up says of its visible pixels.
+
+    The correction is itself a smooth map, held toward none where little is seen.
+    """
+    nu, nv = flank.map.coefficients.shape[:2]
+    seen = (closeup.visible > 0.5)[::2, ::2]
+    if np.count_nonzero(seen) < 60:
+        return replace(flank, confidence=0.0)
+    u, v = closeup.u[::2, ::2][seen].astype(float), closeup.v[::2, ::2][seen].astype(float)
+    weight = closeup.visible[::2, ::2][seen].astype(float)
+    basis = FlankMap.basis(u, v, nu, nv)
+    before = flank.map.coefficients.reshape(nu * nv, 2)
+    error = closeup.place[::2, ::2][seen] - basis @ before
+    order = np.add.outer(np.arange(nu), np.arange(nv)).ravel()
+    # Hold each term as strongly as that many pixels of evidence; higher terms harder.
+    stiff = np.select([order <= 1, order == 2, order == 3], [4.0, 20.0, 80.0], 400.0)
+    robust = weight
+    for _ in range(3):
+        normal = basis.T @ (basis * robust[:, None]) + np.diag(stiff)
+        change = np.linalg.solve(normal, basis.T @ (error * robust[:, None]))
+        left = np.linalg.norm(basis @ change - error, axis=1)
+        robust = weight / np.maximum(1, left / (1.5 * np.median(left) + 1e-6))
+    residual = float(np.sqrt(np.average(left**2, weights=robust))) / max(flank.length_px, 1e-6)
+    after = FlankMap((before + change).reshape(nu, nv, 2))
+    return replace(flank, map=after, residual=residual)

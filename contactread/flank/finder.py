@@ -1,0 +1,156 @@
+"""The automatic finder: from a photo to the flanks of its painted teeth, or a refusal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from contactread.axle import FlankName
+from contactread.flags import Flag, flag
+from contactread.flank.closeup import CloseUp, look_closely, refit
+from contactread.flank.flank import Flank
+from contactread.flank.sight import Sight, look
+from contactread.flank.teeth import CellTooth, agree, gather
+from contactread.photo.photo import Photo
+
+MOST_TEETH = 14  # more are not looked at closely
+SMALLEST_PX = 48.0  # flank length below which nothing can be measured
+SMALL_PX = 110.0
+FLATTEST = 0.06  # height over length in the picture below which a flank is seen edge-on
+FLAT = 0.13
+DARK, TOO_DARK = 26.0, 9.0  # bright end (90th percentile) of the flanks' grey levels, of 255
+SOFT, TOO_SOFT = 0.16, 0.05  # see sharpness()
+GLARE, TOO_MUCH_GLARE = 0.12, 0.45  # share of the flanks burnt out
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """The flanks of one kind seen in a photo, in order round the gear.
+
+    name_confidence: 0.5..1 that `name` (convex or concave) is right. flags: codes of contactread.flags.
+    """
+
+    name: FlankName
+    name_confidence: float
+    flanks: tuple[Flank, ...]
+    closeups: tuple[CloseUp, ...]
+    flags: tuple[str, ...]
+
+
+def find_flanks(photo: Photo, name: FlankName | None = None) -> Found:
+    """The flanks that carry the pattern; of the kind asked for, or else of the kind that is seen best.
+
+    Raises PhotoError where the photo shows no ring gear, no compound, or can't be measured; its code is
+    that of a refusing flag.
+    """
+    sight = look(photo)
+    kinds: dict[FlankName, list[CellTooth]] = {
+        "convex": gather(sight, sight.convex),
+        "concave": gather(sight, sight.concave),
+    }
+    scores = {kind: _painted_area(sight, teeth) for kind, teeth in kinds.items()}
+    chosen = name or ("convex" if scores["convex"] >= scores["concave"] else "concave")
+    teeth = kinds[chosen]
+    if not teeth:
+        raise _nothing_seen(photo).refusal()
+    painted = [float(sight.painted.ravel()[t.cells].mean()) for t in teeth]
+    best = sorted(range(len(teeth)), key=lambda i: -painted[i] * teeth[i].weight.sum())[:MOST_TEETH]
+    ordered = agree([teeth[i] for i in best])
+    flanks = [_flank(tooth, chosen) for tooth in ordered]
+    painted = [float(sight.painted.ravel()[t.cells].mean()) for t in ordered]
+    closeups = look_closely(photo.pixels, flanks, painted)
+    flanks = [refit(f, c) for f, c in zip(flanks, closeups, strict=True)]
+    kept = [i for i, f in enumerate(flanks) if f.confidence > 0.15]
+    flanks, closeups = [flanks[i] for i in kept], [closeups[i] for i in kept]
+    flags = _judge(photo, sight, flanks, closeups)
+    mine, other = getattr(sight, chosen), getattr(sight, "concave" if chosen == "convex" else "convex")
+    cells = np.concatenate([ordered[i].cells for i in kept])
+    sure = float(np.median(mine.ravel()[cells] / (mine.ravel()[cells] + other.ravel()[cells])))
+    if sure < 0.8 and name is None:
+        flags.append("flank-uncertain")
+    return Found(chosen, max(0.5, sure), tuple(flanks), tuple(closeups), tuple(flags))
+
+
+def _painted_area(sight: Sight, teeth: list[CellTooth]) -> float:
+    return sum(float((t.weight * sight.painted.ravel()[t.cells]).sum()) for t in teeth)
+
+
+def _flank(tooth: CellTooth, name: FlankName) -> Flank:
+    flank = Flank(tooth.map, name, 1.0, 0.0, "finder")
+    residual = tooth.residual / max(flank.length_px, 1e-6)
+    covered = np.ptp(tooth.uv[:, 0]) * np.ptp(tooth.uv[:, 1])
+    confidence = float(np.clip(covered, 0, 1) * np.exp(-((residual / 0.06) ** 2)))
+    return replace(flank, confidence=confidence, residual=residual)
+
+
+def _nothing_seen(photo: Photo) -> Flag:
+    """Why no flank was found: the light, the focus, or no gear."""
+    grey = _grey(photo.pixels)
+    if np.percentile(grey, 95) < TOO_DARK * 3:
+        return flag("too-dark")
+    if sharpness(grey) < TOO_SOFT:
+        return flag("too-blurred")
+    return flag("no-ring-gear")
+
+
+def _grey(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    scale = min(1.0, 640 / max(pixels.shape[:2]))
+    small = cv2.resize(pixels, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    return np.asarray(cv2.cvtColor(small, cv2.COLOR_BGR2GRAY), np.uint8)
+
+
+def sharpness(grey: NDArray[np.uint8]) -> float:
+    """How much of the local contrast is fine: steepest steps over the range they span, 0..1.
+
+    The 99.5th percentile of the step between neighbouring pixels over the range between the 2nd and 98th
+    percentile of the grey levels.
+    """
+    picture = grey.astype(np.float32)
+    step = np.hypot(np.diff(picture, axis=1)[:-1], np.diff(picture, axis=0)[:, :-1])
+    low, high = np.percentile(picture, (2, 98))
+    return float(np.percentile(step, 99.5) / max(high - low, 20.0))
+
+
+def _judge(photo: Photo, sight: Sight, flanks: list[Flank], closeups: list[CloseUp]) -> list[str]:
+    """Flags of a photo whose flanks were found; raises the refusal that applies, the gravest first."""
+    if not flanks:
+        raise flag("no-ring-gear").refusal()
+    painted = [c.painted_chance for c in closeups]
+    marked = [f for f, p in zip(flanks, painted, strict=True) if p > 0.5]
+    flags = []
+    length = float(np.median([f.length_px for f in marked or flanks]))
+    ratio = float(np.median([f.height_px / max(f.length_px, 1e-6) for f in marked or flanks]))
+    grey = np.concatenate([_flank_grey(photo, c) for c in closeups])
+    bright = float(np.percentile(grey, 90)) if grey.size else 0.0
+    burnt = float(np.mean(grey >= 250)) if grey.size else 0.0
+    soft = sharpness(_grey(photo.pixels))
+    for value, limit, warn, low_is_bad, refusal, warning in (
+        (bright, TOO_DARK, DARK, True, "too-dark", "dark"),
+        (soft, TOO_SOFT, SOFT, True, "too-blurred", "blurred"),
+        (length, SMALLEST_PX, SMALL_PX, True, "teeth-too-small", "small-teeth"),
+        (burnt, TOO_MUCH_GLARE, GLARE, False, "glare-over-flanks", "glare"),
+        (ratio, FLATTEST, FLAT, True, "too-oblique", "oblique"),
+    ):
+        sign = 1 if low_is_bad else -1
+        if sign * value < sign * limit:
+            raise flag(refusal).refusal()
+        if sign * value < sign * warn:
+            flags.append(warning)
+    if not marked:
+        raise flag("no-compound").refusal()
+    if len(marked) < 2:
+        raise flag("too-few-teeth").refusal()
+    if len(marked) == 2:
+        flags.append("few-teeth")
+    return flags
+
+
+def _flank_grey(photo: Photo, closeup: CloseUp) -> NDArray[np.uint8]:
+    """Grey levels at the visible pixels of a flat (nearest pixel)."""
+    at = np.round(closeup.place[closeup.visible > 0.5]).astype(int)
+    x = np.clip(at[:, 0], 0, photo.width - 1)
+    y = np.clip(at[:, 1], 0, photo.height - 1)
+    return np.asarray(photo.pixels[y, x].max(-1), np.uint8)

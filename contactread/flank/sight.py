@@ -1,0 +1,106 @@
+"""What the finder's network sees in a photo, on a coarse grid of cells."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from contactread.photo.photo import Photo
+
+MODEL = Path(__file__).with_name("finder.onnx")
+INPUT_HEIGHT, INPUT_WIDTH, STRIDE = 480, 640, 4
+VOTE_UNIT = 64.0
+
+
+@dataclass(frozen=True, eq=False)
+class Sight:
+    """The network's answer, cell by cell; every array float32 over (rows, columns) of the cell grid.
+
+    convex, concave: chance of being on that flank of a ring-gear tooth. painted: chance of being on a
+    tooth that carries compound. contact: chance of lying in the contact patch. gear: chance of being any
+    part of a ring gear. u, v: place on the flank. spread: expected error of u and v. place: pixel of the
+    photo at the cell's centre, (rows, columns, 2). vote: pixel of the photo where the cell expects the
+    middle of its flank, (rows, columns, 2). cell_px: size of a cell in pixels of the photo.
+    """
+
+    convex: NDArray[np.float32]
+    concave: NDArray[np.float32]
+    painted: NDArray[np.float32]
+    contact: NDArray[np.float32]
+    gear: NDArray[np.float32]
+    u: NDArray[np.float32]
+    v: NDArray[np.float32]
+    spread: NDArray[np.float32]
+    place: NDArray[np.float32]
+    vote: NDArray[np.float32]
+    cell_px: float
+
+
+def letterbox(pixels: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], float, bool]:
+    """The network's picture of a photo: (480, 640, 3), the scale used, and whether it was turned.
+
+    A portrait is turned by a quarter counter-clockwise; the rest of the frame is black.
+    """
+    height, width = pixels.shape[:2]
+    turned = height > width
+    long, short = max(height, width), min(height, width)
+    scale = min(INPUT_WIDTH / long, INPUT_HEIGHT / short)
+    size = (max(1, round(width * scale)), max(1, round(height * scale)))
+    small = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR)
+    if turned:
+        small = cv2.rotate(small, cv2.ROTATE_90_COUNTERCLOCKWISE)
+    canvas = np.zeros((INPUT_HEIGHT, INPUT_WIDTH, 3), np.uint8)
+    canvas[: small.shape[0], : small.shape[1]] = small
+    return canvas, scale, turned
+
+
+def to_photo(points: NDArray[np.float32], scale: float, turned: bool, width: int) -> NDArray[np.float32]:
+    """Pixels of the network's picture, (..., 2), as pixels of the photo of that width."""
+    x, y = points[..., 0], points[..., 1]
+    if turned:
+        x, y = round(width * scale) - 1 - y, x
+    return np.stack(((x + 0.5) / scale - 0.5, (y + 0.5) / scale - 0.5), -1).astype(np.float32)
+
+
+@cache
+def _network() -> Any:
+    return cv2.dnn.readNetFromONNX(str(MODEL))
+
+
+def _chance(logit: NDArray[np.float32]) -> NDArray[np.float32]:
+    return np.asarray(1 / (1 + np.exp(-np.clip(logit, -30, 30))), np.float32)
+
+
+def look(photo: Photo) -> Sight:
+    """Run the network over the photo."""
+    picture, scale, turned = letterbox(photo.pixels)
+    network = _network()
+    network.setInput(cv2.dnn.blobFromImage(picture, 1 / 255))
+    return sight_of(network.forward()[0], scale, turned, photo.width)
+
+
+def sight_of(seen: NDArray[np.float32], scale: float, turned: bool, width: int) -> Sight:
+    """The network's raw output, shape (10, rows, columns), in terms of the photo."""
+    rows, columns = seen.shape[1:]
+    ys, xs = np.mgrid[:rows, :columns].astype(np.float32) * STRIDE + (STRIDE - 1) / 2
+    cells = np.stack((xs, ys), -1)
+    votes = cells + VOTE_UNIT * np.moveaxis(seen[8:10], 0, -1)
+    return Sight(
+        convex=_chance(seen[0]),
+        concave=_chance(seen[1]),
+        painted=_chance(seen[2]),
+        contact=_chance(seen[3]),
+        gear=_chance(seen[4]),
+        u=seen[5],
+        v=seen[6],
+        spread=np.exp(np.clip(seen[7], -4.5, 0)),
+        place=to_photo(cells, scale, turned, width),
+        vote=to_photo(votes, scale, turned, width),
+        cell_px=STRIDE / scale,
+    )

@@ -135,7 +135,9 @@ def _about_backlash(backlash: Backlash | None, axle: Axle | None) -> list[Statem
 
 def _spread_fault(backlash: Backlash) -> Fault:
     spread = show_clearance(backlash.spread_mm)
-    return fault("backlash-spread", f"Backlash differs by {spread} round the ring gear, more than this axle allows.")
+    return fault(
+        "backlash-spread", f"Backlash differs by {spread} round the ring gear, more than this axle allows."
+    )
 
 
 def _next_steps(verdict: Verdict, backlash: Backlash | None, axle: Axle | None) -> list[Statement]:

@@ -30,7 +30,9 @@ class Command(NamedTuple):
 # Headline -> commands, in the order in which a mechanic meets them.
 COMMANDS: dict[str, tuple[Command, ...]] = {
     "Photos and advice": (),
-    "Gear set": (),
+    "Gear set": (
+        Command("sums", "sums", "app", "Set-up sums: pinion mark, depth gauge, side shims, backlash, ratio."),
+    ),
     "Shop book": (),
     "Practice": (),
 }

@@ -70,8 +70,5 @@ def gear_inputs(gears: GearSet) -> GearInputs:
     pressure = _given_or(gears.pressure_angle_deg, 20.0, 1.5)
     radius_share = 0.6 if offset.value < 0.02 * diameter else 0.42
     cutter = _given_or(gears.cutter_radius_mm, radius_share * diameter, 0.06 * diameter)
-    if hobbed:
-        groups = _given_or(gears.cutter_groups, 13, 3)
-    else:
-        groups = Estimate(0.0, 0.0, True)
+    groups = _given_or(gears.cutter_groups, 13, 3) if hobbed else Estimate(0.0, 0.0, True)
     return GearInputs(width, offset, spiral, pressure, cutter, groups, hobbed, gears.cutting != "unknown")

@@ -93,6 +93,11 @@ def show_length(mm: float, signed: bool = False) -> str:
     return f"{_tidy(mm, sign, 3)} mm ({_tidy(mm / MM_PER_INCH, sign, 4)} in)"
 
 
+def show_rough_length(mm: float) -> str:
+    """An estimate, to a millimetre: "34 mm (1.35 in)"."""
+    return f"{_tidy(mm, '', 0)} mm ({_tidy(mm / MM_PER_INCH, '', 2)} in)"
+
+
 def show_move(mm: float) -> str:
     """A shim move or a backlash, as a dial reads: "+0.08 mm (+3.0 thou)"."""
     return f"{_tidy(mm, '+', 2)} mm ({_tidy(mm / MM_PER_THOU, '+', 1)} thou)"

@@ -119,6 +119,7 @@ def test_torque_and_angle_refusals() -> None:
 def test_shown_side_by_side() -> None:
     assert units.show_length(0.254) == "0.254 mm (0.0100 in)"
     assert units.show_length(222.25) == "222.25 mm (8.750 in)"
+    assert units.show_rough_length(34.41) == "34 mm (1.35 in)"
     assert units.show_move(0.0762) == "+0.08 mm (+3.0 thou)"
     assert units.show_move(-0.0762) == "-0.08 mm (-3.0 thou)"
     assert units.show_move(-1e-9) == "0.00 mm (0.0 thou)"

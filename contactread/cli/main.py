@@ -31,6 +31,7 @@ class Command(NamedTuple):
 COMMANDS: dict[str, tuple[Command, ...]] = {
     "Photos and advice": (),
     "Gear set": (
+        Command("axle", "axle", "app", "Write an axle file to fill in, and show what one says."),
         Command("sums", "sums", "app", "Set-up sums: pinion mark, depth gauge, side shims, backlash, ratio."),
     ),
     "Shop book": (),

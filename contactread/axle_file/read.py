@@ -1,0 +1,247 @@
+"""Reading the axle file: strict, and all problems at once."""
+
+from __future__ import annotations
+
+import os
+import re
+import tomllib
+from collections.abc import Callable, Iterable, Mapping
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any
+
+from contactread import units
+from contactread.axle import Axle, Carrier, EaseOff, GearSet, Limits, PinionShim
+from contactread.axle_file.keys import Key, Table, tables
+from contactread.errors import AxleFileError, QuantityError
+
+MOST_BYTES = 1_000_000
+_RECORDS = {
+    "gears": GearSet,
+    "pinion_shim": PinionShim,
+    "carrier": Carrier,
+    "limits": Limits,
+    "ease_off": EaseOff,
+}
+_PARSERS: dict[str, Callable[[str], float]] = {
+    "length": units.parse_length,
+    "torque": units.parse_torque,
+    "angle": units.parse_angle,
+}
+_SHOWN: dict[str, Callable[[float], str]] = {
+    "length": units.show_length,
+    "torque": units.show_torque,
+    "angle": lambda deg: f"{deg:g} deg",
+}
+_FORMS = {"length": units.LENGTH_FORMS, "torque": units.TORQUE_FORMS, "angle": units.ANGLE_FORMS}
+
+
+def load_axle(path: str | os.PathLike[str]) -> Axle:
+    """The axle that a file describes.
+
+    Raises AxleFileError: axle-missing, axle-unreadable, axle-syntax (not TOML), axle-invalid (every
+    problem with its key, line, what was given and what is expected).
+    """
+    path = Path(path)
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise AxleFileError("axle-unreadable", f"'{path}' is too big for an axle file.", _NAME_ONE)
+        if not path.is_file():
+            raise AxleFileError("axle-unreadable", f"'{path}' is not a file.", _NAME_ONE)
+        text = path.read_text(encoding="utf-8-sig")
+    except FileNotFoundError as error:
+        raise AxleFileError("axle-missing", f"There is no axle file '{path}'.", _NAME_ONE) from error
+    except UnicodeDecodeError as error:
+        raise AxleFileError("axle-unreadable", f"'{path}' isn't text in UTF-8.", _NAME_ONE) from error
+    except (OSError, ValueError) as error:
+        raise AxleFileError("axle-unreadable", f"'{path}' can't be read: {error}.", _NAME_ONE) from error
+    return parse_axle(text, str(path))
+
+
+_NAME_ONE = "Name an axle file; 'contactread axle new FILE' writes one to fill in."
+
+
+def parse_axle(text: str, name: str = "the axle file") -> Axle:
+    """The axle that a file's text describes; `name` is used in messages. Raises as `load_axle`."""
+    try:
+        content = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise AxleFileError(
+            "axle-syntax",
+            f"{name} isn't valid TOML: {error}.",
+            'Write each line as key = value, with quotes round lengths and words: ring_diameter = "222 mm".',
+        ) from error
+    problems: list[str] = []
+    values = {table.name: _read_table(table, content, text, problems) for table in tables()}
+    known = [table.name for table in tables() if table.name] + [key.name for key in tables()[0].keys]
+    for stray in content.keys() - set(known):
+        problems.append(_unknown(stray, known, _line_of(text, "", stray)))
+    if not problems:
+        problems += _contradictions(values["gears"])
+    if problems:
+        listed = "\n".join(f"  {problem}" for problem in problems)
+        count = "one problem" if len(problems) == 1 else f"{len(problems)} problems"
+        raise AxleFileError(
+            "axle-invalid", f"{name} has {count}:\n{listed}", "Correct the file and run the command again."
+        )
+    records = {
+        table.field: _RECORDS[table.name](**values[table.name])
+        for table in tables()
+        if table.name and not (table.optional and table.name not in content)
+    }
+    return Axle(**values[""], **records)
+
+
+def _read_table(table: Table, content: Mapping[str, Any], text: str, problems: list[str]) -> dict[str, Any]:
+    """Field -> value of one table; what is wrong is added to `problems`."""
+    given = content.get(table.name, {}) if table.name else content
+    if not isinstance(given, Mapping):
+        problems.append(f"{table.name}: expected a table, written as [{table.name}] on its own line.")
+        return {}
+    values: dict[str, Any] = {}
+    for key in table.keys:
+        full = f"{table.name}.{key.name}" if table.name else key.name
+        if key.name not in given:
+            if key.required and not (table.optional and table.name not in content):
+                problems.append(f"{full} is missing: expected {_expected(key)}.")
+            continue
+        try:
+            values[key.field] = _value(key, given[key.name])
+        except _Wrong as wrong:
+            problems.append(f"{full}{_at(text, table.name, key.name)}: {wrong}")
+    if table.name:
+        names = [key.name for key in table.keys]
+        for stray in given.keys() - set(names):
+            where = _line_of(text, table.name, stray)
+            problems.append(_unknown(stray, names, where, table.name))
+    return values
+
+
+class _Wrong(Exception):
+    """What is wrong with one value."""
+
+
+def _value(key: Key, given: Any) -> Any:
+    if not key.pair:
+        return _single(key, given)
+    if not isinstance(given, list) or len(given) != 2:
+        raise _Wrong(f"{_quoted(given)} was given; expected {_expected(key)}.")
+    least, most = (_single(key, each) for each in given)
+    if least > most:
+        raise _Wrong(f"the least, {given[0]}, is more than the most, {given[1]}.")
+    return least, most
+
+
+def _single(key: Key, given: Any) -> Any:
+    if key.kind == "count":
+        if not isinstance(given, int) or isinstance(given, bool):
+            raise _Wrong(f"{_quoted(given)} was given; expected {_expected(key)}.")
+        return _within(key, given)
+    if not isinstance(given, str):
+        raise _Wrong(f"{_quoted(given)} was given; expected {_expected(key)}.")
+    if key.kind == "text":
+        return given
+    if key.kind == "choice":
+        if given not in key.choices:
+            close = get_close_matches(given, key.choices, n=1)
+            hint = f" Did you mean {close[0]!r}?" if close else ""
+            raise _Wrong(f"{_quoted(given)} was given; expected {_expected(key)}.{hint}")
+        return given
+    try:
+        return _within(key, _PARSERS[key.kind](given))
+    except QuantityError as error:
+        raise _Wrong(f"{error.message} Expected {_expected(key)}.") from error
+
+
+def _within(key: Key, value: float) -> float:
+    if key.least <= value <= key.most:
+        return value
+    shown = _SHOWN.get(key.kind, str)
+    raise _Wrong(f"{shown(value)} is impossible; expected {shown(key.least)} to {shown(key.most)}.")
+
+
+def _expected(key: Key) -> str:
+    if key.kind == "choice":
+        return "one of " + ", ".join(f'"{choice}"' for choice in key.choices)
+    if key.kind == "count":
+        return f"a whole number, such as {key.example}"
+    if key.kind == "text":
+        return f"words in quotes, such as {key.example}"
+    one = f"a {key.kind} with its unit, in quotes, such as {_FORMS[key.kind]}"
+    return f"a list of least and most, each {one}" if key.pair else one
+
+
+def _quoted(given: Any) -> str:
+    words = f'"{given}"' if isinstance(given, str) else str(given)
+    return words if len(words) <= 60 else words[:57] + "..."
+
+
+def _unknown(stray: str, known: Iterable[str], line: int | None, table: str = "") -> str:
+    place = f" (line {line})" if line else ""
+    full = f"{table}.{stray}" if table else stray
+    elsewhere = [
+        f"{t.name}.{k.name}" for t in tables() for k in t.keys if t.name != table and k.name == stray
+    ]
+    close = get_close_matches(stray, list(known), n=1)
+    if elsewhere:
+        hint = f" It belongs to another table: {elsewhere[0]}."
+    elif close:
+        hint = f" Did you mean '{close[0]}'?"
+    else:
+        hint = f" Known here: {', '.join(known)}."
+    return f"{full}{place} is unknown.{hint}"
+
+
+def _at(text: str, table: str, key: str) -> str:
+    line = _line_of(text, table, key)
+    return f" (line {line})" if line else ""
+
+
+def _line_of(text: str, table: str, key: str) -> int | None:
+    """The line that sets a key, where it is written in the usual way."""
+    inside = ""
+    for number, line in enumerate(text.splitlines(), 1):
+        if header := re.match(r"\s*\[+\s*([^\]]+?)\s*\]+", line):
+            inside = header[1]
+            if not table and inside == key:
+                return number
+        elif inside == table and re.match(rf"\s*[\"']?{re.escape(key)}[\"']?\s*[=.]", line):
+            return number
+    return None
+
+
+def _contradictions(gears: Mapping[str, Any]) -> list[str]:
+    """What single values can't show: numbers that don't go together."""
+    pinion, ring, diameter = gears["pinion_teeth"], gears["ring_teeth"], gears["ring_diameter_mm"]
+    found = []
+    if ring <= pinion:
+        found.append(
+            f"gears.ring_teeth ({ring}) must be more than gears.pinion_teeth ({pinion}). Are they swapped?"
+        )
+    elif not 1.5 <= ring / pinion <= 8:
+        found.append(
+            f"gears: {ring} to {pinion} teeth make a ratio of {ring / pinion:.2f}; expected 1.5 to 8."
+        )
+    width = gears.get("face_width_mm")
+    if width is not None and not 0.04 <= width / diameter <= 0.30:
+        found.append(
+            f"gears.face_width ({units.show_length(width)}) doesn't suit gears.ring_diameter"
+            f" ({units.show_length(diameter)}); expected {units.show_length(0.04 * diameter)}"
+            f" to {units.show_length(0.30 * diameter)}. It is the length of a tooth, toe to heel."
+        )
+    offset = gears.get("offset_mm")
+    if offset is not None and offset > 0.4 * diameter:
+        found.append(
+            f"gears.offset ({units.show_length(offset)}) is more than 0.4 of gears.ring_diameter"
+            f" ({units.show_length(diameter)})."
+        )
+    radius = gears.get("cutter_radius_mm")
+    if radius is not None and not 0.15 <= radius / diameter <= 3:
+        found.append(
+            f"gears.cutter_radius ({units.show_length(radius)}) doesn't suit gears.ring_diameter"
+            f" ({units.show_length(diameter)}); expected {units.show_length(0.15 * diameter)}"
+            f" to {units.show_length(3 * diameter)}. It is the radius, not the diameter."
+        )
+    if gears.get("cutter_groups") is not None and gears.get("cutting") != "face_hobbed":
+        found.append('gears.cutter_groups is only for gears.cutting = "face_hobbed".')
+    return found

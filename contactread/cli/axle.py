@@ -1,0 +1,69 @@
+"""`contactread axle`: write an axle file to fill in, and show what one says."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+app = typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True)
+
+
+@app.callback()
+def axle() -> None:
+    """Write an axle file to fill in, and show what one says."""
+
+
+@app.command("new")
+def new(
+    file: Annotated[Path, typer.Argument(help="The file to write, such as my-axle.toml.")],
+    pinion_teeth: Annotated[int | None, typer.Option(help="Teeth of the pinion.")] = None,
+    ring_teeth: Annotated[int | None, typer.Option(help="Teeth of the ring gear.")] = None,
+    ring_diameter: Annotated[str | None, typer.Option(help='Its diameter, such as "222 mm".')] = None,
+    name: Annotated[str | None, typer.Option(help="Your own words for the axle.")] = None,
+) -> None:
+    """Write a commented axle file to fill in. An existing file is never overwritten."""
+    from contactread.axle_file import axle_template
+    from contactread.axle_file.write import toml_string
+    from contactread.cli.output import say
+    from contactread.errors import AxleFileError
+    from contactread.units import parse_length
+
+    known = {}
+    if pinion_teeth is not None:
+        known["gears.pinion_teeth"] = str(pinion_teeth)
+    if ring_teeth is not None:
+        known["gears.ring_teeth"] = str(ring_teeth)
+    if ring_diameter is not None:
+        parse_length(ring_diameter)  # complain now, not when the file is read
+        known["gears.ring_diameter"] = toml_string(ring_diameter)
+    if name is not None:
+        known["name"] = toml_string(name)
+    try:
+        with file.open("x", encoding="utf-8") as new_file:
+            new_file.write(axle_template(known))
+    except FileExistsError as error:
+        raise AxleFileError(
+            "axle-exists", f"'{file}' exists already; it was left as it is.", "Choose another name."
+        ) from error
+    say(f"Wrote {file}. Fill it in with any text editor, then look at it with: contactread axle show {file}")
+
+
+@app.command("show")
+def show(
+    file: Annotated[Path, typer.Argument(help="An axle file.")],
+    json: Annotated[bool, typer.Option("--json", help="Print an object for programs.")] = False,
+) -> None:
+    """Check an axle file and show what it says, in both units, with what had to be estimated."""
+    from contactread.axle_file import load_axle
+    from contactread.cli.output import print_json
+    from contactread.mesh.estimate import gear_inputs
+    from contactread.show.axle_table import axle_to_json, print_axle
+
+    the_axle = load_axle(file)
+    inputs = gear_inputs(the_axle.gears)
+    if json:
+        print_json(axle_to_json(the_axle, inputs))
+    else:
+        print_axle(the_axle, inputs)

@@ -1,0 +1,93 @@
+"""The axle file as a table: what was given, and what was estimated with its spread."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rich.console import Console
+from rich.table import Table
+
+from contactread.axle import Axle
+from contactread.axle_file.keys import Key, tables
+from contactread.mesh.estimate import Estimate, GearInputs
+from contactread.show.text import printable
+from contactread.units import show_clearance, show_length, show_rough_length, show_torque
+
+_SMALL_MM = 2.0  # below this a length is shown as a dial reads it
+# Names of `GearInputs` -> keys of the axle file, for what is estimated when it is left out.
+_ESTIMATED = {
+    "face_width_mm": "face_width",
+    "offset_mm": "offset",
+    "spiral_deg": "spiral_angle",
+    "pressure_angle_deg": "pressure_angle",
+    "cutter_radius_mm": "cutter_radius",
+    "cutter_groups": "cutter_groups",
+}
+
+
+def print_axle(axle: Axle, inputs: GearInputs) -> None:
+    """Print the axle to the terminal."""
+    console = Console()
+    grid = Table(title=printable(axle.name) or None, title_justify="left", show_edge=False, pad_edge=False)
+    grid.add_column("Key", no_wrap=True)
+    grid.add_column("Value")
+    grid.add_column("Where from", no_wrap=True)
+    estimates = {_ESTIMATED[name]: value for name, value in inputs.estimated().items()}
+    for table in tables():
+        record = getattr(axle, table.field) if table.field else axle
+        if record is None:
+            continue
+        for key in table.keys:
+            value = getattr(record, key.field)
+            name = f"{table.name}.{key.name}" if table.name else key.name
+            if value is not None and value != "":
+                default = record.__dataclass_fields__[key.field].default
+                source = "usual value" if value == default else "given"
+                grid.add_row(name, printable(shown(key, value)), source)
+            elif table.name == "gears" and key.name in estimates:
+                grid.add_row(name, _shown_estimate(key, estimates[key.name]), "estimated")
+        grid.add_section()
+    console.print(grid)
+    gears = axle.gears
+    console.print(
+        f"Ratio {gears.ring_teeth} : {gears.pinion_teeth} = {gears.ring_teeth / gears.pinion_teeth:.3f}"
+    )
+    if not inputs.cutting_given:
+        console.print(
+            "The cutting method is unknown, so face milling is supposed. Lengthwise answers hang on it."
+        )
+
+
+def shown(key: Key, value: Any) -> str:
+    """One value in the units of the workshop."""
+    if key.pair:
+        return " to ".join(shown_single(key, each) for each in value)
+    return shown_single(key, value)
+
+
+def shown_single(key: Key, value: Any) -> str:
+    if key.kind == "length":
+        return show_clearance(value) if abs(value) < _SMALL_MM else show_length(value)
+    if key.kind == "torque":
+        return show_torque(value)
+    if key.kind == "angle":
+        return f"{value:.1f}°"
+    return str(value)
+
+
+def _shown_estimate(key: Key, estimate: Estimate) -> str:
+    if key.kind == "length":
+        return f"about {show_rough_length(estimate.value)}, ± {estimate.spread:.0f} mm"
+    unit = "°" if key.kind == "angle" else ""
+    return f"about {estimate.value:.0f}{unit}, ± {estimate.spread:.0f}{unit}"
+
+
+def axle_to_json(axle: Axle, inputs: GearInputs) -> dict[str, Any]:
+    """The axle for programs: mm, N·m and degrees, and the estimates with their standard deviations."""
+    from dataclasses import asdict
+
+    estimates = {
+        name: {"value": value.value, "standard_deviation": value.spread}
+        for name, value in inputs.estimated().items()
+    }
+    return {"schema": 1, "axle": asdict(axle), "estimated": estimates, "face_hobbed": inputs.face_hobbed}

@@ -1,0 +1,188 @@
+"""The axle file: round trip, and errors that name key, line, what was given and what was expected."""
+
+# ruff: noqa: E501 - a table of messages reads best one to a line
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from contactread.axle import Axle, Carrier, EaseOff, GearSet, Limits, PinionShim
+from contactread.axle_file import axle_template, axle_toml, load_axle, parse_axle
+from contactread.axle_file.keys import tables
+from contactread.cli.main import main
+from contactread.errors import AxleFileError
+
+NEEDED = '[gears]\npinion_teeth = 11\nring_teeth = 41\nring_diameter = "8.6 in"\n'
+FULL = Axle(
+    gears=GearSet(11, 41, 218.44, 33.5, 38.1, 33.25, 19.5, 95.25, 13, "right", "face_hobbed", "used"),
+    name='Bench "3"\nrear\\left é',
+    rotation="reverse",
+    pinion_shim=PinionShim("under_cage", 0.8636, 0.0127),
+    carrier=Carrier("side_shims", 6.1976, 7.0866, "away", 0.05, 0.031),
+    limits=Limits((0.1524, 0.254), 0.05, 0.0508, (1.5, 2.5), (0.9, 1.4), (2.0, 3.2)),
+    ease_off=EaseOff(0.05, 0.02, -0.007),
+    target="centred",
+)
+
+
+def problems_of(text: str) -> list[str]:
+    with pytest.raises(AxleFileError) as caught:
+        parse_axle(text, "a.toml")
+    assert caught.value.code == "axle-invalid"
+    return [line.strip() for line in caught.value.message.splitlines()[1:]]
+
+
+def test_needed_keys_are_enough() -> None:
+    assert parse_axle(NEEDED) == Axle(GearSet(11, 41, pytest.approx(218.44)))
+
+
+def test_round_trip_of_everything() -> None:
+    assert parse_axle(axle_toml(FULL)) == FULL
+    plain = Axle(GearSet(9, 37, 190.5))
+    assert parse_axle(axle_toml(plain)) == plain
+    assert parse_axle(axle_toml(replace(FULL, ease_off=None))) == replace(FULL, ease_off=None)
+
+
+def test_every_field_of_the_axle_has_a_key() -> None:
+    covered = {(table.field, key.field) for table in tables() for key in table.keys}
+    wanted = {("", name) for name in ("name", "rotation", "target")}
+    for field, record in (("gears", GearSet), ("pinion_shim", PinionShim), ("carrier", Carrier),
+                          ("limits", Limits), ("ease_off", EaseOff)):  # fmt: skip
+        wanted |= {(field, name) for name in record.__dataclass_fields__}
+    assert covered == wanted
+
+
+def test_template_read_as_it_is_asks_for_what_is_needed() -> None:
+    asked = problems_of(axle_template())
+    assert len(asked) == 3
+    assert all("is missing: expected" in line for line in asked)
+    known = {"gears.pinion_teeth": "11", "gears.ring_teeth": "41", "gears.ring_diameter": '"8.6 in"'}
+    assert parse_axle(axle_template(known)) == parse_axle(NEEDED)
+
+
+def test_template_with_every_comment_taken_away() -> None:
+    """Each example of the template is itself valid (limits stay for the manual to give)."""
+    lines = []
+    for line in axle_template().splitlines():
+        bare = line.removeprefix("# ")
+        is_key = any(bare.startswith(f"{key.name} = ") for table in tables() for key in table.keys)
+        lines.append(
+            bare if (is_key or bare.startswith("[")) and 'thou"' not in bare and "in-lb" not in bare else line
+        )
+    text = "\n".join(lines).replace('cutting = "face_milled"', 'cutting = "face_hobbed"')
+    axle = parse_axle(text)
+    assert axle.gears.cutter_groups == 13
+    assert axle.ease_off == EaseOff(0.05, 0.02, 0.0)
+    assert axle.limits == Limits()
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (NEEDED + "ring_diameterr = 3\n", "gears.ring_diameterr (line 5) is unknown. Did you mean 'ring_diameter'?"),
+        (NEEDED + 'thickness = "1 mm"\n', "gears.thickness (line 5) is unknown. It belongs to another table: pinion_shim.thickness."),
+        ("gear = 1\n" + NEEDED, "gear (line 1) is unknown. Did you mean 'gears'?"),
+        (NEEDED + "[limit]\n", "limit (line 5) is unknown. Did you mean 'limits'?"),
+        (NEEDED.replace('"8.6 in"', "8.6"), 'gears.ring_diameter (line 4): 8.6 was given; expected a length with its unit'),
+        (NEEDED.replace("8.6 in", "8.6"), "gears.ring_diameter (line 4): '8.6' has no unit"),
+        (NEEDED.replace("8.6 in", "8.6 ft"), "gears.ring_diameter (line 4): 'ft' in '8.6 ft' is not a unit of length"),
+        (NEEDED.replace("8.6 in", "8.6 mm"), "gears.ring_diameter (line 4): 8.600 mm (0.3386 in) is impossible; expected 40.000 mm"),
+        (NEEDED.replace("11", "11.0"), "gears.pinion_teeth (line 2): 11.0 was given; expected a whole number"),
+        (NEEDED.replace("11", "true"), "gears.pinion_teeth (line 2): True was given; expected a whole number"),
+        (NEEDED.replace("11", "3"), "gears.pinion_teeth (line 2): 3 is impossible; expected 4 to 40"),
+        (NEEDED.replace("11", "41").replace("ring_teeth = 41", "ring_teeth = 17").replace("pinion_teeth = 41", "pinion_teeth = 39"),
+         "gears.ring_teeth (17) must be more than gears.pinion_teeth (39). Are they swapped?"),
+        (NEEDED.replace("41", "149"), "gears: 149 to 11 teeth make a ratio of 13.55; expected 1.5 to 8."),
+        (NEEDED + 'cutting = "facemilled"\n', "gears.cutting (line 5): \"facemilled\" was given; expected one of \"face_milled\", "
+         "\"face_hobbed\", \"unknown\". Did you mean 'face_milled'?"),
+        (NEEDED + 'face_width = "-30 mm"\n', "gears.face_width (line 5): -30.000 mm (-1.1811 in) is impossible"),
+        (NEEDED + 'face_width = "100 mm"\n', "gears.face_width (100.00 mm (3.937 in)) doesn't suit gears.ring_diameter"),
+        (NEEDED + 'offset = "120 mm"\n', "gears.offset (120.00 mm (4.724 in)) is more than 0.4"),
+        (NEEDED + 'cutter_radius = "16 mm"\n', "gears.cutter_radius (16.000 mm (0.6299 in)) doesn't suit"),
+        (NEEDED + "cutter_groups = 13\n", 'gears.cutter_groups is only for gears.cutting = "face_hobbed".'),
+        (NEEDED + 'spiral_angle = "33 mm"\n', "gears.spiral_angle (line 5): 'mm' in '33 mm' is not a unit of angle"),
+        (NEEDED + '[limits]\nbacklash = ["10 thou", "6 thou"]\n', "limits.backlash (line 6): the least, 10 thou, is more than the most, 6 thou."),
+        (NEEDED + '[limits]\nbacklash = "6 thou"\n', 'limits.backlash (line 6): "6 thou" was given; expected a list of least and most'),
+        (NEEDED + '[limits]\ntotal_preload = ["2 mm", "3 mm"]\n', "limits.total_preload (line 6): 'mm' in '2 mm' is not a unit of torque"),
+        (NEEDED + "[carrier]\nnotch = 5\n", "carrier.notch (line 6): 5 was given"),
+        (NEEDED + '[ease_off]\nlengthwise = "0.05 mm"\n', "ease_off.profile is missing: expected a length"),
+        ("limits = 3\n" + NEEDED, "limits: expected a table, written as [limits] on its own line."),
+        ("", "gears.pinion_teeth is missing: expected a whole number"),
+        ("name = 5\n" + NEEDED, "name (line 1): 5 was given; expected words in quotes"),
+    ],
+)  # fmt: skip
+def test_problems_name_key_line_given_and_expected(text: str, said: str) -> None:
+    assert any(problem.startswith(said) for problem in problems_of(text)), problems_of(text)
+
+
+def test_all_problems_at_once() -> None:
+    text = 'target = "middle"\n[gears]\npinion_teeth = 2\nring_teeth = "many"\nring_dia = 3\n[shim]\n'
+    found = problems_of(text)
+    assert len(found) == 6
+    assert found[0].startswith("target (line 1)")
+
+
+@pytest.mark.parametrize(
+    ("data", "code"),
+    [
+        (b"[gears\n", "axle-syntax"),
+        (b"ring_diameter = 8.6 in\n", "axle-syntax"),
+        (b"a = 1\na = 2\n", "axle-syntax"),
+        (b"\xff\xfe[\0g\0", "axle-unreadable"),
+        (b"x = " + b"[" * 5000, "axle-syntax"),
+        (b"# " + b"x" * 1_000_001, "axle-unreadable"),
+    ],
+)
+def test_unreadable_files(data: bytes, code: str, tmp_path: Path) -> None:
+    path = tmp_path / "a.toml"
+    path.write_bytes(data)
+    with pytest.raises(AxleFileError) as caught:
+        load_axle(path)
+    assert caught.value.code == code
+
+
+def test_missing_and_folder(tmp_path: Path) -> None:
+    for path, code in ((tmp_path / "no.toml", "axle-missing"), (tmp_path, "axle-unreadable")):
+        with pytest.raises(AxleFileError) as caught:
+            load_axle(path)
+        assert caught.value.code == code
+        assert "contactread axle new" in caught.value.next_step
+
+
+def test_byte_order_mark_and_windows_line_ends(tmp_path: Path) -> None:
+    path = tmp_path / "a.toml"
+    path.write_bytes(b"\xef\xbb\xbf" + NEEDED.replace("\n", "\r\n").encode())
+    assert load_axle(path) == parse_axle(NEEDED)
+
+
+def test_command_writes_once(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "mine.toml"
+    arguments = ["axle", "new", str(path), "--pinion-teeth", "11", "--ring-teeth", "41"]
+    assert main([*arguments, "--ring-diameter", "8.6 in", "--name", 'rear "A"']) == 0
+    assert load_axle(path) == replace(parse_axle(NEEDED), name='rear "A"')
+    before = path.read_bytes()
+    capsys.readouterr()
+    assert main(arguments) == 1
+    assert "[axle-exists]" in capsys.readouterr().err
+    assert path.read_bytes() == before
+    assert main(["axle", "new", str(tmp_path / "other.toml"), "--ring-diameter", "8.6"]) == 2
+    assert not (tmp_path / "other.toml").exists()
+
+
+def test_command_shows_given_and_estimated(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "mine.toml"
+    path.write_text(NEEDED)
+    assert main(["axle", "show", str(path)]) == 0
+    out = capsys.readouterr().out
+    assert "218.44 mm (8.600 in)" in out
+    assert "estimated" in out
+    assert "cutting method is unknown" in out
+    assert main(["axle", "show", str(path), "--json"]) == 0
+    shown = json.loads(capsys.readouterr().out)
+    assert shown["axle"]["gears"]["ring_diameter_mm"] == pytest.approx(218.44)
+    assert shown["estimated"]["face_width_mm"]["standard_deviation"] > 0
+    assert main(["axle", "show", str(tmp_path / "none.toml"), "--json"]) == 1
+    assert json.loads(capsys.readouterr().out)["error"]["code"] == "axle-missing"

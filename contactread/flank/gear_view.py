@@ -103,35 +103,55 @@ class GearView:
 def flank_points(parameters: Floats, u: Floats, v: Floats, advance: int, flank: FlankName) -> Floats:
     """Points of one flank in the gear's frame (z along the axis toward the pinion's side).
 
-    parameters: (sets, 16); u, v: (points,). Returns (sets, points, 3) in mean cone distances. Radius and z
-    are linear in u and v; Newton steps find the turn about the axis at which they meet the blade cone.
+    parameters: (sets, 16); u, v: (points,). Returns (sets, points, 3) in mean cone distances. Radius and
+    z are linear in u and v, but for the root edge: the blade tips sweep a plane, so the fillet starts at
+    an even height above that plane, not above the root cone, which falls away from it toward both ends.
     """
-    pitch, face, heel, toe, addendum, spiral, cutter, pressure, _ = parameters[:, CAMERA:].T[..., None]
-    height = toe + (heel - toe) * u
-    along = 1 + face * (u - 0.5)
-    above = (addendum - 1 + v) * height
-    r = along * np.sin(pitch) + above * np.cos(pitch)
-    z = -along * np.cos(pitch) + above * np.sin(pitch)
+    cone = _BladeCone(parameters, advance, flank)
+    sag = cone.root_sag(u) if np.any((u > 0) & (u < 1)) else 0.0
+    return cone.points(u, v, sag)
 
-    root = pitch - np.arctan((1 - addendum) * (heel - toe) / face)
-    axis_r, axis_z = np.cos(root), np.sin(root)
-    inward = cutter * np.sin(spiral)
-    centre_r = np.sin(pitch) - inward * np.sin(root)
-    centre_y = cutter * np.cos(spiral) * advance
-    centre_z = -np.cos(pitch) + inward * np.cos(root)
-    slope = np.tan(pressure) * (1 if flank == "concave" else -1)
 
-    theta = np.zeros_like(r)
-    for _ in range(4):
-        cos, sin = np.cos(theta), np.sin(theta)
-        x, y, w = r * cos - centre_r, r * sin - centre_y, z - centre_z
-        h = x * axis_r + w * axis_z
-        rho = cutter + h * slope
-        value = x * x + y * y + w * w - h * h - rho * rho
-        rate = 2 * r * (y * cos - sin * (x - (h + rho * slope) * axis_r))
-        theta = theta - value / np.where(np.abs(rate) < 1e-9, 1e-9, rate)
-    theta = np.clip(theta, -1.0, 1.0)
-    return np.stack([r * np.cos(theta), r * np.sin(theta), z], axis=-1)
+class _BladeCone:
+    """The cone swept by the blade, for several sets of gear parameters at once; arrays are (sets, points)."""
+
+    def __init__(self, parameters: Floats, advance: int, flank: FlankName) -> None:
+        pitch, face, heel, toe, addendum, spiral, cutter, pressure, _ = parameters[:, CAMERA:].T[..., None]
+        self.pitch, self.face, self.heel, self.toe = pitch, face, heel, toe
+        self.addendum, self.cutter = addendum, cutter
+        root = pitch - np.arctan((1 - addendum) * (heel - toe) / face)
+        self.axis_r, self.axis_z = np.cos(root), np.sin(root)
+        inward = cutter * np.sin(spiral)
+        self.centre_r = np.sin(pitch) - inward * np.sin(root)
+        self.centre_y = cutter * np.cos(spiral) * advance
+        self.centre_z = -np.cos(pitch) + inward * np.cos(root)
+        self.slope = np.tan(pressure) * (1 if flank == "concave" else -1)
+
+    def points(self, u: Floats, v: Floats, sag: Floats | float = 0.0) -> Floats:
+        """Points (sets, points, 3); sag: how far the root edge lies below its straight line."""
+        height = self.toe + (self.heel - self.toe) * u
+        along = 1 + self.face * (u - 0.5)
+        above = (self.addendum - 1 + v) * height - sag * (1 - v)
+        r = along * np.sin(self.pitch) + above * np.cos(self.pitch)
+        z = -along * np.cos(self.pitch) + above * np.sin(self.pitch)
+        theta = np.zeros_like(r)
+        for _ in range(4):  # Newton: the turn about the axis at which the circle (r, z) meets the cone
+            cos, sin = np.cos(theta), np.sin(theta)
+            x, y, w = r * cos - self.centre_r, r * sin - self.centre_y, z - self.centre_z
+            h = x * self.axis_r + w * self.axis_z
+            rho = self.cutter + h * self.slope
+            value = x * x + y * y + w * w - h * h - rho * rho
+            rate = 2 * r * (y * cos - sin * (x - (h + rho * self.slope) * self.axis_r))
+            theta = theta - value / np.where(np.abs(rate) < 1e-9, 1e-9, rate)
+        theta = np.clip(theta, -1.0, 1.0)
+        return np.stack([r * np.cos(theta), r * np.sin(theta), z], axis=-1)
+
+    def root_sag(self, u: Floats) -> Floats:
+        """How far the fillet's start lies below the straight line between its ends."""
+        edge = self.points(np.concatenate([u, [0.0, 1.0]]), np.zeros(len(u) + 2))
+        level = edge[..., 0] * self.axis_r + edge[..., 2] * self.axis_z
+        ends = level[:, -2:-1] * (1 - u) + level[:, -1:] * u
+        return level[:, :-2] - ends
 
 
 def turned(points: Floats, angles: Floats) -> Floats:

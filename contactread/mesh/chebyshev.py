@@ -1,0 +1,67 @@
+"""Smooth fields over a flank, carried by their values at Chebyshev points.
+
+Everything about an exact pair of flanks is smooth, so a dozen by eight points carry it to better than a
+nanometre, and 96 x 32 points follow from two small matrix products.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.polynomial import chebyshev
+from numpy.typing import ArrayLike, NDArray
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Axis:
+    """Chebyshev points of one flank coordinate on [low, high], ascending. count: how many."""
+
+    low: float
+    high: float
+    count: int
+
+    def nodes(self) -> Floats:
+        """The points, shape (count,)."""
+        k = np.arange(self.count)[::-1]
+        x = np.cos(np.pi * (k + 0.5) / self.count)
+        return (self.low + self.high) / 2 + (self.high - self.low) / 2 * x
+
+    def basis(self, at: ArrayLike) -> Floats:
+        """Chebyshev polynomials at `at`, shape at.shape + (count,)."""
+        x = (2 * np.asarray(at, float) - self.low - self.high) / (self.high - self.low)
+        return chebyshev.chebvander(x, self.count - 1)
+
+    def fit(self) -> Floats:
+        """Matrix (count, count) from values at the nodes to Chebyshev coefficients."""
+        return np.linalg.inv(self.basis(self.nodes()))
+
+    def reader(self, at: ArrayLike) -> Floats:
+        """Matrix (at.size, count) from values at the nodes to values at `at`."""
+        return self.basis(np.asarray(at, float)) @ self.fit()
+
+    def slope(self) -> Floats:
+        """Matrix (count, count) from coefficients to the coefficients of the derivative."""
+        columns = np.zeros((self.count, self.count))
+        for k in range(1, self.count):
+            unit = np.zeros(k + 1)
+            unit[k] = 1
+            columns[:k, k] = chebyshev.chebder(unit)
+        return columns * 2 / (self.high - self.low)
+
+
+class Field:
+    """A vector field on the flank, evaluated anywhere: values at nodes (u.count, v.count, m)."""
+
+    def __init__(self, u: Axis, v: Axis, values: Floats) -> None:
+        self._u, self._v = u, v
+        self._width = values.shape[-1]
+        coefficients = np.einsum("ai,bj,ijm->abm", u.fit(), v.fit(), values)
+        self._flat = coefficients.reshape(u.count, -1)
+
+    def __call__(self, u: Floats, v: Floats) -> Floats:
+        """Values at points u, v of shape (n,): shape (n, m)."""
+        rows = (self._u.basis(u) @ self._flat).reshape(-1, self._v.count, self._width)
+        return np.einsum("nbm,nb->nm", rows, self._v.basis(v))

@@ -1,0 +1,72 @@
+"""How far the gears have to turn until the first pair of teeth touches, at every roll angle.
+
+On each contact line (one roll angle) the pair touches where gap / lever is least; of all pairs in mesh the one
+that touches first carries. The result over one tooth pitch is the transmission error of the unloaded pair.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+PHASES = 64  # roll angles per tooth pitch
+
+
+@dataclass(frozen=True)
+class Closing:
+    """Turn of the ring gear (rad) that closes the gap, over one tooth pitch.
+
+    turn: (PHASES,) at roll angles start + pitch k / PHASES; its variation is the transmission error.
+    """
+
+    start: float
+    pitch: float
+    turn: Floats
+
+    def at(self, roll: Floats) -> Floats:
+        """Closing turn at any roll angle, rad; linear between the phases, periodic in the pitch."""
+        place = (roll - self.start) / self.pitch % 1.0 * PHASES
+        low = place.astype(np.intp)
+        share = place - low
+        low %= PHASES
+        return self.turn[low] * (1 - share) + self.turn[(low + 1) % PHASES] * share
+
+    @property
+    def mean(self) -> float:
+        """Mean over the pitch, rad."""
+        return float(self.turn.mean())
+
+
+def closing(roll: Floats, turn: Floats, pitch: float) -> Closing:
+    """The lower envelope of `turn` (gap / lever, rad; inf where nothing can touch) over contact lines.
+
+    roll, turn: (columns along u, points up v), roll monotone in v. pitch: 2 pi / z2.
+    """
+    if roll[0, -1] < roll[0, 0]:
+        roll, turn = roll[:, ::-1], turn[:, ::-1]
+    start = float(roll.min())
+    pitches = int(np.ceil((float(roll.max()) - start) / pitch))
+    phases = start + pitch / PHASES * np.arange(pitches * PHASES)
+    table = np.empty((roll.shape[0], phases.size))
+    for column, (r, t) in enumerate(zip(roll, turn, strict=True)):
+        table[column] = np.interp(phases, r, t, left=np.inf, right=np.inf)
+    least = _least_refined(table).reshape(pitches, PHASES).min(axis=0)
+    return Closing(start, pitch, least)
+
+
+def _least_refined(table: Floats) -> Floats:
+    """Least of each column of `table` (columns along u), refined by a parabola through three points."""
+    where = table.argmin(axis=0)
+    along = np.arange(table.shape[1])
+    middle = table[where, along]
+    before = table[np.maximum(where - 1, 0), along]
+    after = table[np.minimum(where + 1, table.shape[0] - 1), along]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        bend = before - 2 * middle + after
+        refined = middle - (after - before) ** 2 / (8 * bend)
+    usable = (where > 0) & (where < table.shape[0] - 1) & np.isfinite(refined) & (bend > 0)
+    return np.where(usable, refined, middle)

@@ -1,0 +1,140 @@
+"""The gap between a relieved pinion and the ring gear, at any place of the two gears.
+
+The pinion is the exact conjugate of the ring gear in its nominal place, relieved by `EaseOff`. In a displaced
+place the ring gear would need another conjugate; the distance from that one to the actual pinion flank is the
+gap field ("ease-off" of the displaced pair). It is computed from the two surfaces themselves, not from a
+linear formula, so the shift of the contact point on both members is in it. DERIVATION.md, sections 4 and 5.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from contactread.axle import EaseOff, FlankName
+from contactread.errors import MechanicsError
+from contactread.mesh.blank import Blank
+from contactread.mesh.chebyshev import Axis, Field
+from contactread.mesh.kinematics import Displacement, assembly, ring_lever
+from contactread.mesh.ring_flank import RingFlank
+
+Floats = NDArray[np.float64]
+
+# The pinion flank is carried somewhat past the ring gear's edges: a displaced contact point leaves them.
+_MARGIN_U, _MARGIN_V = 0.08, 0.12
+_U, _V = Axis(0.0, 1.0, 12), Axis(0.0, 1.0, 8)
+_WIDE_U, _WIDE_V = Axis(-_MARGIN_U, 1 + _MARGIN_U, 14), Axis(-_MARGIN_V, 1 + _MARGIN_V, 10)
+
+
+@dataclass(frozen=True)
+class Gap:
+    """The gap field of one flank pair in one place, at the nodes (12, 8) of the flank.
+
+    roll: ring turn at which the point's contact line passes, rad. gap: mm along the normal, up to a common
+    turn of the gears; positive = apart. pinion_v: where on the pinion flank it faces, in the height
+    coordinate of the ring-gear point that is its nominal partner; below 0 the pinion has ended (its tip).
+    """
+
+    roll: Floats
+    gap: Floats
+    pinion_v: Floats
+
+
+def relief(ease_off: EaseOff, u: Floats, v: Floats) -> Floats:
+    """Relief of the pinion, mm, at the nominal partner (u, v); see `contactread.axle.EaseOff`."""
+    x, y = 2 * u - 1, 2 * v - 1
+    return ease_off.lengthwise_mm * x * x + ease_off.profile_mm * y * y + ease_off.bias_mm * x * y
+
+
+class FlankPair:
+    """One ring-gear flank with its pinion flank. Built once; `gap` then takes under a millisecond.
+
+    lever: of the flank normal about the ring axis at the nodes, mm (always positive). spread: area of the
+    pinion flank per area of the ring-gear flank, against mid-flank; below 0 the pinion is undercut there
+    (a corner of few-tooth pinions), and nothing can touch.
+    Raises MechanicsError `no-conjugate` where a fifth of the pinion flank would be undercut.
+    """
+
+    u_axis, v_axis = _U, _V
+
+    def __init__(self, blank: Blank, flank: FlankName) -> None:
+        self.blank = replace(blank, hand="left")  # mirror images mesh alike
+        self.flank = flank
+        ring = RingFlank(self.blank, flank)
+        self._u, self._v = (g.ravel() for g in np.meshgrid(_U.nodes(), _V.nodes(), indexing="ij"))
+        self._points, self._normals = ring.points_and_normals(self._u, self._v)
+        self.lever = np.abs(ring_lever(self._points, self._normals)).reshape(_U.count, _V.count)
+        self._pinion = self._conjugate(ring)
+        spread = self._spread(self._u, self._v)
+        if (spread < 0).mean() > 0.2:
+            raise _no_conjugate()
+        self.spread = spread.reshape(_U.count, _V.count)
+        mid = self._pinion(np.array([0.5]), np.array([0.5]))[0]
+        self._least_area = 0.2 * float(np.linalg.norm(np.cross(mid[6:9], mid[9:])))
+
+    def _conjugate(self, ring: RingFlank) -> Field:
+        """The nominal pinion flank: point, normal and both tangents as one field of 12 components."""
+        u, v = np.meshgrid(_WIDE_U.nodes(), _WIDE_V.nodes(), indexing="ij")
+        points, normals = ring.points_and_normals(u, v)
+        nominal = assembly(self.blank)
+        roll = nominal.roll(points, normals)
+        if not np.isfinite(roll).all():
+            raise _no_conjugate()
+        place = nominal.to_pinion(points, roll, nominal.origin)
+        normal = nominal.to_pinion(normals, roll)
+        fit_u, fit_v = _WIDE_U.fit(), _WIDE_V.fit()
+        by_u = np.einsum("ai,ijm->ajm", _WIDE_U.basis(_WIDE_U.nodes()) @ _WIDE_U.slope() @ fit_u, place)
+        by_v = np.einsum("bj,ijm->ibm", _WIDE_V.basis(_WIDE_V.nodes()) @ _WIDE_V.slope() @ fit_v, place)
+        return Field(_WIDE_U, _WIDE_V, np.concatenate([place, normal, by_u, by_v], axis=-1))
+
+    def _spread(self, u: Floats, v: Floats) -> Floats:
+        """Pinion flank area per (u, v) area against that at mid-flank; 0 and below: undercut."""
+        pinion = self._pinion(np.append(u, 0.5), np.append(v, 0.5))
+        facing = _dot(np.cross(pinion[:, 6:9], pinion[:, 9:]), pinion[:, 3:6])
+        return facing[:-1] / facing[-1]
+
+    def gap(self, ease_off: EaseOff, at: Displacement) -> Gap:
+        """The gap field with the gears displaced by `at`."""
+        place = assembly(self.blank, at)
+        roll = place.roll(self._points, self._normals)
+        if not np.isfinite(roll).all():
+            raise _no_conjugate()
+        needed = place.to_pinion(self._points, roll, place.origin)
+        u, v, distance = self._foot(needed)
+        shape = (_U.count, _V.count)
+        gap = distance + relief(ease_off, u, v)
+        return Gap(roll.reshape(shape), gap.reshape(shape), v.reshape(shape))
+
+    def _foot(self, needed: Floats) -> tuple[Floats, Floats, Floats]:
+        """Foot points (u, v) on the nominal pinion flank of `needed` (n, 3), and the distance along the
+        normal from `needed` to it, positive away from the ring gear's flank."""
+        u, v = self._u, self._v
+        for _ in range(3):
+            pinion = self._pinion(u, v)
+            apart = needed - pinion[:, :3]
+            by_u, by_v = pinion[:, 6:9], pinion[:, 9:]
+            uu, uv, vv = _dot(by_u, by_u), _dot(by_u, by_v), _dot(by_v, by_v)
+            eu, ev = _dot(apart, by_u), _dot(apart, by_v)
+            # Near an undercut corner the pinion flank folds; the floor keeps the step bounded there.
+            det = np.maximum(uu * vv - uv * uv, self._least_area**2)
+            u = u + (vv * eu - uv * ev) / det
+            v = v + (uu * ev - uv * eu) / det
+            u = np.clip(u, -_MARGIN_U, 1 + _MARGIN_U)
+            v = np.clip(v, -_MARGIN_V, 1 + _MARGIN_V)
+        pinion = self._pinion(u, v)
+        return u, v, _dot(pinion[:, :3] - needed, pinion[:, 3:6])
+
+
+def _dot(a: Floats, b: Floats) -> Floats:
+    return np.einsum("nm,nm->n", a, b)
+
+
+def _no_conjugate() -> MechanicsError:
+    return MechanicsError(
+        "no-conjugate",
+        "With these numbers the pinion would have no whole tooth flank to run with this ring gear.",
+        "Check the offset, spiral angle, pressure angle and cutter radius in the axle file; leave out what "
+        "you don't know for certain.",
+    )

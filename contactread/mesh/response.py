@@ -1,0 +1,154 @@
+"""The answer of one gear set to its shims: patterns and backlash for any place of the gears."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import cos, pi, sin
+
+import numpy as np
+from numpy.typing import NDArray
+
+from contactread.axle import Axle, EaseOff, FlankName
+from contactread.mesh.blank import Blank, Proportions, blank_of
+from contactread.mesh.closing import Closing, closing
+from contactread.mesh.ease_off import FlankPair
+from contactread.mesh.estimate import GearInputs
+from contactread.mesh.kinematics import Displacement
+from contactread.mesh.patch import Patch, coverage, measure
+
+Floats = NDArray[np.float64]
+
+FILM_MM = 0.00635  # thickness of the compound: sources.md E1, from memory
+CELLS = (96, 32)  # flank cells along u and v
+_LINES = (49, 25)  # points for the contact lines, edges included
+FLANKS: tuple[FlankName, FlankName] = ("convex", "concave")
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """Both patterns and the backlash at one place of the gears.
+
+    convex, concave: patch on that ring-gear flank; None where nothing touches. backlash_change_mm: against
+    the nominal place, as a dial indicator reads it: pinion held, plunger square to the tooth's length at
+    the heel. normal_backlash_change_mm: normal to the flank at the mean point. transmission_error_rad:
+    peak to peak, of the ring gear, per flank (convex, concave).
+    """
+
+    convex: Patch | None
+    concave: Patch | None
+    backlash_change_mm: float
+    normal_backlash_change_mm: float
+    transmission_error_rad: tuple[float, float]
+
+    def patch(self, flank: FlankName) -> Patch | None:
+        """The patch of one flank."""
+        return self.convex if flank == "convex" else self.concave
+
+
+class _FlankReader:
+    """One flank pair with what is needed to turn its gap field into a patch."""
+
+    def __init__(self, blank: Blank, flank: FlankName) -> None:
+        self.pair = FlankPair(blank, flank)
+        u, v = self.pair.u_axis, self.pair.v_axis
+        cells = [(np.arange(n) + 0.5) / n for n in CELLS]
+        lines = [np.linspace(0, 1, n) for n in _LINES]
+        self._cells = (u.reader(cells[0]), v.reader(cells[1]).T)
+        self._lines = (u.reader(lines[0]), v.reader(lines[1]).T)
+        self._lever = self._on_cells(self.pair.lever)
+        self._undercut = self._on_cells(self.pair.spread) <= 0
+        self._lines_undercut = self._on_lines(self.pair.spread) <= 0
+
+    def _on_cells(self, values: Floats) -> Floats:
+        return self._cells[0] @ values @ self._cells[1]
+
+    def _on_lines(self, values: Floats) -> Floats:
+        return self._lines[0] @ values @ self._lines[1]
+
+    def look(self, ease_off: EaseOff, at: Displacement, pitch: float) -> tuple[Floats, Closing]:
+        """Remaining gap on the cells once the carrying pair touches (mm), and the closing turn."""
+        gap = self.pair.gap(ease_off, at)
+        turn = self._on_lines(gap.gap / self.pair.lever)
+        beyond = (self._on_lines(gap.pinion_v) < -1e-6) | self._lines_undercut
+        turn[beyond] = np.inf
+        closed = closing(self._on_lines(gap.roll), turn, pitch)
+        room = self._on_cells(gap.gap) - self._lever * closed.at(self._on_cells(gap.roll))
+        room[(self._on_cells(gap.pinion_v) < 0) | self._undercut] = 1.0
+        return room, closed
+
+
+class MeshModel:
+    """One gear set, built once; `predict` then answers in about two milliseconds.
+
+    axle: gears, what is unknown estimated. ease_off: relief of the pinion; None takes the axle's, else a
+    usual one (`usual_ease_off`). film_mm: thickness of the compound.
+    Raises MechanicsError (gear-set-impossible, blank-unsolvable, flank-not-cut, no-conjugate).
+    """
+
+    def __init__(
+        self,
+        axle: Axle,
+        ease_off: EaseOff | None = None,
+        film_mm: float = FILM_MM,
+        proportions: Proportions | None = None,
+        inputs: GearInputs | None = None,
+    ) -> None:
+        self.axle = axle
+        self.film_mm = film_mm
+        self.blank = blank_of(axle.gears, proportions, inputs)
+        self.ease_off = ease_off or axle.ease_off or usual_ease_off(self.blank)
+        self.pitch = 2 * pi / self.blank.teeth2
+        self._readers = {flank: _FlankReader(self.blank, flank) for flank in FLANKS}
+        self._dial_arm = self.blank.heel_distance * sin(self.blank.cones.cone2) * cos(self.blank.spiral_heel)
+        pressure = (self.blank.pressure_drive + self.blank.pressure_coast) / 2
+        self._normal_arm = self.blank.cones.radius2 * cos(self.blank.cones.spiral2) * cos(pressure)
+        self._nominal_play = self._play(Displacement())
+
+    def with_ease_off(self, ease_off: EaseOff) -> MeshModel:
+        """The same gears with another relief; costs one evaluation, no set-up."""
+        other = object.__new__(MeshModel)
+        other.__dict__.update(self.__dict__)
+        other.ease_off = ease_off
+        other._nominal_play = other._play(Displacement())
+        return other
+
+    def predict(
+        self, pinion: float = 0.0, ring: float = 0.0, offset: float = 0.0, shaft_angle: float = 0.0
+    ) -> Prediction:
+        """Patterns and backlash with the gears displaced: mm, and rad for the shaft angle.
+
+        Signs as in `Displacement`: pinion P away from the ring-gear axis, ring G away from the pinion.
+        """
+        at = Displacement(pinion, ring, offset, shaft_angle)
+        looks = [self._readers[flank].look(self.ease_off, at, self.pitch) for flank in FLANKS]
+        height = self.blank.working_depth / cos((self.blank.pressure_drive + self.blank.pressure_coast) / 2)
+        patches = [measure(coverage(room, self.film_mm), self._flank_length, height) for room, _ in looks]
+        change = sum(closed.mean for _, closed in looks) - self._nominal_play
+        return Prediction(
+            patches[0],
+            patches[1],
+            change * self._dial_arm,
+            change * self._normal_arm,
+            (float(np.ptp(looks[0][1].turn)), float(np.ptp(looks[1][1].turn))),
+        )
+
+    def room(self, flank: FlankName, at: Displacement) -> Floats:
+        """Remaining gap (96, 32) on one flank, mm, once the carrying pair touches: for pictures."""
+        return self._readers[flank].look(self.ease_off, at, self.pitch)[0]
+
+    @property
+    def _flank_length(self) -> float:
+        return self.blank.face_width2 / cos(self.blank.cones.spiral2)
+
+    def _play(self, at: Displacement) -> float:
+        return sum(self._readers[f].look(self.ease_off, at, self.pitch)[1].mean for f in FLANKS)
+
+
+def usual_ease_off(blank: Blank) -> EaseOff:
+    """Relief of a usual set where nothing is known: an assumption, from common practice, no source.
+
+    Lengthwise such that an undisturbed hand-rolled patch covers about half the length; profile about half
+    of that.
+    """
+    scale = blank.face_width2 / 30
+    return EaseOff(0.035 * scale, 0.018 * scale, 0.0)

@@ -1,0 +1,137 @@
+"""A gear with steel and compound on it: meshes, atlas textures and where each tooth's contact is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from contactread.axle import FlankName
+from contactread.render.compound import BARE, PAINTED, TILES, Compound, Layer, common_form, lay, random_compound
+from contactread.render.gear_solid import GearMesh, RingGearShape, build_gear, flank_size
+from contactread.render.noise import cloud, ramp
+from contactread.render.patch_shape import PatchForm, PatchNumbers, numbers_of
+from contactread.render.patches import Patch
+from contactread.render.steel import Finish, Steel, finish
+
+Field = NDArray[np.float32]
+FLANKS: tuple[FlankName, FlankName] = ("convex", "concave")
+
+
+@dataclass(frozen=True, eq=False)
+class DressedGear:
+    """painted: tooth numbers with compound. tile_of_tooth: atlas tile of each tooth. meshes and finishes:
+    by name (convex, concave, rest, body). layers: by flank; None where that flank was not painted.
+    size: flank length and height in mm. tile: rows and columns of a flank tile."""
+
+    gear: GearMesh
+    compound: Compound | None
+    painted: tuple[int, ...]
+    tile_of_tooth: NDArray[np.int64]
+    meshes: dict[str, Patch]
+    finishes: dict[str, Finish]
+    layers: dict[FlankName, Layer]
+    forms: dict[FlankName, PatchForm | None]
+    size: tuple[float, float]
+    tile: tuple[int, int]
+    steel: Steel
+
+    def contact(self, flank: FlankName, tooth: int) -> NDArray[np.bool_] | None:
+        """Mask of contact (rows from the root, columns from the toe), None on a bare flank."""
+        if flank not in self.layers or tooth not in self.painted:
+            return None
+        rows, start = self.tile[0], int(self.tile_of_tooth[tooth]) * self.tile[0]
+        return self.layers[flank].contact[start : start + rows]
+
+    def numbers(self, flank: FlankName, tooth: int) -> PatchNumbers | None:
+        mask = self.contact(flank, tooth)
+        return None if mask is None else numbers_of(mask, self.size)
+
+
+INSET = 0.75  # pixels of a tile's edge that the mapping leaves out, against bleeding
+
+
+def atlas_v(tile: NDArray[np.int64], v: NDArray[np.float64], rows: int) -> NDArray[np.float64]:
+    """Texture y of flank height v on a tile."""
+    return np.asarray((tile + (INSET + v * (rows - 2 * INSET)) / rows) / TILES)
+
+
+def flank_v(y: NDArray[np.float64], tile: NDArray[np.int64], rows: int) -> NDArray[np.float64]:
+    """Inverse of `atlas_v`."""
+    return np.asarray(((y * TILES - tile) * rows - INSET) / (rows - 2 * INSET))
+
+
+def _on_atlas(patch: Patch, teeth: int, tile_of_tooth: NDArray[np.int64], rows: int) -> Patch:
+    tile = np.repeat(tile_of_tooth, len(patch.points) // teeth)
+    uv = np.stack([patch.uv[:, 0], atlas_v(tile, patch.uv[:, 1], rows)], -1)
+    return Patch(patch.points, patch.normals, uv, patch.faces)
+
+
+def dress(
+    rng: np.random.Generator,
+    shape: RingGearShape,
+    steel: Steel,
+    compound: Compound | None,
+    painted_count: int,
+    tile: tuple[int, int] = (80, 352),
+    flanks: tuple[FlankName, ...] = FLANKS,
+    forms: dict[FlankName, list[PatchForm]] | None = None,
+) -> DressedGear:
+    """Paint `painted_count` teeth in a row about tooth 0 (all teeth where it is at least their number).
+
+    forms: the patch of each painted tile (PAINTED of them) per flank, in place of random ones.
+    """
+    gear = build_gear(shape)
+    count = min(painted_count, shape.teeth) if compound is not None else 0
+    painted = tuple(int(t) for t in sorted((np.arange(count) - count // 2) % shape.teeth))
+    order = (np.arange(shape.teeth) + count // 2) % shape.teeth
+    tile_of_tooth = np.where(order < count, order % PAINTED, PAINTED + order % BARE)
+    size = flank_size(shape)
+    rows, columns = tile
+    scale = (columns / size[0] + rows / size[1]) / 2
+    meshes = {n: _on_atlas(getattr(gear, n), shape.teeth, tile_of_tooth, rows) for n in FLANKS}
+    layers: dict[FlankName, Layer] = {}
+    used: dict[FlankName, PatchForm | None] = {}
+    finishes = {}
+    atlas = (rows * TILES, columns)
+    v = np.tile((np.arange(rows, dtype=np.float32) + 0.5) / rows, TILES)[:, None]
+    for name in FLANKS:
+        thickness = None
+        if compound is not None and name in flanks:
+            mine = forms[name] if forms else None
+            form = mine[0] if mine else common_form(rng)
+            layers[name] = lay(rng, compound, form, size, tile, mine)
+            used[name] = form
+            thickness = layers[name].thickness
+        wear = None
+        if steel.finish == "used":
+            band = ramp(v, 0.1, 0.3) * (1 - ramp(v, 0.7, 0.95)) * float(rng.uniform(0, 1))
+            wear = np.clip(band + 0.25 * cloud(rng, atlas, 3 * scale, 2), 0, 1).astype(np.float32)
+        finishes[name] = finish(rng, steel, atlas, scale, thickness, compound, wear)
+    rest_tile = (64, 160)
+    meshes["rest"] = _on_atlas(gear.rest, shape.teeth, tile_of_tooth, rest_tile[0])
+    slop = _slop(rng, compound, rest_tile) if compound is not None else None
+    finishes["rest"] = finish(rng, steel, (rest_tile[0] * TILES, rest_tile[1]), 4.5, slop, compound)
+    meshes["body"] = gear.body
+    finishes["body"] = finish(rng, steel, (128, 512), 2.0, None, None)
+    return DressedGear(
+        gear, compound, painted, tile_of_tooth, meshes, finishes, layers, used, size, tile, steel
+    )
+
+
+def _slop(rng: np.random.Generator, compound: Compound, tile: tuple[int, int]) -> Field:
+    """Compound on root, top land and tooth ends of the painted tiles, mm."""
+    rows, columns = tile
+    shape = (rows * TILES, columns)
+    y = np.tile((np.arange(rows, dtype=np.float32) + 0.5) / rows, TILES)[:, None]
+    number = np.repeat(np.arange(TILES), rows)[:, None]
+    root, top = compound.slop
+    amount = np.where(y < 0.5, root, np.where(y < 0.83, top, 0.5 * top * root)).astype(np.float32)
+    field = cloud(rng, shape, (40, 9), 3, 0.7)
+    cover = ramp(field, 2.0 - 3.2 * amount, 2.6 - 3.0 * amount) * (number < PAINTED)
+    strength = 0.4 if compound.polarity == "printed" else 1.2
+    return np.asarray(cover * compound.thickness * strength * np.exp(0.4 * cloud(rng, shape, 8.0)), np.float32)
+
+
+__all__ = ["FLANKS", "DressedGear", "atlas_v", "dress", "flank_v", "random_compound"]

@@ -1,0 +1,168 @@
+"""Lessons for the finder: random scenes, several views of each, with labels and truth."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from contactread.axle import FlankName
+from contactread.render.camera import Camera
+from contactread.render.camera_post import (
+    Development,
+    develop,
+    jpeg,
+    meter,
+    random_development,
+    undistorted_to_distorted,
+)
+from contactread.render.dressed_gear import FLANKS, DressedGear, dress
+from contactread.render.compound import random_compound
+from contactread.render.gear_solid import random_shape
+from contactread.render.labels import Labels, encode, flank_shown, labels_of, tooth_records
+from contactread.render.lights import random_light
+from contactread.render.other_parts import disc_or_ring, straight_gear
+from contactread.render.scene import Stage
+from contactread.render.steel import random_steel
+from contactread.render.surroundings import Surroundings, random_surroundings
+from contactread.render.viewpoint import random_camera
+
+SUBJECTS = {"ring": 0.82, "no_compound": 0.05, "no_gear": 0.06, "other_gear": 0.07}
+WISHES = {"dark": 0.025, "blurred": 0.025, "tiny": 0.025, "glare": 0.04, "edge_on": 0.02}
+
+
+@dataclass(frozen=True, eq=False)
+class Lesson:
+    """One picture: jpeg bytes, label picture (see labels.encode), record for the truth line."""
+
+    jpeg: bytes
+    label: NDArray[np.uint8]
+    record: dict[str, Any]
+
+
+def despeckle(image: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Take out lone bright samples of the path tracer: no pixel above 2.5 times its 3 x 3 median."""
+    middle = cv2.medianBlur(np.ascontiguousarray(image), 3)
+    return np.asarray(np.minimum(image, 2.5 * middle + 0.02 * float(np.median(middle))), np.float32)
+
+
+def scene_of_lessons(
+    rng: np.random.Generator, views: int, samples: int, long_side: int = 640, clock: dict[str, float] | None = None
+) -> Iterator[Lesson]:
+    """Views of one random scene. clock: seconds spent per stage are added to it."""
+    clock = {} if clock is None else clock
+
+    def tick(stage: str) -> None:
+        nonlocal last
+        now = time.perf_counter()
+        clock[stage] = clock.get(stage, 0.0) + now - last
+        last = now
+
+    last = time.perf_counter()
+    subject = str(rng.choice(list(SUBJECTS), p=list(SUBJECTS.values())))
+    shape, steel = random_shape(rng), random_steel(rng)
+    compound = random_compound(rng) if subject in ("ring", "other_gear") else None
+    dressed: DressedGear | None = None
+    instead = None
+    if subject in ("ring", "no_compound"):
+        count = int(rng.integers(3, 14)) if rng.random() < 0.85 else 99
+        one_side = rng.random()
+        sides: tuple[FlankName, ...] = FLANKS if one_side < 0.75 else (FLANKS[int(one_side < 0.875)],)
+        dressed = dress(rng, shape, steel, compound, count, flanks=sides)
+    elif subject == "other_gear":
+        instead = straight_gear(rng, shape.diameter / 2 * float(rng.uniform(0.3, 1)), steel, compound)
+    elif rng.random() < 0.7:
+        instead = disc_or_ring(rng, shape.diameter / 2 * float(rng.uniform(0.4, 1)), steel)
+    around = random_surroundings(rng, shape, 0.0, gear_there=dressed is not None)
+    tick("textures and solids")
+    stage = Stage(dressed, around, instead)
+    tick("load")
+    for _ in range(views):
+        yield _view(rng, stage, dressed, around, subject, shape, samples, long_side, tick)
+
+
+def _view(
+    rng: np.random.Generator,
+    stage: Stage,
+    dressed: DressedGear | None,
+    around: Surroundings,
+    subject: str,
+    shape: Any,
+    samples: int,
+    long_side: int,
+    tick: Any,
+) -> Lesson:
+    wish = None
+    if subject == "ring" and rng.random() < sum(WISHES.values()):
+        odds = np.array(list(WISHES.values()))
+        wish = str(rng.choice(list(WISHES), p=odds / odds.sum()))
+    camera, labels, middle = _look(rng, stage, dressed, around, shape, long_side, wish, tick)
+    light = random_light(rng, camera, middle, around.up, glare=wish == "glare")
+    stage.light_up(light)
+    tick("load")
+    linear, wide = stage.picture(camera, samples, int(rng.integers(2**31)))
+    tick("trace")
+    plan: Development = random_development(rng, wish)
+    image = undistorted_to_distorted(despeckle(linear), camera, wide)
+    eight = develop(image, plan, rng, meter(image, labels.gear & (labels.flank > 0)))
+    data = jpeg(eight, plan.quality)
+    tick("camera")
+    flank = flank_shown(labels)
+    teeth = tooth_records(stage, dressed, camera, flank, labels) if dressed is not None and flank else []
+    negative = subject if subject != "ring" else wish if wish in ("dark", "blurred", "tiny") else None
+    if negative is None and not any(t["painted"] and t["visible_fraction"] > 0.2 for t in teeth):  # type: ignore[operator]
+        negative = "nothing_to_read"
+    record = {
+        "negative": negative,
+        "tags": [wish] if wish else [],
+        "width": camera.width,
+        "height": camera.height,
+        "flank_shown": flank,
+        "side": {"convex": "drive", "concave": "coast"}.get(flank or ""),
+        "gear": asdict(shape) if dressed is not None else None,
+        "hand": shape.hand if dressed is not None else None,
+        "compound": asdict(dressed.compound) if dressed is not None and dressed.compound else None,
+        "steel": dressed.steel.finish if dressed is not None else None,
+        "scene": around.kind,
+        "lighting": list(light.names),
+        "teeth": teeth,
+    }
+    tick("labels")
+    return Lesson(data, encode(labels), record)
+
+
+def _look(
+    rng: np.random.Generator,
+    stage: Stage,
+    dressed: DressedGear | None,
+    around: Surroundings,
+    shape: Any,
+    long_side: int,
+    wish: str | None,
+    tick: Any,
+) -> tuple[Camera, Labels, NDArray[np.float64]]:
+    """A camera that sees something of the wanted flank; the last of six tries is taken as it is."""
+    if not stage.ready:
+        stage.light_up(random_light(rng, random_camera(rng, shape, "convex", 0, 64)[0], np.zeros(3), around.up))
+        tick("load")
+    painted = dressed.painted if dressed is not None and dressed.painted else tuple(range(shape.teeth))
+    choice = [f for f in FLANKS if dressed is None or not dressed.layers or f in dressed.layers]
+    for attempt in range(6):
+        flank = choice[int(rng.integers(len(choice)))]
+        tooth = int(rng.choice(painted)) if rng.random() < 0.85 else int(rng.integers(shape.teeth))
+        camera, middle = random_camera(rng, shape, flank, tooth, long_side, wish)
+        rough = labels_of(stage.hits(camera, 8), dressed)
+        code = FLANKS.index(flank) + 1
+        share = float(((rough.flank == code) & (rough.painted | (dressed is None) | (wish is not None))).mean())
+        near = float(np.median(stage.hits(camera, 40).distance))
+        enough = share > (0.03 if wish is None else 0.0)
+        if (dressed is None and near > 60) or enough or attempt == 5:
+            break
+    labels = labels_of(stage.hits(camera), dressed)
+    tick("labels")
+    return camera, labels, middle

@@ -74,7 +74,7 @@ FLAGS: tuple[Flag, ...] = (
     Flag("flank-uncertain", "side uncertain", "It isn't certain whether this is the drive or the coast flank.",
          "Say which with --flank convex or --flank concave."),
     Flag("corners-by-hand", "corners by hand", "The flanks were marked by hand.",
-         "Nothing: the reading is as good as the marks."),
+         "Check the outlines in the marked-up picture: the reading is as good as the marks."),
     Flag("heavy-paint", "heavy or patchy paint", "Paint is patchy, so part of the patch was judged by its neighbours.",
          "Wipe the teeth and brush a thin, even coat."),
 )  # fmt: skip

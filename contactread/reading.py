@@ -6,6 +6,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from contactread.axle import Interval, Role
 from contactread.errors import AdviceError
 from contactread.flank.flank import Flank
@@ -14,11 +17,15 @@ from contactread.pattern.measures import Setup, Side, ToothPattern
 
 @dataclass(frozen=True, eq=False)
 class ReadTooth:
-    """A tooth as found: its flank, whether it is painted, its patch where one was measured."""
+    """A tooth as found: its flank, whether it is painted, its patch where one was measured.
+
+    contours: the outlines of the contact area in flank coordinates (u, v), each of shape (n, 2).
+    """
 
     flank: Flank
     painted: bool
     pattern: ToothPattern | None
+    contours: tuple[NDArray[np.float64], ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         """One entry of "teeth" in the JSON contract."""

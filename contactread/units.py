@@ -104,7 +104,9 @@ def show_move(mm: float) -> str:
 
 
 def show_clearance(mm: float) -> str:
-    """A backlash, runout or margin, which has no sign: "0.18 mm (7.1 thou)"."""
+    """A backlash, runout or margin, which has no sign: "0.18 mm (7.1 thou)"; from 0.1 in on in inches."""
+    if abs(mm) >= 100 * MM_PER_THOU:
+        return f"{_tidy(mm, '', 2)} mm ({_tidy(mm / MM_PER_INCH, '', 3)} in)"
     return f"{_tidy(mm, '', 2)} mm ({_tidy(mm / MM_PER_THOU, '', 1)} thou)"
 
 

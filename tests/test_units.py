@@ -124,6 +124,7 @@ def test_shown_side_by_side() -> None:
     assert units.show_move(-0.0762) == "-0.08 mm (-3.0 thou)"
     assert units.show_move(-1e-9) == "0.00 mm (0.0 thou)"
     assert units.show_clearance(0.18) == "0.18 mm (7.1 thou)"
+    assert units.show_clearance(8.4) == "8.40 mm (0.331 in)"
     assert units.show_torque(2.8246) == "2.82 N·m (25.0 in-lb)"
     assert units.show_torque(94.9) == "94.9 N·m (70.0 ft-lb)"
 

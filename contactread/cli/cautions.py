@@ -1,0 +1,26 @@
+"""`contactread cautions`: every caution in full."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+
+def cautions(
+    json: Annotated[bool, typer.Option("--json", help="Print an object for programs.")] = False,
+) -> None:
+    """Print every caution in full, with its sources."""
+    from contactread.advice.rules import full_cautions
+    from contactread.cli.output import print_json
+
+    listed = full_cautions()
+    if json:
+        print_json({"schema": 1, "cautions": [caution.to_json() for caution in listed]})
+        return
+    import textwrap
+
+    for number, caution in enumerate(listed, 1):
+        words = f"{caution.text} [{', '.join(caution.sources)}]"
+        print(textwrap.fill(words, 96, initial_indent=f"{number:2}. ", subsequent_indent="    "))
+    print("\nSources by id: shared/sources.toml; 'practice' is common practice without a publication.")

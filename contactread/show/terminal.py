@@ -1,0 +1,144 @@
+"""Readings and advice on the terminal, for people. Every sign also has a word; colour only helps."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from rich.console import Console, RenderableType
+from rich.padding import Padding
+from rich.panel import Panel
+from rich.table import Table
+from rich.text import Text
+
+from contactread.advice.answer import Advice, Expectation, Statement
+from contactread.advice.findings import describe
+from contactread.advice.targets import target_for
+from contactread.axle import Axle
+from contactread.errors import ContactreadError
+from contactread.flags import flag
+from contactread.reading import Reading
+from contactread.show.flank_text import flank_lines
+from contactread.show.text import printable
+from contactread.units import show_clearance
+
+_BROAD = 100  # columns from which a chart and its words stand side by side
+
+
+def console() -> Console:
+    """Standard output: in colour on a terminal, plain in a file or a pipe."""
+    return Console(highlight=False)
+
+
+def print_reading(
+    to: Console, name: str, reading: Reading, axle: Axle | None = None, picture: Path | None = None
+) -> None:
+    """One photo: its flank chart, where the pattern sits, what may be wrong with the reading, and where
+    its marked-up picture is.
+    """
+    side = reading.side
+    zone = target_for(axle).zone(side.role)
+    chart = Text("\n".join(flank_lines(side, zone, plain=to.options.ascii_only)))
+    words: list[RenderableType] = [
+        Text(describe(side, zone), style="bold"),
+        Text(_extent(reading)),
+        Text(_teeth(reading)),
+        Text(
+            f"Compound: {side.compound}, {side.polarity.replace('_', ' ')}. {_confidence(reading.confidence)}"
+        ),
+    ]
+    if side.margins_mm is not None:
+        edges = ", ".join(f"{edge} {show_clearance(mm)}" for edge, mm in side.margins_mm.items())
+        words.append(Text(f"Clear of each edge by: {edges}."))
+    for code in reading.flags:
+        sign = flag(code)
+        words.append(Text.assemble(("! " + sign.short + ": ", "yellow"), f"{sign.meaning} {sign.next_step}"))
+    to.rule(
+        Text(printable(name), style="bold"), align="left", characters="-" if to.options.ascii_only else "─"
+    )
+    body = Table.grid(padding=(0, 2))
+    if to.width >= _BROAD:
+        column = Table.grid(padding=(0, 0, 1, 0))
+        for each in words:
+            column.add_row(each)
+        body.add_row(chart, column)
+    else:
+        for each in (chart, *words):
+            body.add_row(each)
+    to.print(body)
+    if picture is not None:
+        to.print(Text(f"Marked-up picture: {printable(picture)}"), soft_wrap=True)
+    to.print()
+
+
+def _extent(reading: Reading) -> str:
+    side = reading.side
+    (u0, u1), (v0, v1) = side.length, side.height
+    tilt = f", tilted {abs(side.tilt_deg):.0f}° {'up' if side.tilt_deg > 0 else 'down'} toward the heel"
+    return (
+        f"It covers {u0:.0%} to {u1:.0%} of the length and {v0:.0%} to {v1:.0%} of the height"
+        f" ({side.area_fraction:.0%} of the flank{tilt if abs(side.tilt_deg) >= 5 else ''})."
+        f" The centre is known to ±{side.sigma[0]:.1%} of the length and ±{side.sigma[1]:.1%} of the height."
+    )
+
+
+def _teeth(reading: Reading) -> str:
+    side = reading.side
+    count = len(side.teeth)
+    if count < 2:
+        return f"{count} tooth was measured."
+    spread = f"±{side.spread[0]:.1%} of the length and ±{side.spread[1]:.1%} of the height"
+    return f"{count} teeth were measured; their centres scatter by {spread}."
+
+
+def _confidence(value: float) -> str:
+    word = "sure" if value >= 0.85 else "fairly sure" if value >= 0.6 else "unsure"
+    return f"The reading is {word} ({value:.0%})."
+
+
+def print_refusal(to: Console, name: str, error: ContactreadError) -> None:
+    """A photo that wasn't read: why, and what to do."""
+    to.rule(
+        Text(printable(name), style="bold"), align="left", characters="-" if to.options.ascii_only else "─"
+    )
+    to.print(Text.assemble(("Not read. ", "bold red"), printable(error.message)))
+    to.print(Text.assemble(("Next: ", "bold"), printable(error.next_step), (f"  [{error.code}]", "dim")))
+    to.print()
+
+
+def print_advice(to: Console, advice: Advice, with_sources: bool = False) -> None:
+    """What the pair says, the next move, what it is expected to do, and the cautions."""
+
+    def sentence(statement: Statement) -> Text:
+        return Text.assemble(
+            statement.text, (f"  [{', '.join(statement.sources)}]", "dim") if with_sources else ""
+        )
+
+    def block(heading: str, lines: list[Text]) -> None:
+        if lines:
+            to.print(Text(heading, style="bold"))
+            for line in lines:
+                to.print(Padding(line, (0, 0, 0, 2)))
+            to.print()
+
+    to.print(Panel(Text(advice.headline, style="bold"), title="Advice", title_align="left", expand=False))
+    block("What the patterns say", [sentence(s) for s in advice.diagnosis])
+    for number, move in enumerate(advice.moves, 1):
+        lines = [sentence(s) for s in move.how]
+        if move.expected is not None:
+            lines.append(Text("Expected then: " + _expectation(move.expected), style="italic"))
+        block("Next move" if len(advice.moves) == 1 else f"Move {number}", lines)
+    block("Inspect", [Text(f"- {what}") for what in advice.inspections])
+    block("Then", [sentence(s) for s in advice.next_steps])
+    block("Where publications disagree", [sentence(s) for s in advice.alternatives])
+    cautions = Text("\n".join(f"! {caution}" for caution in advice.cautions))
+    to.print(Panel(cautions, title="Cautions (all of them: contactread cautions)", title_align="left"))
+
+
+def _expectation(expected: Expectation) -> str:
+    def centre(at: tuple[float, float]) -> str:
+        return f"{at[0]:.0%} of the length, {at[1]:.0%} of the height"
+
+    text = f"drive centre at {centre(expected.drive)}; coast centre at {centre(expected.coast)}"
+    if expected.backlash_mm is not None:
+        text += f"; backlash {show_clearance(expected.backlash_mm)}"
+    return f"{text}. Chance that it is then right: {expected.chance:.0%}."

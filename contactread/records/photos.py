@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import json
 import sqlite3
-from pathlib import Path
 from typing import Any
 
 from contactread import __version__
@@ -15,30 +14,11 @@ from contactread.records.nouns import RecordedAdvice, RecordedPhoto, RecordedRea
 from contactread.records.photo_store import suffix_of
 from contactread.records.words import line
 
-LARGEST = 60_000_000
 _SELECT = """
     SELECT photo.*, reading.id AS reading_id, status, refusal, read_at, program, side, confidence, json
     FROM photo LEFT JOIN reading ON reading.id =
         (SELECT max(id) FROM reading WHERE reading.photo_id = photo.id)
 """
-
-
-def bytes_of(path: Path) -> bytes:
-    """The bytes of a photo to keep. Raises `BookError` photo-unreadable (missing, a folder, too large)."""
-    try:
-        if path.stat().st_size > LARGEST:
-            raise BookError(
-                "photo-unreadable",
-                f"{path} is larger than {LARGEST // 1_000_000} MB.",
-                "Use the photo as the phone took it, not a scan or a video.",
-            )
-        return path.read_bytes()
-    except OSError as error:
-        raise BookError(
-            "photo-unreadable",
-            f"{path} can't be opened: {error.strerror or error}.",
-            "Check the name and that the file is really there.",
-        ) from error
 
 
 def keep_photo(
@@ -130,7 +110,9 @@ def _reading_row(photo_id: int, stamp: str, reading: dict[str, Any]) -> dict[str
     pattern = reading["pattern"]
     values |= {"side": reading["side"], "flank": reading["flank"], "confidence": reading["confidence"]}
     values |= {"centre_u": pattern["centroid"][0], "centre_v": pattern["centroid"][1]}
-    return values | {"spread_u": pattern["spread"]["length"], "spread_v": pattern["spread"]["height"]}
+    values |= {"spread_u": pattern["spread"]["length"], "spread_v": pattern["spread"]["height"]}
+    wave = pattern.get("wave")
+    return values | {"wave": None if wave is None else max(wave)}
 
 
 def _photo(row: sqlite3.Row) -> RecordedPhoto:

@@ -97,6 +97,7 @@ CREATE TABLE reading ( -- What was read from a photo, or why it was refused. A p
     centre_v REAL, -- centre of the pattern up the height, 0 root to 1 top
     spread_u REAL, -- tooth-to-tooth standard deviation of the centre along the length
     spread_v REAL, -- the same up the height
+    wave REAL, -- size of a once-per-turn swing of the centre; empty where none was seen
     json TEXT NOT NULL CHECK (json_valid(json)), -- the whole reading, one photo of `read --json`
     CHECK (status = 'refused' OR (side IS NOT NULL AND flank IS NOT NULL AND centre_u IS NOT NULL AND centre_v IS NOT NULL))
 ) STRICT;

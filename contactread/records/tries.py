@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from contactread.errors import BookError
@@ -66,10 +66,12 @@ def record(
     who: str | None = None,
     backlash_mm: Sequence[float] = (),
     fasteners: Sequence[Fastener] = (),
+    tightened_nm: Mapping[str, float] | None = None,
     **measured: Any,
 ) -> Try:
     """Write down what was measured on a try (the newest, unless numbered). A value recorded before is
     replaced, and the old one kept as a correction. All of it is recorded, or, on any error, nothing.
+    tightened_nm: torque by name, for fasteners whose torque from the manual is known.
 
     Raises `BookError` record-half, record-value, job-missing, job-closed, try-missing.
     """
@@ -77,7 +79,7 @@ def record(
     refuse_closed(job)
     values = _checked({k: v for k, v in measured.items() if v is not None})
     places = [number(b, "backlash", 0, 5, "mm") for b in backlash_mm[: MOST_PLACES + 1]]
-    if not (values or places or fasteners):
+    if not (values or places or fasteners or tightened_nm):
         raise BookError(
             "record-half", "Nothing was given to record.", "Give at least one measurement: see --help."
         )
@@ -100,6 +102,8 @@ def record(
             _replace_backlash(book, row["id"], [p for p in places if p is not None], person)
         for fastener in fasteners:
             _put_fastener(book, row["id"], fastener, person)
+        for name, nm in (tightened_nm or {}).items():
+            _tighten(book, row["id"], name, nm, person)
     return _find(book, row["id"])
 
 
@@ -232,6 +236,17 @@ def _put_fastener(book: Book, try_id: int, given: Fastener, who: str) -> None:
     book.execute(
         "INSERT OR REPLACE INTO fastener VALUES (?, ?, ?, ?, ?)", try_id, name, least, most, tightened
     )
+
+
+def _tighten(book: Book, try_id: int, name: str, nm: float, who: str) -> None:
+    tidy = line(name, "fastener's name", required=True)
+    known = book.row("SELECT * FROM fastener WHERE try_id = ? AND name = ?", try_id, tidy)
+    if known is None:
+        raise _half(
+            f"The manual's torque for '{tidy}' isn't entered",
+            "Enter it first, or in the same command, with --manual-torque.",
+        )
+    _put_fastener(book, try_id, Fastener(tidy, known["least_nm"], known["most_nm"], nm), who)
 
 
 def _correct(book: Book, try_id: int, field: str, old: Any, new: Any, who: str) -> None:

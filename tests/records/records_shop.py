@@ -2,8 +2,15 @@
 
 from __future__ import annotations
 
+import os
+import time
+from collections.abc import Iterator
+from concurrent.futures import Executor, ThreadPoolExecutor
+from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from typing import Any
+
+from contactread.records.review import ReadTask
 
 # Invented for these tests; no real axle.
 AXLE = """
@@ -56,3 +63,24 @@ def refusal(code: str = "too-blurred") -> dict[str, Any]:
         "teeth": [], "pattern": None,
         "refusal": {"code": code, "message": "The photo is too blurred.", "next_step": "Take it again."},
     }  # fmt: skip
+
+
+def fake_read(task: ReadTask) -> dict[str, Any]:
+    """Stands in for the reader: the file's first word says what is seen; "crash" ends the worker."""
+    data = task.path.read_bytes() if task.data is None else task.data
+    word = data.split(b" ")[0].decode("ascii")
+    if word == "crash":
+        os._exit(9)
+    if word == "slow":
+        time.sleep(0.05)
+    found = reading(word) if word in ("drive", "coast") else refusal()
+    if word == "slow":
+        found = reading("drive")
+    return found | {"axle": task.axle_text is not None, "marks": task.corners is not None}
+
+
+@contextmanager
+def in_process() -> Iterator[Executor]:
+    """Workers for tests that don't need processes."""
+    with ThreadPoolExecutor(2) as executor:
+        yield executor

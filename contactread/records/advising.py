@@ -1,0 +1,129 @@
+"""Advice on a recorded try: from its readings, its backlash and the tries before it."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from contactread.advice.advise import advise
+from contactread.advice.answer import Advice, EarlierTry
+from contactread.axle import Axle
+from contactread.errors import BookError
+from contactread.pattern.measures import Setup, Side
+from contactread.records.book import Book
+from contactread.records.jobs import find_job, refuse_closed
+from contactread.records.measured import side_of
+from contactread.records.nouns import RecordedReading, Try
+from contactread.records.photos import keep_advice
+from contactread.records.tries import find_try, tries_of
+
+
+def advise_try(book: Book, job_id: int, number_of_try: int | None = None) -> tuple[Advice, Try]:
+    """Advice on a try (the newest, unless numbered), kept with it.
+
+    Raises `BookError` record-half where a side has no readable photo, job-missing, job-closed,
+    try-missing; `AdviceError` as `advise`.
+    """
+    job = find_job(book, job_id)
+    refuse_closed(job)
+    attempt = find_try(book, job_id, number_of_try)
+    axle = job.axle
+    advice = advise(_setup(attempt), axle, history(tries_of(book, job_id), attempt.number, axle))
+    keep_advice(
+        book,
+        attempt.id,
+        verdict=advice.verdict,
+        pinion_shim_change_mm=_pinion_shim_change(advice),
+        ring_move_mm=advice.ring_mm,
+        advice=advice.to_json(),
+    )
+    return advice, find_try(book, job_id, attempt.number)
+
+
+def history(attempts: list[Try], before: int, axle: Axle) -> list[EarlierTry]:
+    """The readable tries before try `before`, oldest first, each with the move made after it.
+
+    Ends at the last gap: a try whose readings or moves aren't known breaks the chain.
+    """
+    earlier: list[EarlierTry] = []
+    for attempt, following in pairwise(attempts):
+        if following.number > before:
+            break
+        moves = moves_between(attempt, following, axle)
+        if moves is None or not _readable(attempt):
+            earlier.clear()
+            continue
+        earlier.append(EarlierTry(_setup(attempt), *moves))
+    return earlier
+
+
+def moves_between(attempt: Try, following: Try, axle: Axle) -> tuple[float, float] | None:
+    """P and G in mm made from one try to the next, from the shims of both; None where they don't say."""
+    pinion = pinion_move(attempt, following, axle)
+    ring = ring_move(attempt, following, axle)
+    return None if pinion is None or ring is None else (pinion, ring)
+
+
+def pinion_move(attempt: Try, following: Try, axle: Axle) -> float | None:
+    """P in mm, positive away from the ring-gear axis; None where the shim's place isn't known."""
+    thicker = following.pinion_shim_mm - attempt.pinion_shim_mm
+    if abs(thicker) < 1e-9:
+        return 0.0
+    if axle.pinion_shim.place is None:
+        return None
+    return thicker if axle.pinion_shim.place == "under_cage" else -thicker
+
+
+def ring_move(attempt: Try, following: Try, axle: Axle) -> float | None:
+    """G in mm, positive away from the pinion; None where nothing recorded says how the ring gear moved.
+
+    Half the difference of what both sides changed: packs that keep their total move the gear by the
+    change of one.
+    """
+    toward = 1.0 if axle.carrier.ring_side_thicker_moves == "toward" else -1.0
+    pairs = (
+        (attempt.ring_side_shim_mm, attempt.opposite_side_shim_mm, 1.0, toward),
+        (attempt.ring_side_notches, attempt.opposite_side_notches, axle.carrier.notch_mm, 1.0),
+    )
+    after = (
+        (following.ring_side_shim_mm, following.opposite_side_shim_mm),
+        (following.ring_side_notches, following.opposite_side_notches),
+    )
+    for (ring, opposite, unit, sign), (ring_after, opposite_after) in zip(pairs, after, strict=True):
+        if ring is None or opposite is None or ring_after is None or opposite_after is None:
+            continue
+        change = (ring_after - ring - (opposite_after - opposite)) / 2
+        if abs(change) < 1e-9:
+            return 0.0
+        return None if unit is None else -sign * change * unit
+    return None
+
+
+def _readable(attempt: Try) -> bool:
+    return all(_measured(attempt.reading_of(role)) for role in ("drive", "coast"))
+
+
+def _setup(attempt: Try) -> Setup:
+    drive, coast = (_side(attempt, role, attempt.reading_of(role)) for role in ("drive", "coast"))
+    return Setup(drive, coast, attempt.backlash_mm)
+
+
+def _side(attempt: Try, role: str, reading: RecordedReading | None) -> Side:
+    if reading is None or not _measured(reading):
+        raise BookError(
+            "record-half",
+            f"Try {attempt.number} has no readable photo of the {role} side, so there is no advice.",
+            f"Add one with 'contactread try photo {attempt.job_id} PHOTO'.",
+        )
+    return side_of(reading.json)
+
+
+def _measured(reading: RecordedReading | None) -> bool:
+    return reading is not None and "measured" in reading.json
+
+
+def _pinion_shim_change(advice: Advice) -> float | None:
+    for move in advice.moves:
+        for shim in move.shims:
+            if shim.part == "pinion_shim":
+                return shim.change_mm
+    return None

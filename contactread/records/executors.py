@@ -1,0 +1,58 @@
+"""Where a review's photos are read: worker processes here, or a Dask cluster that is already running."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from concurrent.futures import Executor, ProcessPoolExecutor
+from contextlib import contextmanager
+from multiprocessing import get_context
+from typing import Any
+
+from contactread.errors import BookError, MissingExtraError
+
+
+def local(workers: int | None = None) -> ProcessPoolExecutor:
+    """Worker processes on this machine, one thread each; as many as there are cores, unless told."""
+    return ProcessPoolExecutor(workers or cores(), mp_context=get_context("spawn"), initializer=one_thread)
+
+
+@contextmanager
+def cluster(address: str) -> Iterator[Executor]:
+    """The workers of a running Dask cluster. They need contactread, but not this machine's files.
+
+    Raises `MissingExtraError`; `BookError` cluster-unreachable.
+    """
+    try:
+        import distributed
+    except ImportError:
+        raise MissingExtraError("cluster", "Reading photos on a Dask cluster") from None
+    try:
+        connect: Any = distributed.Client
+        client = connect(address, timeout="10s")
+    except (OSError, ValueError) as error:
+        raise BookError(
+            "cluster-unreachable",
+            f"No Dask cluster answers at {address}: {error}.",
+            "Check the address, such as tcp://10.0.0.5:8786, and that its scheduler is running.",
+        ) from error
+    try:
+        yield client.get_executor(pure=False)
+    finally:
+        client.close()
+
+
+def cores() -> int:
+    """The cores that this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def one_thread() -> None:
+    """Leave the other cores to the other workers."""
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ[name] = "1"
+    import cv2
+
+    cv2.setNumThreads(1)

@@ -1,0 +1,211 @@
+"""Reviewing folders: filing, parallel reading, carrying on, what can't be kept."""
+
+from __future__ import annotations
+
+import signal
+import subprocess
+import sys
+import time
+from concurrent.futures import Executor
+from pathlib import Path
+from typing import Any
+
+import pytest
+from records_shop import AXLE, fake_read, in_process
+
+from contactread.errors import BookError, ContactreadError
+from contactread.records import executors
+from contactread.records.book import Book
+from contactread.records.check import check_book
+from contactread.records.filing import by_folder, by_manifest
+from contactread.records.jobs import find_job, list_jobs, open_job
+from contactread.records.review import Outcome, review
+from contactread.records.tries import start_try, tries_of
+
+
+def write(folder: Path, name: str, words: str) -> Path:
+    path = folder / name
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(words.encode())
+    return path
+
+
+def run(book: Book, filed: Any, workers: Any = in_process, **more: Any) -> list[Outcome]:
+    return list(review(book, filed, fake_read, workers, who="Ana", **more))
+
+
+def test_folders_name_jobs_and_tries(tmp_path: Path, book: Book) -> None:
+    job = open_job(book, vehicle="Unit 1", axle_text=AXLE, who="Ana")
+    start_try(book, job.id)
+    write(tmp_path, "job 1/try 1/a.jpg", "drive 1")
+    write(tmp_path, "job-1/2/b.PNG", "coast 1")
+    write(tmp_path, "loader 9/c.jpg", "drive 2")
+    write(tmp_path, "loader 9/try-2/c.jpg", "coast 2")
+    write(tmp_path, "loose.jpg", "drive 3")
+    write(tmp_path, "notes.txt", "not a photo")
+    write(tmp_path, ".trash/x.jpg", "drive 4")
+    filed = by_folder(tmp_path)
+    assert [(f.job, f.attempt) for f in filed] == [
+        (1, 1), (1, 2), ("loader 9", 1), ("loader 9", 2), (None, None),
+    ]  # fmt: skip
+    outcomes = run(book, filed, axle_text=AXLE)
+    assert sorted((o.job, o.attempt, o.status, o.side) for o in outcomes if o.job) == [
+        (1, 1, "read", "drive"), (1, 2, "read", "coast"), (2, 1, "read", "drive"), (2, 2, "read", "coast"),
+    ]  # fmt: skip
+    assert find_job(book, 2).vehicle == "loader 9"
+    assert book.value("SELECT count(*) FROM photo WHERE try_id IS NULL") == 1
+
+
+def test_nothing_is_opened_without_an_axle_file_or_with_a_gap(tmp_path: Path, book: Book) -> None:
+    write(tmp_path, "loader 9/try 1/c.jpg", "drive 2")
+    with pytest.raises(BookError) as told:
+        run(book, by_folder(tmp_path))
+    assert told.value.code == "review-axle-missing"
+    write(tmp_path, "loader 9/try 3/c.jpg", "drive 3")
+    with pytest.raises(BookError) as told:
+        run(book, by_folder(tmp_path), axle_text=AXLE)
+    assert told.value.code == "review-try-gap"
+    write(tmp_path, "17/try 1/c.jpg", "drive 4")
+    with pytest.raises(BookError) as told:
+        run(book, by_folder(tmp_path), axle_text=AXLE)
+    assert told.value.code == "job-missing"
+    assert list_jobs(book) == []
+
+
+def test_manifest_ties_photos_to_new_tries_with_their_shims(tmp_path: Path, book: Book) -> None:
+    for name in ("a", "b", "c", "d"):
+        write(tmp_path, f"{name}.jpg", f"{'drive' if name in 'ac' else 'coast'} {name}")
+    write(tmp_path, "a.corners.json", "{}")
+    sheet = write(
+        tmp_path, "tries.csv",
+        "photo,job,try,flank,who,when,pinion_shim,backlash\n"
+        'a.jpg,"Unit 3, spring",1,convex,Ben,2025-04-01,40 thou,"0.15 mm; 0.16mm"\n'
+        'b.jpg,"Unit 3, spring",1,,,,,\n'
+        'c.jpg,"Unit 3, spring",2,,Ben,2025-04-02,43 thou,\n'
+        "d.jpg,,,,,,,\n",
+    )  # fmt: skip
+    filed = by_manifest(tmp_path, sheet)
+    for _ in range(2):  # the second time everything is known, and nothing is opened twice
+        outcomes = run(book, filed, axle_text=AXLE)
+        (job,) = list_jobs(book)
+        first, second = tries_of(book, job.id)
+        assert (job.vehicle, job.opened_by, first.made_by) == ("Unit 3, spring", "Ben", "Ben")
+        assert (first.pinion_shim_mm, second.pinion_shim_mm) == pytest.approx((1.016, 1.0922))
+        assert first.backlash_mm == pytest.approx((0.15, 0.16))
+        marks = {p.name: p.reading and p.reading.json["marks"] for p in first.photos}
+        assert marks == {"a.jpg": True, "b.jpg": False}
+    assert {o.status for o in outcomes} == {"known"}
+    sheet.write_text('photo,job,try,pinion_shim\na.jpg,"Unit 3, spring",1,41 thou\n')
+    with pytest.raises(BookError) as told:
+        run(book, by_manifest(tmp_path, sheet), axle_text=AXLE)
+    assert told.value.code == "review-shims"
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [
+        ("name,job\na.jpg,1\n", "manifest-column"),
+        ("photo,photo\na.jpg,a.jpg\n", "manifest-column"),
+        ("", "manifest-column"),
+        ("photo,job,try\nb.jpg,1,1\n", "manifest-value"),
+        ("photo,job,try\n../a.jpg,1,1\n", "manifest-value"),
+        ("photo,job,try\na.jpg,1,\n", "manifest-value"),
+        ("photo,job,try\na.jpg,,1\n", "manifest-value"),
+        ("photo,job,try\na.jpg,1,first\n", "manifest-value"),
+        ("photo,job,try\na.jpg,1,1,extra\n", "manifest-value"),
+        ("photo,job,try,flank\na.jpg,1,1,drive\n", "manifest-value"),
+        ('photo,job\n"a.jpg,1\n', "manifest-unreadable"),
+        ("photo,job,try,pinion_shim\na.jpg,1,1,0.04\n", "length-unit-missing"),
+    ],
+)
+def test_bad_manifests_are_refused(tmp_path: Path, text: str, code: str) -> None:
+    write(tmp_path, "a.jpg", "drive")
+    with pytest.raises(ContactreadError) as told:
+        by_manifest(tmp_path, write(tmp_path, "m.csv", text))
+    assert told.value.code == code
+
+
+def test_known_photos_are_not_read_twice(tmp_path: Path, book: Book) -> None:
+    write(tmp_path, "a.jpg", "drive 1")
+    write(tmp_path, "b.jpg", "dark 1")
+    assert sorted(o.status for o in run(book, by_folder(tmp_path))) == ["read", "refused"]
+    write(tmp_path, "copy of a.jpg", "drive 1")
+    assert [o.status for o in run(book, by_folder(tmp_path, book.photos.folder))] == ["known"] * 3
+    assert book.value("SELECT count(*) FROM reading") == 2
+
+
+def test_what_can_not_be_kept_is_told_and_the_rest_goes_on(tmp_path: Path, book: Book) -> None:
+    write(tmp_path, "8 wheeler/1/a.jpg", "drive 1")
+    write(tmp_path, "8 wheeler/2/a.jpg", "drive 1")
+    write(tmp_path, "8 wheeler/2/b.jpg", "coast 1")
+    outcomes = run(book, by_folder(tmp_path), axle_text=AXLE, at_once=1)
+    assert [(o.status, o.code) for o in outcomes] == [
+        ("read", ""), ("not kept", "photo-in-another-try"), ("read", ""),
+    ]  # fmt: skip
+
+
+def test_a_photo_that_kills_its_worker_is_refused_alone(tmp_path: Path, book: Book) -> None:
+    write(tmp_path, "a.jpg", "drive 1")
+    write(tmp_path, "b.jpg", "crash 1")
+    write(tmp_path, "c.jpg", "coast 1")
+    outcomes = run(book, by_folder(tmp_path), lambda: executors.local(1))
+    assert sorted((o.path.name, o.status, o.code) for o in outcomes) == [
+        ("a.jpg", "read", ""), ("b.jpg", "refused", "reading-crashed"), ("c.jpg", "read", ""),
+    ]  # fmt: skip
+
+
+SLOW_REVIEW = """
+import sys
+from pathlib import Path
+sys.path.insert(0, sys.argv[3])
+from records_shop import fake_read, in_process
+from contactread.records.book import Book
+from contactread.records.filing import by_folder
+from contactread.records.review import review
+with Book(Path(sys.argv[1]), write=True) as book:
+    for outcome in review(book, by_folder(Path(sys.argv[2])), fake_read, in_process, who="Ana"):
+        print(outcome.path.name, flush=True)
+"""
+
+
+def test_a_killed_review_is_carried_on(tmp_path: Path, place: Path) -> None:
+    folder = tmp_path / "photos"
+    for number in range(30):
+        write(folder, f"{number:02}.jpg", f"slow {number}")
+    command = [sys.executable, "-c", SLOW_REVIEW, str(place), str(folder), str(Path(__file__).parent)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        acknowledged = [process.stdout.readline().strip() for _ in range(5)]
+        time.sleep(0.02)
+        process.send_signal(signal.SIGKILL)
+        acknowledged += process.stdout.read().split()
+    with Book(place, write=True) as book:
+        kept = {r["name"] for r in book.rows("SELECT name FROM photo JOIN reading ON photo_id = photo.id")}
+        assert set(acknowledged) <= kept and len(kept) < 30
+        assert check_book(book).clean
+        outcomes = run(book, by_folder(folder))
+        assert sum(o.status == "known" for o in outcomes) == len(kept)
+        assert sum(o.status == "read" for o in outcomes) == 30 - len(kept)
+        assert check_book(book).clean
+
+
+def test_on_a_real_dask_cluster(tmp_path: Path, book: Book) -> None:
+    distributed = pytest.importorskip("distributed", reason="the extra 'cluster' isn't installed")
+    for number in range(6):
+        write(tmp_path, f"{number}.jpg", f"drive {number}")
+    with distributed.LocalCluster(
+        n_workers=1, threads_per_worker=2, processes=False, dashboard_address=None
+    ) as running:
+
+        def workers() -> Any:
+            return executors.cluster(running.scheduler_address)
+
+        outcomes = run(book, by_folder(tmp_path), workers, send_bytes=True)
+    assert [o.status for o in outcomes] == ["read"] * 6
+
+
+def test_unreachable_cluster_is_told() -> None:
+    pytest.importorskip("distributed", reason="the extra 'cluster' isn't installed")
+    with pytest.raises(BookError) as told, executors.cluster("nonsense://1:1") as executor:
+        assert isinstance(executor, Executor)
+    assert told.value.code == "cluster-unreachable"

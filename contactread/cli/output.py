@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from contactread.show.text import printable
@@ -18,3 +20,18 @@ def print_json(value: Any) -> None:
     import json
 
     print(json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1), flush=True)
+
+
+@contextmanager
+def progress(words: str, total: int | None) -> Iterator[Callable[[], None]]:
+    """A bar on stderr where that is a terminal; the yielded function moves it on by one."""
+    if not sys.stderr.isatty():
+        yield lambda: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(printable(words), total=total)
+        yield lambda: bar.advance(task)

@@ -58,6 +58,7 @@ def _tooth_json(tooth: ReadTooth) -> dict[str, Any]:
         "residual": flank.residual,
         "source": flank.source,
         "outline": None if flank.outline is None else np.round(flank.outline, 2).tolist(),
+        "contours": [np.round(contour, 4).tolist() for contour in tooth.contours],
         "painted": tooth.painted,
         "pattern": None if tooth.pattern is None else _plain(asdict(tooth.pattern)),
     }
@@ -74,9 +75,9 @@ def _tooth(data: dict[str, Any]) -> ReadTooth:
         outline,
     )
     pattern = data["pattern"]
-    return ReadTooth(
-        flank, data["painted"], None if pattern is None else ToothPattern(**_typed(ToothPattern, pattern))
-    )
+    patch = None if pattern is None else ToothPattern(**_typed(ToothPattern, pattern))
+    contours = tuple(np.array(contour, np.float64) for contour in data["contours"])
+    return ReadTooth(flank, data["painted"], patch, contours)
 
 
 def _plain(values: dict[str, Any]) -> dict[str, Any]:

@@ -4,20 +4,26 @@ from __future__ import annotations
 
 from typing import Any
 
-from contactread.axle_file import parse_axle
-from contactread.errors import ContactreadError
-from contactread.records.measured import with_measured
+from contactread.errors import CornersError, MissingExtraError, PhotoError
 from contactread.records.review import ReadTask, refused
 
 
 def read_photo(task: ReadTask) -> dict[str, Any]:
-    """One photo of ``read --json`` with what was measured; a refusal where it can't be read."""
-    import contactread.reading as reader
+    """One photo of ``read --json`` with what was measured; a refusal where it can't be read.
 
+    Raises what isn't the photo's fault, such as `MissingExtraError`: such a photo isn't kept as refused.
+    """
+    from contactread.axle_file import parse_axle
+    from contactread.photo.load import load_photo
+    from contactread.reading import read
+    from contactread.records.measured import with_measured
+
+    axle = None if task.axle_text is None else parse_axle(task.axle_text)
     try:
-        axle = None if task.axle_text is None else parse_axle(task.axle_text)
-        source = task.path if task.data is None else task.data
-        found = with_measured(reader.read(source, corners=task.corners, flank=task.flank, axle=axle))
-    except ContactreadError as error:
+        photo = load_photo(task.path if task.data is None else task.data)
+        found = with_measured(read(photo, corners=task.corners, flank=task.flank, axle=axle))
+    except MissingExtraError:
+        raise
+    except (PhotoError, CornersError) as error:
         found = refused(task.path, error)
     return found | {"path": task.path.name}  # The folder says nothing about the photo, and may say too much.

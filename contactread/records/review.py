@@ -175,8 +175,13 @@ class _Batch:
     def _collect(self) -> Iterator[Outcome]:
         done, _ = wait(self._waiting, return_when=FIRST_COMPLETED)
         for future in done:
-            reading = future.result()
-            yield self._keep(self._waiting.pop(future), reading)
+            try:
+                reading = future.result()
+            except ContactreadError as error:
+                waiting = self._waiting.pop(future)
+                yield self._not_kept(waiting.filed, waiting.place, error)
+            else:
+                yield self._keep(self._waiting.pop(future), reading)
 
     def _keep(self, waiting: _Waiting, reading: dict[str, Any]) -> Outcome:
         filed, place = waiting.filed, waiting.place

@@ -1,0 +1,142 @@
+"""Jobs, tries and the set-up sheet as plain text."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from contactread.records.nouns import Job, RecordedPhoto, Try
+from contactread.records.sheet import Measure, Sheet
+from contactread.show.text import printable
+from contactread.units import show_clearance, show_length, show_torque
+
+
+def job_line(job: Job) -> str:
+    """A job in one line."""
+    return (
+        f"Job {job.id}: {printable(job.vehicle)}, {printable(job.kind)}, {job.condition} gears, {state(job)}"
+    )
+
+
+def state(job: Job) -> str:
+    """Open, or how it was closed."""
+    if job.sign_off is None:
+        return "open"
+    return "signed off" if job.sign_off.outcome == "done" else "stopped"
+
+
+def day(stamp: str) -> str:
+    """A moment of the book as a date in this computer's time zone."""
+    return datetime.fromisoformat(stamp).astimezone().strftime("%Y-%m-%d")
+
+
+def sheet_text(job: Job, attempt: Try | None, sheet: Sheet) -> str:
+    """The set-up sheet: job, newest try, measurements against limits, what is missing."""
+    parts = [job_line(job), f"Opened by {printable(job.opened_by)} on {day(job.opened_at)}."]
+    if job.gear_set:
+        parts.append(f"Gear set: {printable(job.gear_set)}")
+    if attempt is not None:
+        parts += ["", *_try_lines(attempt)]
+    if sheet.measures:
+        parts += ["", *(line for measure in sheet.measures for line in _measure_lines(measure))]
+    if job.sign_off is not None:
+        closed = job.sign_off
+        parts += [
+            "",
+            f"{state(job).capitalize()} by {printable(closed.signed_by)} on {day(closed.signed_at)}.",
+        ]
+        if closed.reason:
+            parts.append(f"Reason: {printable(closed.reason)}")
+        parts += [f"  left open: {printable(sentence)}" for sentence in closed.left_open]
+    elif sheet.ready:
+        parts += ["", "Nothing is missing. Go through the check-list, then: contactread job close"]
+    else:
+        parts += ["", "Before the cover goes on:"]
+        parts += [f"  outside: {printable(s)}" for s in sheet.outside]
+        parts += [f"  missing: {printable(s)}" for s in sheet.missing]
+    return "\n".join(parts)
+
+
+def build_text(attempt: Try) -> str:
+    """The shims or notches that a try was built with."""
+    words = f"pinion shim {show_length(attempt.pinion_shim_mm)}"
+    if attempt.ring_side_shim_mm is not None and attempt.opposite_side_shim_mm is not None:
+        words += f"; side shims {show_length(attempt.ring_side_shim_mm)} behind the ring gear"
+        words += f", {show_length(attempt.opposite_side_shim_mm)} opposite"
+    if attempt.ring_side_notches is not None and attempt.opposite_side_notches is not None:
+        words += f"; adjusters {attempt.ring_side_notches:+g} notches behind the ring gear"
+        words += f", {attempt.opposite_side_notches:+g} opposite, since try 1"
+    return words
+
+
+def photo_text(photo: RecordedPhoto) -> str:
+    """A photo and what was read from it, in one line."""
+    if photo.reading is None:
+        return f"{printable(photo.name)}: not read yet"
+    if photo.reading.status == "refused":
+        return f"{printable(photo.name)}: refused ({photo.reading.refusal})"
+    u, v = photo.reading.json["pattern"]["centroid"]
+    return (
+        f"{printable(photo.name)}: {photo.reading.side}, centre {u:.2f} of the way from toe to heel, "
+        f"{v:.2f} from root to top, confidence {photo.reading.confidence:.2f}"
+    )
+
+
+def values_text(measure: Measure) -> str:
+    """The measured values, least to most where there are several."""
+    if not measure.values:
+        return "not measured"
+    low, high = min(measure.values), max(measure.values)
+    if len(measure.values) == 1:
+        return quantity(low, measure.unit)
+    return f"{quantity(low, measure.unit)} to {quantity(high, measure.unit)} at {len(measure.values)} places"
+
+
+def limit_text(measure: Measure) -> str:
+    """The limit in words."""
+    if measure.limit is None:
+        return "none in the axle file"
+    least, most = measure.limit
+    if least is None and most is not None:
+        return f"at most {quantity(most, measure.unit)}"
+    if most is None and least is not None:
+        return f"at least {quantity(least, measure.unit)}"
+    assert least is not None and most is not None
+    return f"{quantity(least, measure.unit)} to {quantity(most, measure.unit)}"
+
+
+def missed_text(measure: Measure) -> str:
+    """By how much the worst value lies outside; empty unless it does."""
+    if measure.missed_by is None:
+        return ""
+    side = "above" if measure.missed_by > 0 else "below"
+    amount = abs(measure.missed_by)
+    return f"{show_clearance(amount) if measure.unit == 'mm' else f'{amount:.2f} N·m'} {side} the limit"
+
+
+def quantity(value: float, unit: str) -> str:
+    """A clearance or a torque, both ways."""
+    return show_clearance(value) if unit == "mm" else show_torque(value)
+
+
+def _measure_lines(measure: Measure) -> list[str]:
+    sign = {"within": "within", "outside": "OUTSIDE", "no limit": "no limit", "not measured": "open"}
+    words = f"{printable(measure.name)}: {values_text(measure)}"
+    if measure.missed_by is not None:
+        words += f", {missed_text(measure)}"
+    return [f"  {sign[measure.verdict]:<8}  {words}", f"{'':12}limit: {limit_text(measure)}"]
+
+
+def _try_lines(attempt: Try) -> list[str]:
+    lines = [f"Try {attempt.number} by {printable(attempt.made_by)} on {day(attempt.made_at)}"]
+    lines.append(f"  built with: {build_text(attempt)}")
+    if attempt.side_preload_mm is not None:
+        lines.append(f"  side-bearing preload: {show_clearance(attempt.side_preload_mm)}")
+    if attempt.compound or attempt.drag:
+        compound, drag = (printable(w or "not written down") for w in (attempt.compound, attempt.drag))
+        lines.append(f"  rolled with: compound {compound}; drag {drag}")
+    lines += [f"  photo: {photo_text(photo)}" for photo in attempt.photos]
+    if attempt.advice is not None:
+        lines.append(f"  advice: {printable(attempt.advice.json.get('headline', attempt.advice.verdict))}")
+    if attempt.notes:
+        lines.append(f"  notes: {printable(attempt.notes)}")
+    return lines

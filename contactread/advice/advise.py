@@ -7,14 +7,15 @@ from dataclasses import replace
 
 from contactread.advice.answer import Advice, EarlierTry, Move, Statement, Verdict
 from contactread.advice.backlash import PLACES, Backlash, judge_backlash
+from contactread.advice.by_mesh import MeshAdvice
 from contactread.advice.faults import Fault, fault, find_faults
 from contactread.advice.findings import Findings, contradictions, describe, diagnose, find
 from contactread.advice.first_move import chart_directions, used_acceptable, used_direction
 from contactread.advice.moves import pinion_direction_only, ring_direction_only
 from contactread.advice.rules import inspections, say, short_cautions
-from contactread.advice.targets import target_for
+from contactread.advice.targets import Target, target_for
 from contactread.axle import Axle, Limits, role_of
-from contactread.errors import AdviceError
+from contactread.errors import AdviceError, MechanicsError
 from contactread.pattern.measures import Setup
 from contactread.units import show_clearance
 
@@ -42,9 +43,14 @@ def advise(setup: Setup, axle: Axle | None = None, history: Sequence[EarlierTry]
         faults.append(_spread_fault(backlash))
     if faults:
         return _faulty(diagnosis, faults, backlash, axle)
+    if findings.coarse:
+        return _read_again(diagnosis, findings, backlash, axle)
     rules = diagnose(findings, axle)
+    mesh = _mesh(setup, axle, history, target)
     if target.name.startswith("used"):
-        return _used(setup, axle, diagnosis, backlash)
+        return _used(setup, axle, diagnosis, backlash, mesh)
+    if mesh is not None:
+        return _by_mesh(mesh, [*diagnosis, *rules], backlash, axle)
     verdict, moves = _chart_moves(findings, backlash)
     return Advice(
         verdict,
@@ -71,18 +77,73 @@ def by_roles(setup: Setup, axle: Axle | None) -> Setup:
     return replace(setup, drive=drive, coast=coast)
 
 
+def _mesh(
+    setup: Setup, axle: Axle | None, history: Sequence[EarlierTry], target: Target
+) -> MeshAdvice | None:
+    """What the mesh model says; None without an axle, or for numbers it can't compute."""
+    if axle is None:
+        return None
+    earlier = [replace(t, setup=by_roles(t.setup, axle)) for t in history]
+    try:
+        return MeshAdvice(setup, axle, earlier, target)
+    except MechanicsError:
+        return None
+
+
+def _by_mesh(
+    mesh: MeshAdvice, diagnosis: list[Statement], backlash: Backlash | None, axle: Axle | None
+) -> Advice:
+    faults = mesh.faults()
+    if faults:
+        return _faulty(diagnosis, faults, backlash, axle)
+    verdict = mesh.verdict
+    moves = mesh.moves() if verdict.startswith("move") else []
+    against = contradictions(diagnosis)
+    if against:
+        against.append(mesh.lengthwise())
+    steps = _next_steps(verdict, backlash, axle)
+    return Advice(
+        verdict,
+        tuple(diagnosis),
+        tuple(moves),
+        now=mesh.plan.now,
+        alternatives=tuple(against),
+        next_steps=(mesh.expected(), *steps) if moves else tuple(steps),
+        cautions=short_cautions(),
+        confidence=mesh.plan.after.chance if moves else mesh.plan.now.chance,
+    )
+
+
+def _read_again(
+    diagnosis: list[Statement], findings: Findings, backlash: Backlash | None, axle: Axle | None
+) -> Advice:
+    return Advice(
+        "read_again",
+        tuple(diagnosis),
+        next_steps=tuple(_next_steps("read_again", backlash, axle)),
+        cautions=short_cautions(),
+        confidence=1 - findings.chance,
+    )
+
+
 def _chart_moves(findings: Findings, backlash: Backlash | None) -> tuple[Verdict, list[Move]]:
     directions = chart_directions(findings, backlash)
     if directions.pinion:
         return "move_pinion", [pinion_direction_only(directions.pinion)]
     if directions.ring_gear:
         return "move_ring_gear", [ring_direction_only(directions.ring_gear)]
-    if findings.coarse or findings.chance < 0.5:
+    if findings.chance < 0.5:
         return "read_again", []
     return "acceptable", []
 
 
-def _used(setup: Setup, axle: Axle | None, diagnosis: list[Statement], backlash: Backlash | None) -> Advice:
+def _used(
+    setup: Setup,
+    axle: Axle | None,
+    diagnosis: list[Statement],
+    backlash: Backlash | None,
+    mesh: MeshAdvice | None,
+) -> Advice:
     """Used gears: on the tooth is good enough; off it, backlash only (A14)."""
     rules = [say("used-acceptable")] if used_acceptable(setup) else [say("used-backlash-only")]
     rules.append(say("used-wear-mark"))
@@ -92,6 +153,8 @@ def _used(setup: Setup, axle: Axle | None, diagnosis: list[Statement], backlash:
         direction = used_direction(setup)
         verdict = "move_ring_gear" if direction else "not_a_shim_problem"
         moves = [ring_direction_only(direction)] if direction else []
+        if mesh is not None and moves and mesh.plan.ring_mm and mesh.moves()[0].direction == direction:
+            moves = mesh.moves()
     return Advice(
         verdict,
         (*diagnosis, *rules),

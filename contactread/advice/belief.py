@@ -1,0 +1,161 @@
+"""What is believed of this axle: its response to moves and where its members stand.
+
+The response is unknown, so it is carried as many candidate gear sets, each with its own linear answer to
+moves. Within one candidate everything is linear and Gaussian and is solved exactly; across candidates the
+readings decide how likely each is (recursive Bayesian update: each further try multiplies the weights).
+
+For one candidate, with try t = 0, 1, ... and the moves m_t made since the first try,
+
+    y_t = aim + e + J (x + m_t) + noise,      y = (drive u, drive v, coast u, coast v, backlash)
+
+x: how the axle stands at the first try against the set's designed place: pinion move P, ring-gear move G
+and, where the housing is off, an offset error and a shaft-angle error; e: how the set's own best place
+differs from the aim. Priors are normal; see Prior.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+MEASURES = 5  # drive u, drive v, coast u, coast v (fractions), backlash (mm)
+
+
+@dataclass(frozen=True, eq=False)
+class Candidates:
+    """Candidate gear sets. jacobian: (n, 5, k) change of the measures per unit of each state of x (mm of
+    pinion move, mm of ring-gear move, then mm of offset and degrees of shaft angle where k = 4).
+    log_weight: (n,) how likely each was before any move was seen.
+    """
+
+    jacobian: Array
+    log_weight: Array
+
+
+@dataclass(frozen=True, eq=False)
+class Prior:
+    """aim: (5,) where the set is meant to stand. state_sigma: (k,) of x. own_sigma: (5,) of e."""
+
+    aim: Array
+    state_sigma: Array
+    own_sigma: Array
+
+
+@dataclass(frozen=True, eq=False)
+class Observation:
+    """One try. measures: (n, 5), as each candidate reads them, NaN where not measured. sigma: (5,).
+    moved_mm: (P, G) since the first try.
+    """
+
+    measures: Array
+    sigma: Array
+    moved_mm: tuple[float, float]
+
+
+@dataclass(frozen=True, eq=False)
+class Belief:
+    """What is believed after the observations.
+
+    weight: (n,) of the candidates. mean, covariance: (n, k + 5), (n, k + 5, k + 5) of (x, e) in each.
+    log_evidence: of all observations together. moved_mm: moves made so far.
+    """
+
+    candidates: Candidates
+    prior: Prior
+    weight: Array
+    mean: Array
+    covariance: Array
+    log_evidence: float
+    moved_mm: tuple[float, float]
+
+    def after(self, move_mm: tuple[float, float]) -> tuple[Array, Array]:
+        """Mean (n, 5) and covariance (n, 5, 5) of the measures in each candidate after a further move."""
+        total = np.add(self.moved_mm, move_mm)
+        response = _response(self.candidates)
+        mean = self.prior.aim + np.einsum("nij,nj->ni", response, self.mean)
+        mean += self.candidates.jacobian[:, :, :2] @ total
+        return mean, response @ self.covariance @ response.transpose(0, 2, 1)
+
+    def expected(self, move_mm: tuple[float, float]) -> tuple[Array, Array]:
+        """Mean (5,) and standard deviation (5,) of the measures after a further move, over all candidates."""
+        mean, covariance = self.after(move_mm)
+        overall = self.weight @ mean
+        variance = self.weight @ (np.diagonal(covariance, axis1=1, axis2=2) + (mean - overall) ** 2)
+        return overall, np.sqrt(variance)
+
+    def state(self) -> tuple[Array, Array]:
+        """Mean (k,) and standard deviation (k,) of x as it was at the first try."""
+        k = self.candidates.jacobian.shape[2]
+        mean = self.weight @ self.mean[:, :k]
+        spread = np.diagonal(self.covariance, axis1=1, axis2=2)[:, :k] + (self.mean[:, :k] - mean) ** 2
+        return mean, np.sqrt(self.weight @ spread)
+
+    def chances(self, moves_mm: Array, low: Array, high: Array) -> Array:
+        """Chance (m,) that all measures lie between low and high (5,) after each of the moves (m, 2)."""
+        mean, covariance = self.after((0.0, 0.0))
+        sigma = np.sqrt(np.diagonal(covariance, axis1=1, axis2=2))
+        step = np.einsum("nij,mj->mni", self.candidates.jacobian[:, :, :2], moves_mm)
+        upper = normal_cdf((high - mean - step) / sigma)
+        inside = np.prod(upper - normal_cdf((low - mean - step) / sigma), axis=2)
+        chance: Array = inside @ self.weight
+        return chance
+
+
+def believe(candidates: Candidates, prior: Prior, observations: list[Observation]) -> Belief:
+    """The belief after all observations, the first at moved_mm (0, 0)."""
+    count, _, states = candidates.jacobian.shape
+    response = _response(candidates)
+    precision0 = np.concatenate([prior.state_sigma, prior.own_sigma]) ** -2
+    precision = np.broadcast_to(np.diag(precision0), (count, states + MEASURES, states + MEASURES)).copy()
+    information = np.zeros((count, states + MEASURES))
+    quadratic = np.zeros(count)
+    log_noise = 0.0
+    for observation in observations:
+        seen = np.isfinite(observation.measures[0])
+        weights = observation.sigma[seen] ** -2.0
+        rows = response[:, seen, :]
+        moved = candidates.jacobian[:, seen, :2] @ np.asarray(observation.moved_mm)
+        residual = observation.measures[:, seen] - prior.aim[seen] - moved
+        scaled = rows * weights[:, None]
+        precision += rows.transpose(0, 2, 1) @ scaled
+        information += np.einsum("nij,ni->nj", scaled, residual)
+        quadratic += residual**2 @ weights
+        log_noise += float(np.sum(np.log(weights / (2 * math.pi))))
+    covariance = np.linalg.inv(precision)
+    mean = np.einsum("nij,nj->ni", covariance, information)
+    _, log_det = np.linalg.slogdet(precision)
+    quadratic -= np.einsum("ni,ni->n", mean, information)
+    log_likelihood = 0.5 * (log_noise + np.sum(np.log(precision0)) - log_det - quadratic)
+    log_weight = candidates.log_weight + log_likelihood
+    top = log_weight.max()
+    weight = np.exp(log_weight - top)
+    evidence = float(top + np.log(weight.sum()) - np.log(np.exp(candidates.log_weight).sum()))
+    return Belief(
+        candidates,
+        prior,
+        weight / weight.sum(),
+        mean,
+        covariance,
+        evidence,
+        observations[-1].moved_mm if observations else (0.0, 0.0),
+    )
+
+
+def normal_cdf(z: Array) -> Array:
+    """Standard normal distribution function, to 1.5e-7 (Abramowitz and Stegun 7.1.26)."""
+    x = np.abs(z) / math.sqrt(2)
+    t = 1 / (1 + 0.3275911 * x)
+    series = t * (0.254829592 + t * (-0.284496736 + t * (1.421413741 + t * (-1.453152027 + t * 1.061405429))))
+    tail = 0.5 * series * np.exp(-x * x)
+    return np.where(z > 0, 1 - tail, tail)
+
+
+def _response(candidates: Candidates) -> Array:
+    """(n, 5, k + 5): the measures' answer to (x, e)."""
+    count = len(candidates.jacobian)
+    own = np.broadcast_to(np.eye(MEASURES), (count, MEASURES, MEASURES))
+    return np.concatenate([candidates.jacobian, own], axis=2)

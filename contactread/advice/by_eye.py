@@ -1,0 +1,74 @@
+"""A side told in numbers instead of photographed: by eye, from a drawing, or from the mesh model."""
+
+from __future__ import annotations
+
+from contactread.axle import FlankName, Interval, Role
+from contactread.pattern.measures import Edge, Point, Setup, Side
+
+# How well a practised eye places a patch, in flank fractions (u, v): common practice, no source.
+EYE_SIGMA: Point = (0.06, 0.10)
+
+
+def side_from(
+    flank: FlankName,
+    role: Role,
+    centre: Point,
+    length: Interval,
+    height: Interval,
+    *,
+    sigma: Point = EYE_SIGMA,
+    area_fraction: float | None = None,
+    tilt_deg: float = 0.0,
+    spread: Point = (0.0, 0.0),
+) -> Side:
+    """A side with this centre and extents, all in flank fractions; a patch at 0 or 1 runs off that edge.
+
+    area_fraction: of an ellipse in the extents where it isn't given.
+    """
+    edges: dict[Edge, bool] = {
+        "toe": length[0] <= 0,
+        "heel": length[1] >= 1,
+        "root": height[0] <= 0,
+        "top": height[1] >= 1,
+    }
+    if area_fraction is None:
+        area_fraction = 0.785 * (length[1] - length[0]) * (height[1] - height[0])
+    return Side(
+        flank=flank,
+        role=role,
+        centre=centre,
+        sigma=sigma,
+        length=length,
+        height=height,
+        area_fraction=area_fraction,
+        tilt_deg=tilt_deg,
+        runs_off=frozenset(name for name, off in edges.items() if off),
+        hard_edges=frozenset(),
+        margins_mm=None,
+        spread=spread,
+        wave=None,
+        polarity="pressed_away",
+        compound="none",
+        teeth=(),
+    )
+
+
+def setup_from(
+    drive: Point,
+    coast: Point,
+    backlash_mm: tuple[float, ...] = (),
+    *,
+    sigma: Point = EYE_SIGMA,
+    size: Point = (0.45, 0.45),
+) -> Setup:
+    """A set-up of normal rotation whose patches have these centres and this size, cut at the edges."""
+    return Setup(
+        _cut("convex", "drive", drive, size, sigma), _cut("concave", "coast", coast, size, sigma), backlash_mm
+    )
+
+
+def _cut(flank: FlankName, role: Role, centre: Point, size: Point, sigma: Point) -> Side:
+    def extent(middle: float, width: float) -> Interval:
+        return max(middle - width / 2, 0.0), min(middle + width / 2, 1.0)
+
+    return side_from(flank, role, centre, extent(centre[0], size[0]), extent(centre[1], size[1]), sigma=sigma)

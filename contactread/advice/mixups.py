@@ -1,0 +1,66 @@
+"""After a move: did the gears answer as they must? If not, which mix-up explains it best.
+
+Each suspected mix-up (shim left out, thicker and thinner confused, side shims on swapped sides, photos
+exchanged) is taken as true for the last move, and the readings say how well it explains them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from contactread.advice.belief import Candidates, Observation, Prior, believe
+
+# How often each mix-up is taken to happen before anything is seen: our own supposition, no source.
+PRIOR_ODDS = 0.01
+# A mix-up is told where it is at least this much likelier than that all went as told.
+TELL_ODDS = 10.0
+SWAP = [2, 3, 0, 1, 4]
+
+
+@dataclass(frozen=True)
+class MixUp:
+    """A mix-up that explains the last try better than the move as told. rule: in `shared/rules.toml`.
+
+    odds: how much likelier it is than the move as told.
+    """
+
+    rule: str
+    odds: float
+
+
+def find_mixup(candidates: Candidates, prior: Prior, observations: Sequence[Observation]) -> MixUp | None:
+    """The likeliest mix-up in the last move; None where the move as told explains the readings."""
+    if len(observations) < 2:
+        return None
+    *earlier, last = observations
+    before = earlier[-1].moved_mm
+    pinion, ring = last.moved_mm[0] - before[0], last.moved_mm[1] - before[1]
+
+    def evidence(observation: Observation) -> float:
+        return believe(candidates, prior, [*earlier, observation]).log_evidence
+
+    def moved(p: float, g: float) -> Observation:
+        return replace(last, moved_mm=(before[0] + p, before[1] + g))
+
+    suspects: dict[str, list[Observation]] = {"photos-swapped": [_swapped(last)]}
+    if pinion:
+        suspects["did-not-move"] = [moved(0.0, ring)]
+        suspects["moved-wrong-way"] = [moved(-pinion, ring)]
+    if ring:
+        suspects["backlash-did-not-follow"] = [moved(pinion, 0.0), moved(pinion, -ring)]
+    if pinion and ring:
+        suspects["did-not-move"].append(moved(0.0, 0.0))
+    as_told = evidence(last)
+    odds = {
+        rule: PRIOR_ODDS * float(np.exp(min(max(evidence(o) for o in tries) - as_told, 50.0)))
+        for rule, tries in suspects.items()
+    }
+    rule = max(odds, key=lambda name: odds[name])
+    return MixUp(rule, odds[rule]) if odds[rule] >= TELL_ODDS else None
+
+
+def _swapped(observation: Observation) -> Observation:
+    return replace(observation, measures=observation.measures[:, SWAP], sigma=observation.sigma[SWAP])

@@ -1,0 +1,131 @@
+"""The solver: the smallest moves that the shop can make and that put everything where it should be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from contactread.advice.answer import Expectation
+from contactread.advice.belief import Array, Belief
+from contactread.advice.shims import carrier_step
+from contactread.advice.targets import Target
+from contactread.axle import Axle
+
+# A set-up is called right when it is right with this chance; below it a move or a further look pays.
+ACCEPT_CHANCE = 0.80
+# A further member moved, or a longer way, must earn this much chance: the smallest practical move wins.
+CHANCE_PER_MEMBER = 0.01
+CHANCE_PER_MM = 0.02
+WINDOW = 6  # steps to each side of the smooth optimum that are tried
+LARGEST_MOVE_MM = 0.8
+UNLIMITED = 10.0  # no fraction and no backlash in mm comes near it
+
+
+@dataclass(frozen=True, eq=False)
+class Zones:
+    """Where the five measures are wanted: aim, low and high, each (5,). Unlimited where not judged."""
+
+    aim: Array
+    low: Array
+    high: Array
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The best next move and what is expected. P and G in mm; 0 where a member stays.
+
+    now, after_pinion, after: expectations as the set-up stands, after the pinion move, after both moves.
+    """
+
+    pinion_mm: float
+    ring_mm: float
+    now: Expectation
+    after_pinion: Expectation
+    after: Expectation
+
+    @property
+    def stays(self) -> bool:
+        return self.pinion_mm == 0 and self.ring_mm == 0
+
+
+def zones_for(target: Target, axle: Axle) -> Zones:
+    """The zones of the axle's target and its backlash limits (unlimited where it has none)."""
+    backlash = axle.limits.backlash_mm
+    aim: list[float] = []
+    low: list[float] = []
+    high: list[float] = []
+    for zone in (target.drive, target.coast):
+        aim += zone.aim
+        low += [zone.u[0], zone.v[0]] if zone.judged else [-UNLIMITED, -UNLIMITED]
+        high += [zone.u[1], zone.v[1]] if zone.judged else [UNLIMITED, UNLIMITED]
+    middle = 0.2 if backlash is None else sum(backlash) / 2
+    low.append(-UNLIMITED if backlash is None else backlash[0])
+    high.append(UNLIMITED if backlash is None else backlash[1])
+    return Zones(np.array([*aim, middle]), np.array(low), np.array(high))
+
+
+def plan(belief: Belief, zones: Zones, axle: Axle, *, pinion_may_move: bool = True) -> Plan:
+    """The move on the shop's grid of shims that most likely puts all in their zones."""
+    steps = axle.pinion_shim.step_mm, carrier_step(axle.carrier)
+    moves = _moves_to_try(belief, zones, steps, pinion_may_move)
+    chance = belief.chances(moves, zones.low, zones.high)
+    cost = CHANCE_PER_MEMBER * np.count_nonzero(moves, axis=1) + CHANCE_PER_MM * np.abs(moves).sum(axis=1)
+    best = moves[int(np.argmax(chance - cost))]
+    pinion, ring = float(best[0]), float(best[1])
+    return Plan(
+        pinion,
+        ring,
+        expectation(belief, zones, (0.0, 0.0)),
+        expectation(belief, zones, (pinion, 0.0)),
+        expectation(belief, zones, (pinion, ring)),
+    )
+
+
+def expectation(belief: Belief, zones: Zones, move_mm: tuple[float, float]) -> Expectation:
+    """What is expected after a move, in words of the advice."""
+    mean, sigma = belief.expected(move_mm)
+    chance = float(belief.chances(np.array([move_mm]), zones.low, zones.high)[0])
+    known = sigma[4] < 0.08  # a backlash that was never measured stays as wide as its prior
+    return Expectation(
+        (float(mean[0]), float(mean[1])),
+        (float(sigma[0]), float(sigma[1])),
+        (float(mean[2]), float(mean[3])),
+        (float(sigma[2]), float(sigma[3])),
+        float(mean[4]) if known else None,
+        float(sigma[4]) if known else None,
+        chance,
+    )
+
+
+def _moves_to_try(belief: Belief, zones: Zones, steps: tuple[float, float], pinion_may_move: bool) -> Array:
+    """Moves (m, 2) on the grid of shim steps: around the smooth optimum, on both axes, and no move."""
+    both = _smooth_optimum(belief, zones, (True, True)) if pinion_may_move else np.zeros(2)
+    ring_only = _smooth_optimum(belief, zones, (False, True))
+    window = np.arange(-WINDOW, WINDOW + 1)
+    ring = np.round(ring_only[1] / steps[1]) + window
+    grids = [np.stack([np.zeros_like(ring), ring], axis=1)]
+    if pinion_may_move:
+        pinion_only = _smooth_optimum(belief, zones, (True, False))
+        pinion = np.round(pinion_only[0] / steps[0]) + window
+        grids.append(np.stack([pinion, np.zeros_like(pinion)], axis=1))
+        p, g = np.meshgrid(np.round(both[0] / steps[0]) + window, np.round(both[1] / steps[1]) + window)
+        grids.append(np.stack([p.ravel(), g.ravel()], axis=1))
+    grid = np.concatenate([np.zeros((1, 2)), *grids]) * np.asarray(steps)
+    return grid[np.all(np.abs(grid) <= LARGEST_MOVE_MM, axis=1)]
+
+
+def _smooth_optimum(belief: Belief, zones: Zones, free: tuple[bool, bool]) -> Array:
+    """The move (2,) of least expected squared miss, each measure in units of its zone's half width."""
+    half = (zones.high - zones.low) / 2
+    mean, _ = belief.after((0.0, 0.0))
+    jacobian = belief.candidates.jacobian[:, :, :2] / half[:, None]
+    miss = (mean - (zones.high + zones.low) / 2) / half
+    normal = np.einsum("n,nij,nik->jk", belief.weight, jacobian, jacobian)
+    right = -np.einsum("n,nij,ni->j", belief.weight, jacobian, miss)
+    move = np.zeros(2)
+    index = np.flatnonzero(free)
+    block = normal[np.ix_(index, index)] + 1e-6 * np.eye(len(index))
+    move[index] = np.linalg.solve(block, right[index])
+    limited: Array = np.clip(move, -LARGEST_MOVE_MM, LARGEST_MOVE_MM)
+    return limited

@@ -32,11 +32,11 @@ class Axis:
     def basis(self, at: ArrayLike) -> Floats:
         """Chebyshev polynomials at `at`, shape at.shape + (count,)."""
         x = (2 * np.asarray(at, float) - self.low - self.high) / (self.high - self.low)
-        return chebyshev.chebvander(x, self.count - 1)
+        return np.asarray(chebyshev.chebvander(x, self.count - 1), np.float64)
 
     def fit(self) -> Floats:
         """Matrix (count, count) from values at the nodes to Chebyshev coefficients."""
-        return np.linalg.inv(self.basis(self.nodes()))
+        return np.asarray(np.linalg.inv(self.basis(self.nodes())), np.float64)
 
     def reader(self, at: ArrayLike) -> Floats:
         """Matrix (at.size, count) from values at the nodes to values at `at`."""
@@ -64,4 +64,4 @@ class Field:
     def __call__(self, u: Floats, v: Floats) -> Floats:
         """Values at points u, v of shape (n,): shape (n, m)."""
         rows = (self._u.basis(u) @ self._flat).reshape(-1, self._v.count, self._width)
-        return np.einsum("nbm,nb->nm", rows, self._v.basis(v))
+        return np.asarray(np.einsum("nbm,nb->nm", rows, self._v.basis(v)))

@@ -1,7 +1,7 @@
 """How far the gears have to turn until the first pair of teeth touches, at every roll angle.
 
-On each contact line (one roll angle) the pair touches where gap / lever is least; of all pairs in mesh the one
-that touches first carries. The result over one tooth pitch is the transmission error of the unloaded pair.
+On each contact line (one roll angle) the pair touches where gap / lever is least; of all pairs in mesh the
+one that touches first carries. Over one tooth pitch this is the transmission error of the unloaded pair.
 """
 
 from __future__ import annotations
@@ -69,4 +69,4 @@ def _least_refined(table: Floats) -> Floats:
         bend = before - 2 * middle + after
         refined = middle - (after - before) ** 2 / (8 * bend)
     usable = (where > 0) & (where < table.shape[0] - 1) & np.isfinite(refined) & (bend > 0)
-    return np.where(usable, refined, middle)
+    return np.asarray(np.where(usable, refined, middle))

@@ -32,14 +32,16 @@ _WIDE_U, _WIDE_V = Axis(-_MARGIN_U, 1 + _MARGIN_U, 14), Axis(-_MARGIN_V, 1 + _MA
 class Gap:
     """The gap field of one flank pair in one place, at the nodes (12, 8) of the flank.
 
-    roll: ring turn at which the point's contact line passes, rad. gap: mm along the normal, up to a common
-    turn of the gears; positive = apart. pinion_v: where on the pinion flank it faces, in the height
-    coordinate of the ring-gear point that is its nominal partner; below 0 the pinion has ended (its tip).
+    roll: ring turn at which the point's contact line passes, rad. gap: mm along the normal, positive =
+    apart, after the ring gear has been turned by `closed` (rad) into the pinion. pinion_v: where on the
+    pinion flank it faces, in the height coordinate of the ring-gear point that is its nominal partner;
+    below 0 the pinion has ended (its tip).
     """
 
     roll: Floats
     gap: Floats
     pinion_v: Floats
+    closed: float
 
 
 def relief(ease_off: EaseOff, u: Floats, v: Floats) -> Floats:
@@ -65,12 +67,15 @@ class FlankPair:
         ring = RingFlank(self.blank, flank)
         self._u, self._v = (g.ravel() for g in np.meshgrid(_U.nodes(), _V.nodes(), indexing="ij"))
         self._points, self._normals = ring.points_and_normals(self._u, self._v)
-        self.lever = np.abs(ring_lever(self._points, self._normals)).reshape(_U.count, _V.count)
+        lever = ring_lever(self._points, self._normals)
+        self._side, self._lever = float(np.sign(lever.mean())), np.abs(lever)
+        self.lever = self._lever.reshape(_U.count, _V.count)
         self._pinion = self._conjugate(ring)
         spread = self._spread(self._u, self._v)
         if (spread < 0).mean() > 0.2:
             raise _no_conjugate()
         self.spread = spread.reshape(_U.count, _V.count)
+        self._sound = spread > 0
         mid = self._pinion(np.array([0.5]), np.array([0.5]))[0]
         self._least_area = 0.2 * float(np.linalg.norm(np.cross(mid[6:9], mid[9:])))
 
@@ -93,19 +98,28 @@ class FlankPair:
         """Pinion flank area per (u, v) area against that at mid-flank; 0 and below: undercut."""
         pinion = self._pinion(np.append(u, 0.5), np.append(v, 0.5))
         facing = _dot(np.cross(pinion[:, 6:9], pinion[:, 9:]), pinion[:, 3:6])
-        return facing[:-1] / facing[-1]
+        return np.asarray(facing[:-1] / facing[-1])
 
     def gap(self, ease_off: EaseOff, at: Displacement) -> Gap:
-        """The gap field with the gears displaced by `at`."""
+        """The gap field with the gears displaced by `at`, once they have been turned (nearly) into touch.
+
+        Closing a tenth of a millimetre moves the contact on both members as any other displacement does,
+        so the field is taken with the pinion turned back by as much as closes it.
+        """
         place = assembly(self.blank, at)
         roll = place.roll(self._points, self._normals)
         if not np.isfinite(roll).all():
             raise _no_conjugate()
-        needed = place.to_pinion(self._points, roll, place.origin)
-        u, v, distance = self._foot(needed)
+        closed = 0.0
+        for _ in range(2):
+            needed = place.to_pinion(self._points, roll, place.origin, roll - self._side * closed)
+            u, v, distance = self._foot(needed)
+            gap = distance + relief(ease_off, u, v)
+            closed += float((gap / self._lever)[self._sound].min())
+        # The last addition to `closed` has not been made: the field still holds it.
+        closed -= float((gap / self._lever)[self._sound].min())
         shape = (_U.count, _V.count)
-        gap = distance + relief(ease_off, u, v)
-        return Gap(roll.reshape(shape), gap.reshape(shape), v.reshape(shape))
+        return Gap(roll.reshape(shape), gap.reshape(shape), v.reshape(shape), closed)
 
     def _foot(self, needed: Floats) -> tuple[Floats, Floats, Floats]:
         """Foot points (u, v) on the nominal pinion flank of `needed` (n, 3), and the distance along the
@@ -128,7 +142,7 @@ class FlankPair:
 
 
 def _dot(a: Floats, b: Floats) -> Floats:
-    return np.einsum("nm,nm->n", a, b)
+    return np.asarray(np.einsum("nm,nm->n", a, b))
 
 
 def _no_conjugate() -> MechanicsError:

@@ -60,18 +60,22 @@ class Assembly:
         cosine = c * (py * nz - pz * ny) + s * (oy * nx - ox * ny)
         level = lever / self.ratio - s * lever + c * oy * nz
         with np.errstate(invalid="ignore"):
-            return np.arctan2(sine, cosine) - np.arccos(level / np.hypot(sine, cosine))
+            return np.asarray(np.arctan2(sine, cosine) - np.arccos(level / np.hypot(sine, cosine)))
 
-    def to_pinion(self, vectors: Floats, roll: Floats, origin: Floats | None = None) -> Floats:
+    def to_pinion(
+        self, vectors: Floats, roll: Floats, origin: Floats | None = None, phase: Floats | None = None
+    ) -> Floats:
         """Ring-flank vectors (..., 3) at ring turn `roll`, in the turning frame of the pinion.
 
-        origin: `self.origin` for points, None for directions.
+        origin: `self.origin` for points, None for directions. phase: ring turn that the pinion answers to,
+        where it isn't `roll`: the teeth have been closed by the difference.
         """
         c, s = np.cos(roll), np.sin(roll)
         x, y, z = vectors[..., 0], vectors[..., 1], vectors[..., 2]
         space = np.stack([c * x - s * y, s * x + c * y, z], axis=-1)
         local = (space if origin is None else space - origin) @ self.frame
-        c, s = np.cos(self.ratio * roll), np.sin(self.ratio * roll)
+        pinion_turn = self.ratio * (roll if phase is None else phase)
+        c, s = np.cos(pinion_turn), np.sin(pinion_turn)
         x, y, z = local[..., 0], local[..., 1], local[..., 2]
         return np.stack([x, c * y + s * z, c * z - s * y], axis=-1)
 

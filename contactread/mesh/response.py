@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from contactread.axle import Axle, EaseOff, FlankName
 from contactread.mesh.blank import Blank, Proportions, blank_of
-from contactread.mesh.closing import Closing, closing
+from contactread.mesh.closing import closing
 from contactread.mesh.ease_off import FlankPair
 from contactread.mesh.estimate import GearInputs
 from contactread.mesh.kinematics import Displacement
@@ -45,6 +45,18 @@ class Prediction:
         return self.convex if flank == "convex" else self.concave
 
 
+@dataclass(frozen=True)
+class _Look:
+    """One flank pair at one place. room: remaining gap on the cells once the carrying pair touches, mm.
+    there: share of each cell that the pinion flank reaches. closed: mean turn of the ring gear (rad) until
+    the flanks touch; error: its variation over a tooth pitch, peak to peak."""
+
+    room: Floats
+    there: Floats
+    closed: float
+    error: float
+
+
 class _FlankReader:
     """One flank pair with what is needed to turn its gap field into a patch."""
 
@@ -56,7 +68,7 @@ class _FlankReader:
         self._cells = (u.reader(cells[0]), v.reader(cells[1]).T)
         self._lines = (u.reader(lines[0]), v.reader(lines[1]).T)
         self._lever = self._on_cells(self.pair.lever)
-        self._undercut = self._on_cells(self.pair.spread) <= 0
+        self._whole = self._on_cells(self.pair.spread) > 0
         self._lines_undercut = self._on_lines(self.pair.spread) <= 0
 
     def _on_cells(self, values: Floats) -> Floats:
@@ -65,16 +77,16 @@ class _FlankReader:
     def _on_lines(self, values: Floats) -> Floats:
         return self._lines[0] @ values @ self._lines[1]
 
-    def look(self, ease_off: EaseOff, at: Displacement, pitch: float) -> tuple[Floats, Closing]:
-        """Remaining gap on the cells once the carrying pair touches (mm), and the closing turn."""
+    def look(self, ease_off: EaseOff, at: Displacement, pitch: float) -> _Look:
+        """The pair at one place of the gears."""
         gap = self.pair.gap(ease_off, at)
         turn = self._on_lines(gap.gap / self.pair.lever)
         beyond = (self._on_lines(gap.pinion_v) < -1e-6) | self._lines_undercut
         turn[beyond] = np.inf
-        closed = closing(self._on_lines(gap.roll), turn, pitch)
-        room = self._on_cells(gap.gap) - self._lever * closed.at(self._on_cells(gap.roll))
-        room[(self._on_cells(gap.pinion_v) < 0) | self._undercut] = 1.0
-        return room, closed
+        rest = closing(self._on_lines(gap.roll), turn, pitch)
+        room = self._on_cells(gap.gap) - self._lever * rest.at(self._on_cells(gap.roll))
+        there = np.clip(0.5 + CELLS[1] * self._on_cells(gap.pinion_v), 0.0, 1.0) * self._whole
+        return _Look(room, there, gap.closed + rest.mean, float(np.ptp(rest.turn)))
 
 
 class MeshModel:
@@ -122,26 +134,30 @@ class MeshModel:
         at = Displacement(pinion, ring, offset, shaft_angle)
         looks = [self._readers[flank].look(self.ease_off, at, self.pitch) for flank in FLANKS]
         height = self.blank.working_depth / cos((self.blank.pressure_drive + self.blank.pressure_coast) / 2)
-        patches = [measure(coverage(room, self.film_mm), self._flank_length, height) for room, _ in looks]
-        change = sum(closed.mean for _, closed in looks) - self._nominal_play
+        patches = [
+            measure(coverage(look.room, self.film_mm) * look.there, self._flank_length, height)
+            for look in looks
+        ]
+        change = sum(look.closed for look in looks) - self._nominal_play
         return Prediction(
             patches[0],
             patches[1],
             change * self._dial_arm,
             change * self._normal_arm,
-            (float(np.ptp(looks[0][1].turn)), float(np.ptp(looks[1][1].turn))),
+            (looks[0].error, looks[1].error),
         )
 
-    def room(self, flank: FlankName, at: Displacement) -> Floats:
-        """Remaining gap (96, 32) on one flank, mm, once the carrying pair touches: for pictures."""
-        return self._readers[flank].look(self.ease_off, at, self.pitch)[0]
+    def coverage(self, flank: FlankName, at: Displacement) -> Floats:
+        """Share (96, 32) of each flank cell (u, v) within the compound's film: for pictures."""
+        look = self._readers[flank].look(self.ease_off, at, self.pitch)
+        return coverage(look.room, self.film_mm) * look.there
 
     @property
     def _flank_length(self) -> float:
         return self.blank.face_width2 / cos(self.blank.cones.spiral2)
 
     def _play(self, at: Displacement) -> float:
-        return sum(self._readers[f].look(self.ease_off, at, self.pitch)[1].mean for f in FLANKS)
+        return sum(self._readers[f].look(self.ease_off, at, self.pitch).closed for f in FLANKS)
 
 
 def usual_ease_off(blank: Blank) -> EaseOff:

@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from os import PathLike
 from pathlib import Path
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.axle import Interval, Role
+from contactread.axle import Axle, FlankName, Interval, Role, role_of
 from contactread.errors import AdviceError
-from contactread.flank.flank import Flank
+from contactread.flags import flag as flag_of
+from contactread.flank.flank import Flank, FlatFlank
+from contactread.pattern.contact import ContactMaps, ContactReader, contact_maps
+from contactread.pattern.contour import contours
+from contactread.pattern.measure import measure_tooth
 from contactread.pattern.measures import Setup, Side, ToothPattern
+from contactread.pattern.quality import flags_of, reading_confidence
+from contactread.pattern.side import side_of
+from contactread.photo.photo import Photo
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,6 +84,103 @@ class Reading:
                 "wave": None if side.wave is None else _rounded(side.wave),
             },
         }
+
+
+class FoundFlanks(Protocol):
+    """What a finder gives: the flanks of one kind, how sure its name is, and flags that apply."""
+
+    @property
+    def flanks(self) -> Sequence[Flank]: ...
+    @property
+    def name(self) -> FlankName: ...
+    @property
+    def name_confidence(self) -> float: ...
+    @property
+    def flags(self) -> Sequence[str]: ...
+
+
+Finder = Callable[[Photo, FlankName | None], FoundFlanks]
+
+
+def read(
+    photo: Photo | str | PathLike[str] | bytes,
+    corners: Path | str | Mapping[str, Any] | None = None,
+    flank: FlankName | None = None,
+    axle: Axle | None = None,
+    finder: Finder | None = None,
+    reader: ContactReader = contact_maps,
+) -> Reading:
+    """Read one photo of a rolled ring gear.
+
+    photo: a loaded photo, a file, or a file's bytes. corners: a corners file or its content; without it
+    `finder` looks for the teeth (usual: contactread.flank.finder). flank: which flank is seen, where the
+    user knows. axle: gives sizes in mm and the rotation. reader: tells contact from compound.
+    Raises PhotoError or CornersError where the photo is refused; see contactread.flags.
+    """
+    the_photo = photo if isinstance(photo, Photo) else _load(photo)
+    flanks, found_flags = _flanks(the_photo, corners, flank, axle, finder)
+    flats = [_flatten(the_photo, each, axle) for each in flanks]
+    maps = reader(flats)
+    teeth = tuple(_tooth(flat, maps, k) for k, flat in enumerate(flats))
+    measured = [tooth for tooth in teeth if tooth.pattern is not None]
+    if len(measured) < 2 and corners is None:
+        raise flag_of("too-few-teeth").refusal()
+    name = flank or flanks[0].name or "convex"
+    side = side_of(
+        [tooth.pattern for tooth in measured if tooth.pattern is not None],
+        name,
+        axle.role(name) if axle is not None else role_of(name),
+        maps.polarity,
+        maps.compound,
+        [tooth.flank.turn_rad for tooth in measured],
+    )
+    name_confidence = 1.0 if flank else flanks[0].name_confidence
+    chosen = [flat for flat, tooth in zip(flats, teeth, strict=True) if tooth.pattern is not None]
+    flags = flags_of(chosen, side, name_confidence)
+    flags = tuple(dict.fromkeys((*found_flags, *flags)))
+    confidence = reading_confidence([tooth.flank for tooth in measured], side, name_confidence)
+    size = (the_photo.width, the_photo.height)
+    return Reading(the_photo.path, the_photo.sha256, size, teeth, side, confidence, flags)
+
+
+def _load(source: str | PathLike[str] | bytes) -> Photo:
+    from contactread.photo.load import load_photo
+
+    return load_photo(source)
+
+
+def _flatten(photo: Photo, flank: Flank, axle: Axle | None) -> FlatFlank:
+    from contactread.flank.flatten import flatten
+
+    return flatten(photo, flank, axle)
+
+
+def _flanks(
+    photo: Photo,
+    corners: Path | str | Mapping[str, Any] | None,
+    flank: FlankName | None,
+    axle: Axle | None,
+    finder: Finder | None,
+) -> tuple[list[Flank], Sequence[str]]:
+    if corners is not None:
+        from contactread.flank.corners import flanks_from_corners
+
+        return flanks_from_corners(photo, corners, axle, flank), ("corners-by-hand",)
+    if finder is None:
+        from contactread.flank.finder import find_flanks as finder
+    found = finder(photo, flank)
+    named = [replace(each, name=found.name, name_confidence=found.name_confidence) for each in found.flanks]
+    return named, found.flags
+
+
+def _tooth(flat: FlatFlank, maps: ContactMaps, k: int) -> ReadTooth:
+    inside = maps.inside[k]
+    if not maps.painted[k] or not inside.any():
+        return ReadTooth(flat.flank, bool(maps.painted[k]), None)
+    u, v = maps.centre_sigma[k]
+    sigma = (float(u), float(v))
+    pattern = measure_tooth(inside, maps.judged[k], flat.flank.aspect, flat.mm_size, sigma)
+    return ReadTooth(flat.flank, True, pattern, contours(inside))
 
 
 def pair(first: Reading, second: Reading, backlash_mm: tuple[float, ...] = ()) -> Setup:

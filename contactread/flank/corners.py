@@ -27,17 +27,20 @@ NU, NV = 6, 3  # terms of a flank's map: bow along the length, slight bow up the
 
 
 def flanks_from_corners(
-    photo: Photo, corners: Path | str | Mapping[str, Any], axle: Axle | None = None
+    photo: Photo,
+    corners: Path | str | Mapping[str, Any],
+    axle: Axle | None = None,
+    name: FlankName | None = None,
 ) -> list[Flank]:
     """The curved flanks of the marked teeth, in the order of the file.
 
     corners: a corners file, or its content. Which side of the tooth is seen follows from the way the
-    teeth curve, unless the file says it. Raises CornersError as `read_corners` does, and
+    teeth curve, unless `name` or the file says it. Raises CornersError as `read_corners` does, and
     corners-disagree where the marks can't belong to one ring gear.
     """
     size = (photo.width, photo.height)
     marked = read_corners(corners, size)
-    return flanks_from_points(marked.corners, size, axle, marked.flank)
+    return flanks_from_points(marked.corners, size, axle, name or marked.flank)
 
 
 def flanks_from_points(
@@ -69,6 +72,7 @@ def flanks_from_points(
             name_confidence=1.0 if name else sure,
             aspect=view.aspect,
             covered_by=faces,
+            turn_rad=float(view.teeth[k] * view.parameters[-1]),
         )
         for k, faces in enumerate(view.neighbour_in_front())
     ]

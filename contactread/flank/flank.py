@@ -65,6 +65,7 @@ class Flank:
     polygon in pixels, shape (n, 2), outside of which the flank is hidden by something else.
     name_confidence: 0..1 that `name` is right. aspect: true height over true length (mean height over
     face width). covered_by: polygons in pixels, each (n, 2), of the neighbouring tooth in front.
+    turn_rad: place of the tooth round the gear's axis, from any zero, where known.
     """
 
     map: FlankMap
@@ -76,6 +77,7 @@ class Flank:
     name_confidence: float = 1.0
     aspect: float = USUAL_ASPECT
     covered_by: tuple[NDArray[np.float64], ...] = ()
+    turn_rad: float | None = None
 
     @cached_property
     def corners(self) -> dict[str, tuple[float, float]]:

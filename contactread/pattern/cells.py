@@ -1,0 +1,128 @@
+"""Flat flanks as small grids of cells with the four things that tell contact from compound.
+
+Per cell: two colour ratios (blue over green, red over green), lightness, and streakiness along the length
+(rubbed compound is streaky across the tooth), all in logarithms of linear light, so that neither the
+lamp's colour nor its strength matters once each tooth's own level and slope of light are taken out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from contactread.flank.flank import FlatFlank
+
+ROWS, COLUMNS = 24, 72
+CELLS = ROWS * COLUMNS
+FEATURES = 4  # blue/green, red/green, lightness, streakiness
+
+Floats = NDArray[np.float32]
+
+_NOISE = 0.02  # of full linear light: below it the colours of a phone's picture are noise
+_GLARE = 238  # of 255 in every channel: the surface can't be judged there
+_EDGE_TRUST = 0.3  # light spills over the flank's edges, and chamfers and fillets begin there
+_SLOPE_HOLD = 0.3  # how strongly a tooth's slope of light is held to zero, in shares of all cells
+_MOST = 3.0  # a cell counts at most this many standard deviations
+
+
+@dataclass(frozen=True, eq=False)
+class Cells:
+    """Evidence of all teeth on one grid; row 0 root, column 0 toe, flattened row by row.
+
+    colour: (teeth, CELLS, 3), logarithms of linear blue, green, red, as photographed. features: (teeth,
+    CELLS, FEATURES), levelled and scaled to unit spread over the photo. weight: (teeth, CELLS), 0 where
+    nothing can be judged, 1 where everything can.
+    """
+
+    colour: Floats
+    features: Floats
+    weight: Floats
+
+    def of(self, teeth: NDArray[np.bool_]) -> Cells:
+        """The evidence of some teeth only, scaled anew."""
+        features = self.features[teeth]
+        return Cells(self.colour[teeth], _scaled(features, self.weight[teeth]), self.weight[teeth])
+
+
+def cells_of(flats: Sequence[FlatFlank]) -> Cells:
+    """The evidence of flattened flanks; at least one."""
+    measured = [_measure(flat) for flat in flats]
+    colour, raw, weight = (np.stack(parts) for parts in zip(*measured, strict=True))
+    levelled = np.stack([_level(r, w) for r, w in zip(raw, weight, strict=True)])
+    return Cells(colour, _scaled(levelled, weight), weight)
+
+
+def _measure(flat: FlatFlank) -> tuple[Floats, Floats, Floats]:
+    """Colour (CELLS, 3), raw features (CELLS, FEATURES) and weight (CELLS,) of one flank."""
+    rows, columns = flat.seen.shape
+    light = cv2.LUT(flat.pixels, _log_light())
+    lightness = cv2.transform(light, np.full((1, 3), 1 / 3, np.float32))
+    width = max(3, columns // 22) | 1
+    rough = np.abs(lightness - cv2.blur(lightness, (width, 1)))
+    streaks = np.log(cv2.blur(rough, (2 * width - 1, max(3, rows // 7) | 1)) + _NOISE)
+    glare = cv2.dilate((flat.pixels.min(axis=2) >= _GLARE).astype(np.uint8), np.ones((3, 3), np.uint8))
+    clear = (flat.seen & (glare == 0)).astype(np.float32)
+    stack = np.dstack([light, streaks, np.ones_like(streaks)]) * clear[..., None]
+    small = cv2.resize(stack, (COLUMNS, ROWS), interpolation=cv2.INTER_AREA).reshape(CELLS, 5)
+    share = small[:, 4]
+    small = small[:, :4] / np.maximum(share, 1e-3)[:, None]
+    blue, green, red, streak = small.T
+    raw = np.stack([blue - green, red - green, (blue + green + red) / 3, streak], axis=1)
+    weight = np.where(share > 0.5, share, 0).astype(np.float32) * _edge_trust()
+    return small[:, :3], raw, weight
+
+
+def _level(raw: Floats, weight: Floats) -> Floats:
+    """Features less the tooth's own level and even slope of light, robustly fitted."""
+    if weight.sum() < 1:
+        return np.zeros_like(raw)
+    plane = _plane()
+    hold = np.diag([1e-6, 1.0, 1.0]) * _SLOPE_HOLD * weight.sum() / 3
+    rest, trust = raw, weight
+    for _ in range(2):
+        normal = (plane * trust[:, None]).T @ plane + hold
+        rest = raw - plane @ np.linalg.solve(normal, (plane * trust[:, None]).T @ raw).astype(np.float32)
+        spread = np.sqrt(np.average(rest**2, axis=0, weights=weight)) + 1e-6
+        trust = weight / (1 + np.mean((rest / spread) ** 2, axis=1))
+    rest = rest - np.average(rest, axis=0, weights=weight).astype(np.float32)
+    levelled: Floats = rest * (weight > 0)[:, None]
+    return levelled
+
+
+def _scaled(features: Floats, weight: Floats) -> Floats:
+    total = max(float(weight.sum()), 1.0)
+    spread = np.sqrt(np.einsum("tc,tcf->f", weight, features**2) / total) + 1e-6
+    return np.clip(features / spread, -_MOST, _MOST).astype(np.float32)
+
+
+@cache
+def _log_light() -> Floats:
+    """Logarithm of linear light for each value of an sRGB picture (gamma 2.2 is near enough)."""
+    table: Floats = np.log((np.arange(256) / 255) ** 2.2 + _NOISE).astype(np.float32)
+    return table
+
+
+@cache
+def grid() -> tuple[Floats, Floats]:
+    """u and v of the cells' middles, each (CELLS,)."""
+    u, v = np.meshgrid((np.arange(COLUMNS) + 0.5) / COLUMNS, (np.arange(ROWS) + 0.5) / ROWS)
+    return u.ravel().astype(np.float32), v.ravel().astype(np.float32)
+
+
+@cache
+def _plane() -> Floats:
+    u, v = grid()
+    return np.stack([np.ones_like(u), 2 * u - 1, 2 * v - 1], axis=1)
+
+
+@cache
+def _edge_trust() -> Floats:
+    u, v = grid()
+    inner = (np.minimum(u, 1 - u) > 0.02) & (np.minimum(v, 1 - v) > 0.06)
+    trust: Floats = np.where(inner, 1.0, _EDGE_TRUST).astype(np.float32)
+    return trust

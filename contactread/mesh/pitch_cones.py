@@ -131,9 +131,9 @@ def _hypoid(problem: PitchProblem) -> PitchCones:
             move = np.linalg.solve(jacobian, -f)
         except (ValueError, ZeroDivisionError, np.linalg.LinAlgError):
             break
-        move *= min(1.0, 0.04 / float(np.abs(move).max()))
-        x = x + move
-        if float(np.abs(move).max()) < 1e-12:
+        largest = float(np.abs(move).max())
+        x = x + move * min(1.0, 0.04 / max(largest, 1e-12))
+        if largest < 1e-12:
             return _cones(problem, x)
     raise MechanicsError(
         "blank-unsolvable",

@@ -60,7 +60,11 @@ def work(args: argparse.Namespace, worker: int, deadline: float) -> None:
                     if time.time() > deadline:
                         break
             except Exception:
-                print(f"worker {worker}: scene {scene} failed\n{traceback.format_exc()}", file=sys.stderr, flush=True)
+                print(
+                    f"worker {worker}: scene {scene} failed\n{traceback.format_exc()}",
+                    file=sys.stderr,
+                    flush=True,
+                )
             lines.flush()
             if done and scene // args.workers % 5 == 0:
                 report(worker, done, started, first, clock)
@@ -79,7 +83,9 @@ def report(worker: int, done: int, started: float, first: float, clock: dict[str
 
 
 def main() -> int:
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     parser.add_argument("--out", type=Path, required=True)
     parser.add_argument("--scenes", type=int, default=100)
     parser.add_argument("--views", type=int, default=6)

@@ -78,9 +78,7 @@ class Camera:
 
     def pixel_grid(self, step: int = 1) -> Array:
         """Pixel centres (rows, columns, 2), every `step`."""
-        x, y = np.meshgrid(
-            np.arange(step // 2, self.width, step), np.arange(step // 2, self.height, step)
-        )
+        x, y = np.meshgrid(np.arange(step // 2, self.width, step), np.arange(step // 2, self.height, step))
         return np.stack([x, y], -1).astype(np.float64)
 
     def overscan(self) -> float:

@@ -43,7 +43,7 @@ def random_development(rng: np.random.Generator, mood: str | None = None) -> Dev
     """mood: None, "dark" or "blurred" (the spoiled pictures)."""
     cast = rng.normal(0, 0.1 if rng.random() < 0.4 else 0.035)
     tint = rng.normal(0, 0.03)
-    noise = float(np.exp(rng.uniform(np.log(0.004), np.log(0.06))))
+    noise = float(np.exp(rng.uniform(np.log(0.003), np.log(0.03 if rng.random() < 0.9 else 0.07))))
     blur = float(rng.uniform(0.0, 0.9)) if rng.random() < 0.8 else float(rng.uniform(0.9, 2.0))
     motion = float(rng.uniform(1, 5)) if rng.random() < 0.15 else 0.0
     ev = float(rng.normal(0, 0.55))
@@ -74,11 +74,10 @@ def random_development(rng: np.random.Generator, mood: str | None = None) -> Dev
     )
 
 
-def undistorted_to_distorted(image: Field, camera: Camera, overscan: float) -> Field:
-    """Resample the path tracer's picture (field of view wider by `overscan`) to the finished picture."""
+def undistorted_to_distorted(image: Field, camera: Camera, scale: float) -> Field:
+    """Resample the path tracer's undistorted picture, with `scale` of its pixels per finished pixel."""
     grid = camera.undistort(camera.pixel_grid())
     rows, columns = image.shape[:2]
-    scale = np.array([columns / camera.width, rows / camera.height]) / overscan
     source = (grid - camera.centre) * scale + np.array([(columns - 1) / 2, (rows - 1) / 2])
     source = source.astype(np.float32)
     return np.asarray(

@@ -8,7 +8,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from contactread.axle import FlankName
-from contactread.render.compound import BARE, PAINTED, TILES, Compound, Layer, common_form, lay, random_compound
+from contactread.render.compound import (
+    BARE,
+    PAINTED,
+    TILES,
+    Compound,
+    Layer,
+    common_form,
+    lay,
+    random_compound,
+)
 from contactread.render.gear_solid import GearMesh, RingGearShape, build_gear, flank_size
 from contactread.render.noise import cloud, ramp
 from contactread.render.patch_shape import PatchForm, PatchNumbers, numbers_of
@@ -131,7 +140,9 @@ def _slop(rng: np.random.Generator, compound: Compound, tile: tuple[int, int]) -
     field = cloud(rng, shape, (40, 9), 3, 0.7)
     cover = ramp(field, 2.0 - 3.2 * amount, 2.6 - 3.0 * amount) * (number < PAINTED)
     strength = 0.4 if compound.polarity == "printed" else 1.2
-    return np.asarray(cover * compound.thickness * strength * np.exp(0.4 * cloud(rng, shape, 8.0)), np.float32)
+    return np.asarray(
+        cover * compound.thickness * strength * np.exp(0.4 * cloud(rng, shape, 8.0)), np.float32
+    )
 
 
 __all__ = ["FLANKS", "DressedGear", "atlas_v", "dress", "flank_v", "random_compound"]

@@ -67,7 +67,10 @@ def encode(labels: Labels) -> NDArray[np.uint8]:
     """
     out = np.zeros((*labels.flank.shape, 4), np.uint8)
     out[..., 0] = (
-        labels.flank | (labels.painted * PAINTED_BIT) | (labels.contact * CONTACT_BIT) | (labels.gear * GEAR_BIT)
+        labels.flank
+        | (labels.painted * PAINTED_BIT)
+        | (labels.contact * CONTACT_BIT)
+        | (labels.gear * GEAR_BIT)
     )
     out[..., 1] = labels.tooth + 1
     out[..., 2] = np.round(255 * labels.u)

@@ -52,7 +52,11 @@ def despeckle(image: NDArray[np.float32]) -> NDArray[np.float32]:
 
 
 def scene_of_lessons(
-    rng: np.random.Generator, views: int, samples: int, long_side: int = 640, clock: dict[str, float] | None = None
+    rng: np.random.Generator,
+    views: int,
+    samples: int,
+    long_side: int = 640,
+    clock: dict[str, float] | None = None,
 ) -> Iterator[Lesson]:
     """Views of one random scene. clock: seconds spent per stage are added to it."""
     clock = {} if clock is None else clock
@@ -105,10 +109,10 @@ def _view(
     light = random_light(rng, camera, middle, around.up, glare=wish == "glare")
     stage.light_up(light)
     tick("load")
-    linear, wide = stage.picture(camera, samples, int(rng.integers(2**31)))
+    linear, scale = stage.picture(camera, samples, int(rng.integers(2**31)))
     tick("trace")
     plan: Development = random_development(rng, wish)
-    image = undistorted_to_distorted(despeckle(linear), camera, wide)
+    image = undistorted_to_distorted(despeckle(linear), camera, scale)
     eight = develop(image, plan, rng, meter(image, labels.gear & (labels.flank > 0)))
     data = jpeg(eight, plan.quality)
     tick("camera")
@@ -148,7 +152,9 @@ def _look(
 ) -> tuple[Camera, Labels, NDArray[np.float64]]:
     """A camera that sees something of the wanted flank; the last of six tries is taken as it is."""
     if not stage.ready:
-        stage.light_up(random_light(rng, random_camera(rng, shape, "convex", 0, 64)[0], np.zeros(3), around.up))
+        stage.light_up(
+            random_light(rng, random_camera(rng, shape, "convex", 0, 64)[0], np.zeros(3), around.up)
+        )
         tick("load")
     painted = dressed.painted if dressed is not None and dressed.painted else tuple(range(shape.teeth))
     choice = [f for f in FLANKS if dressed is None or not dressed.layers or f in dressed.layers]
@@ -158,7 +164,9 @@ def _look(
         camera, middle = random_camera(rng, shape, flank, tooth, long_side, wish)
         rough = labels_of(stage.hits(camera, 8), dressed)
         code = FLANKS.index(flank) + 1
-        share = float(((rough.flank == code) & (rough.painted | (dressed is None) | (wish is not None))).mean())
+        share = float(
+            ((rough.flank == code) & (rough.painted | (dressed is None) | (wish is not None))).mean()
+        )
         near = float(np.median(stage.hits(camera, 40).distance))
         enough = share > (0.03 if wish is None else 0.0)
         if (dressed is None and near > 60) or enough or attempt == 5:

@@ -27,16 +27,11 @@ class Lamp:
     radiance: Array
     lit: bool
 
-    def matrix(self) -> Array:
-        out = np.eye(4)
+    def corners(self) -> Array:
+        """(4, 3), counter-clockwise seen from the lit side."""
         turn = rotation_between(self.facing, self.spin)
-        out[:3, 0], out[:3, 1], out[:3, 2] = (
-            turn[:, 0] * self.size[0] / 2,
-            turn[:, 1] * self.size[1] / 2,
-            turn[:, 2],
-        )
-        out[:3, 3] = self.centre
-        return out
+        square = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1.0]]) * self.size / 2  # type: ignore[operator]
+        return np.asarray(self.centre + square @ turn[:, :2].T)
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,7 +62,9 @@ def random_light(
     lamps = tuple(_lamp(rng, k, k in names, camera, aim, up, view, glare) for k in KINDS)
     if overcast:
         names.append("overcast")
-    level = float(np.exp(rng.uniform(np.log(0.01), np.log(0.25)))) if not overcast else float(rng.uniform(0.3, 1))
+    level = (
+        float(np.exp(rng.uniform(np.log(0.01), np.log(0.25)))) if not overcast else float(rng.uniform(0.3, 1))
+    )
     return Light(lamps, _dome(rng, level, up), tuple(names))  # type: ignore[arg-type]
 
 

@@ -36,7 +36,9 @@ def straight_gear(rng: np.random.Generator, radius: float, steel: Steel, compoun
         parts.append(strip_normals(disc, np.stack([flat, flat + [0, 0.15]]), np.array([0, 0, sign])))
     if rng.random() < 0.6:
         top = float(z[-1, 0])
-        tube = np.array([[hub, top], [hub, top + width * 0.4], [0.5 * hub, top + width * 0.4], [0.5 * hub, top]])
+        tube = np.array(
+            [[hub, top], [hub, top + width * 0.4], [0.5 * hub, top + width * 0.4], [0.5 * hub, top]]
+        )
         parts.append(lathe(tube, 64))
     shape = (160, 1024)
     thickness = None
@@ -54,7 +56,9 @@ def disc_or_ring(rng: np.random.Generator, radius: float, steel: Steel) -> Thing
     parts: list[Patch] = []
     if kind == 0:
         inner, hat = radius * float(rng.uniform(0.45, 0.65)), float(rng.uniform(10, 50))
-        profile = np.array([[0, hat], [inner, hat], [inner, 8], [radius, 8], [radius, -8], [inner * 0.9, -8.0]])
+        profile = np.array(
+            [[0, hat], [inner, hat], [inner, 8], [radius, 8], [radius, -8], [inner * 0.9, -8.0]]
+        )
         parts.append(lathe(profile[::-1], 90, 4.0))
         hole = lathe(np.array([[6, hat + 0.2], [0, hat + 0.2]]), 14)
         count = int(rng.integers(4, 8))
@@ -84,5 +88,3 @@ def _facing_out(rim: Patch) -> Patch:
     if (rim.normals * rim.points * [1, 1, 0]).sum() > 0:
         return rim
     return Patch(rim.points, -rim.normals, rim.uv, rim.faces[:, ::-1])
-
-

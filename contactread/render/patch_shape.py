@@ -75,7 +75,9 @@ def random_form(rng: np.random.Generator) -> PatchForm:
     )
 
 
-def tooth_form(rng: np.random.Generator, form: PatchForm, scatter: float, wave: float, phase: float) -> PatchForm:
+def tooth_form(
+    rng: np.random.Generator, form: PatchForm, scatter: float, wave: float, phase: float
+) -> PatchForm:
     """The common patch as it shows on one tooth; wave: once-per-turn swing, at `phase` rad."""
     swing = wave * np.sin(phase)
     return PatchForm(

@@ -34,9 +34,7 @@ class Patch:
 
     def moved(self, rotation: Array, shift: Array, scale: float = 1.0) -> Patch:
         """scale, then rotate, then shift."""
-        return Patch(
-            scale * self.points @ rotation.T + shift, self.normals @ rotation.T, self.uv, self.faces
-        )
+        return Patch(scale * self.points @ rotation.T + shift, self.normals @ rotation.T, self.uv, self.faces)
 
 
 def mesh_of(parts: Sequence[Patch]) -> Patch:
@@ -108,9 +106,9 @@ def lathe(
         z = np.broadcast_to(np.array([z0, z1])[None], r.shape)
         grid = np.stack([r * np.cos(angle)[:, None], r * np.sin(angle)[:, None], z], -1)
         nr, nz = -(z1 - z0) / length, (r1 - r0) / length
-        normal = np.stack(
-            [nr * np.cos(angle), nr * np.sin(angle), np.full_like(angle, nz)], -1
-        )[:, None].repeat(2, 1)
+        normal = np.stack([nr * np.cos(angle), nr * np.sin(angle), np.full_like(angle, nz)], -1)[
+            :, None
+        ].repeat(2, 1)
         y = np.array([done, done + length]) * scale
         uv = np.stack(np.broadcast_arrays((angle / (2 * np.pi) * repeats)[:, None], y[None]), -1)
         face = grid_faces(segments + 1, 2)
@@ -157,9 +155,7 @@ def tube(path: Array, radius: Array, sides: int = 12, repeats: float = 4.0) -> P
     ring = np.cos(angle)[None, :, None] * a[:, None] + np.sin(angle)[None, :, None] * b[:, None]
     grid = path[:, None] + radius[:, None, None] * ring
     uv = np.stack(
-        np.broadcast_arrays(
-            np.linspace(0, repeats, len(path))[:, None], np.linspace(0, 1, sides + 1)[None]
-        ),
+        np.broadcast_arrays(np.linspace(0, repeats, len(path))[:, None], np.linspace(0, 1, sides + 1)[None]),
         -1,
     )
     faces = grid_faces(len(path), sides + 1)

@@ -9,19 +9,22 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from contactread.render.camera import Camera
 from contactread.render.dressed_gear import DressedGear
 from contactread.render.lights import Light
-from contactread.render.patches import Patch, nothing
+from contactread.render.patches import Patch, nothing, quad
 from contactread.render.steel import Finish
 from contactread.render.surroundings import Surroundings, Thing
 
 Field = NDArray[np.float32]
 SHAPES = ("convex", "concave", "rest", "body", "case", "housing", "backdrop", "soft", "clutter")
 GEAR_SHAPES = SHAPES[:4]
+FILM_ASPECT = 0.75
+USUAL_SIZE = {"convex": (1280, 352), "concave": (1280, 352), "rest": (1024, 160), "body": (128, 512)}
 
 
 def use_variant(variant: str) -> None:
@@ -45,10 +48,10 @@ def _texture(data: Field, wrap: str = "repeat") -> dict[str, Any]:
     }
 
 
-def _shape(name: str, patch: Patch, look: Finish) -> Any:
+def _coat(look: Finish) -> Any:
     import mitsuba as mi
 
-    bsdf = mi.load_dict(
+    return mi.load_dict(
         {
             "type": "twosided",
             "inner": {
@@ -65,8 +68,15 @@ def _shape(name: str, patch: Patch, look: Finish) -> Any:
             },
         }
     )
+
+
+def _mesh(name: str, patch: Patch, **parts: Any) -> Any:
+    """A mitsuba mesh; parts: its bsdf and, for a lamp, its emitter."""
+    import mitsuba as mi
+
     props = mi.Properties()
-    props["bsdf"] = bsdf
+    for key, part in parts.items():
+        props[key] = part
     mesh = mi.Mesh(
         name,
         vertex_count=len(patch.points),
@@ -84,6 +94,18 @@ def _shape(name: str, patch: Patch, look: Finish) -> Any:
     return mesh
 
 
+def _same_size(look: Finish, size: tuple[int, int]) -> Finish:
+    """All maps at one size: the size of a texture is compiled into the kernel."""
+
+    def fit(field: Field) -> Field:
+        if field.shape[:2] == size:
+            return field
+        out = cv2.resize(field, size[::-1], interpolation=cv2.INTER_AREA)
+        return out.reshape(*size, field.shape[2])
+
+    return Finish(fit(look.colour), fit(look.rough), fit(look.metal), fit(look.height))
+
+
 @dataclass(frozen=True, eq=False)
 class Hits:
     """What the ray of each pixel centre meets. shape: index into SHAPES, -1 for nothing or a lamp;
@@ -98,20 +120,22 @@ class Hits:
 class Stage:
     """The shapes of one scene, loaded once; lamps and camera come with each view."""
 
-    def __init__(self, dressed: DressedGear | None, around: Surroundings, instead: Thing | None = None) -> None:
+    def __init__(
+        self, dressed: DressedGear | None, around: Surroundings, instead: Thing | None = None
+    ) -> None:
         """instead: a thing in place of the ring gear (a spur gear, say)."""
         things: dict[str, tuple[Patch, Finish]] = {}
-        blank = around.backdrop.finish
+        blank = around.case.finish
         for name in GEAR_SHAPES:
             if dressed is not None:
                 things[name] = (dressed.meshes[name], dressed.finishes[name])
             elif name == "rest" and instead is not None:
-                things[name] = (instead.mesh, instead.finish)
+                things[name] = (instead.mesh, _same_size(instead.finish, USUAL_SIZE[name]))
             else:
-                things[name] = (nothing(), blank)
+                things[name] = (nothing(), _same_size(blank, USUAL_SIZE[name]))
         for name, thing in zip(SHAPES[4:], around.things(), strict=True):
-            things[name] = (thing.mesh, thing.finish)
-        self._meshes = {name: _shape(name, *things[name]) for name in SHAPES}
+            things[name] = (thing.mesh, _same_size(thing.finish, (256, 256)))
+        self._meshes = {name: _mesh(name, patch, bsdf=_coat(look)) for name, (patch, look) in things.items()}
         self._scene: Any = None
 
     @property
@@ -122,18 +146,18 @@ class Stage:
     def light_up(self, light: Light) -> None:
         import mitsuba as mi
 
+        self._scene = None  # let go of the last view's lamps first: their order is compiled in
         plan: dict[str, Any] = {"type": "scene", **self._meshes}
         for i, lamp in enumerate(light.lamps):
-            plan[f"lamp{i}"] = {
-                "type": "rectangle",
-                "to_world": mi.ScalarTransform4f(lamp.matrix()),
-                "bsdf": {"type": "diffuse", "reflectance": {"type": "rgb", "value": 0.2}},
-                "emitter": {
+            shade = mi.load_dict({"type": "diffuse", "reflectance": {"type": "rgb", "value": 0.2}})
+            glow = mi.load_dict(
+                {
                     "type": "area",
                     "radiance": {"type": "rgb", "value": [float(c) for c in lamp.radiance]},
                     "sampling_weight": 1.0 if lamp.lit else 1e-3,
-                },
-            }
+                }
+            )
+            plan[f"lamp{i}"] = _mesh(f"lamp{i}", quad(lamp.corners()), bsdf=shade, emitter=glow)
         plan["dome"] = {
             "type": "envmap",
             "bitmap": mi.Bitmap(light.dome),
@@ -141,6 +165,7 @@ class Stage:
         }
         plan["integrator"] = {"type": "path", "max_depth": 4, "rr_depth": 10}
         self._scene = mi.load_dict(plan)
+        _opaque(self._scene, ("lamp", "dome"))
         registered = {s.id(): s for s in self._scene.shapes()}
         self._ids = np.full(len(SHAPES), -1, np.int64)
         for i, name in enumerate(SHAPES):
@@ -176,23 +201,29 @@ class Stage:
         )
 
     def picture(self, camera: Camera, samples: int, seed: int, scale: float = 1.0) -> tuple[Field, float]:
-        """Linear picture (rows, columns, 3) of an undistorted lens, and how much wider it sees.
+        """Linear picture (rows, columns, 3) of an undistorted lens, and its scale at the middle: traced
+        pixels per finished pixel. Its middle is the finished picture's middle.
 
-        scale: pixels of the traced picture per finished pixel.
+        scale: long side of the traced picture over that of the finished one. The film always lies on
+        its long side with one aspect, because its size is compiled into the kernel.
         """
         import mitsuba as mi
 
-        wide = camera.overscan()
-        columns, rows = round(camera.width * scale), round(camera.height * scale)
-        fov = 2 * np.degrees(np.arctan(wide * camera.width / 2 / camera.focal_px))
-        down = camera.axes[1]
+        right, down, forward = camera.axes
+        upright = camera.height > camera.width
+        long, short = max(camera.width, camera.height), min(camera.width, camera.height)
+        columns = round(long * scale)
+        rows = round(columns * FILM_ASPECT)
+        wide = camera.overscan() * max(1.0, short / (FILM_ASPECT * long))
+        fov = 2 * np.degrees(np.arctan(wide * long / 2 / camera.focal_px))
+        film_up = right if upright else -down
         sensor = mi.load_dict(
             {
                 "type": "thinlens",
                 "to_world": mi.ScalarTransform4f().look_at(
                     origin=[float(c) for c in camera.origin],
-                    target=[float(c) for c in camera.origin + 100 * camera.axes[2]],
-                    up=[float(-c) for c in down],
+                    target=[float(c) for c in camera.origin + 100 * forward],
+                    up=[float(c) for c in film_up],
                 ),
                 "fov": float(fov),
                 "fov_axis": "x",
@@ -211,9 +242,26 @@ class Stage:
                 "sampler": {"type": "independent", "sample_count": samples},
             }
         )
+        _opaque(sensor)
         image = mi.render(self._scene, sensor=sensor, spp=samples, seed=seed)
         out = np.nan_to_num(np.array(image, dtype=np.float32), nan=0.0, posinf=0.0)
-        return out, wide
+        if upright:
+            out = np.ascontiguousarray(np.rot90(out, -1))
+        return out, columns / (long * wide)
+
+
+def _opaque(thing: Any, names: tuple[str, ...] = ("",)) -> None:
+    """Turn numbers of a sensor or of lamps into data, so that a new value needs no new kernel."""
+    import drjit as dr
+    import mitsuba as mi
+
+    values = mi.traverse(thing)
+    for key in values.keys():  # noqa: SIM118
+        if key.startswith(names) and dr.is_jit_v(values[key]):
+            value = values[key]
+            dr.make_opaque(value)
+            values[key] = value
+    values.update()
 
 
 def _index_of(shape: Any) -> Any:

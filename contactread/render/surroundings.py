@@ -29,7 +29,7 @@ from contactread.render.steel import Finish
 
 Array = NDArray[np.float64]
 PHOTOGRAPHS = ("coffee.png", "chelsea.png", "rocket.jpg", "motorcycle_left.png", "grass.png", "gravel.png",
-               "brick.png", "hubble_deep_field.jpg", "coins.png", "page.png", "color.png", "ihc.png",
+               "brick.png", "hubble_deep_field.jpg", "coins.png", "page.png", "ihc.png",
                "chessboard_RGB.png", "clock_motion.png", "moon.png")  # fmt: skip
 
 
@@ -143,13 +143,18 @@ def scenery(rng: np.random.Generator, size: int = 320) -> Finish:
         colour = cv2.resize(photo, (size, size)) * float(rng.uniform(0.3, 1.4))
     elif kind < 0.6:  # wood
         grain = cloud(rng, shape, (160, 5), 3, 0.7)
-        colour = np.array([0.35, 0.2, 0.09]) * rng.uniform(0.2, 1.6) * np.exp(0.3 * grain + 0.2 * big)[..., None]
+        colour = (
+            np.array([0.35, 0.2, 0.09]) * rng.uniform(0.2, 1.6) * np.exp(0.3 * grain + 0.2 * big)[..., None]
+        )
     elif kind < 0.75:  # tiles, boxes, patches
         cells = rng.integers(3, 9)
         coarse = np.stack([_any_colour(rng, float(rng.uniform(0, 0.9))) for _ in range(cells**2)])
-        colour = cv2.resize(
-            coarse.reshape(cells, cells, 3).astype(np.float32), shape, interpolation=cv2.INTER_NEAREST
-        ) * np.exp(0.15 * big)[..., None]
+        colour = (
+            cv2.resize(
+                coarse.reshape(cells, cells, 3).astype(np.float32), shape, interpolation=cv2.INTER_NEAREST
+            )
+            * np.exp(0.15 * big)[..., None]
+        )
     else:  # concrete, steel, rubber, paper
         colour = _any_colour(rng, float(rng.uniform(0, 0.5))) * np.exp(0.35 * big + 0.12 * small)[..., None]
     metal = float(rng.random() < 0.15) * 0.9
@@ -274,7 +279,11 @@ def _finger(rng: np.random.Generator, tip: Array, toward: Array) -> Patch:
     t = np.linspace(0, 1, 18)[:, None]
     path = tip + toward * 95 * t + side * float(rng.uniform(-30, 30)) * t**2
     thick = float(rng.uniform(6, 11))
-    radius = thick * (0.8 + 0.3 * t[:, 0]) * np.sqrt(np.clip(1 - (1 - np.minimum(t[:, 0] / 0.09, 1)) ** 2, 0.01, 1))
+    radius = (
+        thick
+        * (0.8 + 0.3 * t[:, 0])
+        * np.sqrt(np.clip(1 - (1 - np.minimum(t[:, 0] / 0.09, 1)) ** 2, 0.01, 1))
+    )
     radius *= 1 + 0.05 * np.sin(t[:, 0] * 18)
     return tube(path, radius, 14, 2.0)
 
@@ -303,13 +312,17 @@ def _clutter(rng: np.random.Generator, centre: Array, spread: float, floor: floa
             part = box(rng.uniform(10, 110, 3))
         elif kind == 1:
             r, h = float(rng.uniform(8, 45)), float(rng.uniform(10, 150))
-            part = lathe(np.array([[0, 0], [r, 0], [r, 0.7 * h], [0.4 * r, 0.8 * h], [0.4 * r, h], [0, h]])[::-1], 28)
+            part = lathe(
+                np.array([[0, 0], [r, 0], [r, 0.7 * h], [0.4 * r, 0.8 * h], [0.4 * r, h], [0, h]])[::-1], 28
+            )
         elif kind == 2:
             r = float(rng.uniform(15, 70))
             part = lathe(np.array([[0.6 * r, 12], [0.6 * r, 0], [r, 0], [r, 12], [0.6 * r, 12.0]])[::-1], 36)
         else:
             part = tube(
-                np.cumsum(rng.normal(0, 10, (16, 3)) + rng.normal(0, 12, 3), 0), np.full(16, rng.uniform(2, 9)), 10
+                np.cumsum(rng.normal(0, 10, (16, 3)) + rng.normal(0, 12, 3), 0),
+                np.full(16, rng.uniform(2, 9)),
+                10,
             )
         place[2] = floor + 6
         parts.append(part.moved(rotation_between(rng.standard_normal(3) + [0, 0, 2]), place))
@@ -338,7 +351,9 @@ def random_surroundings(
         housing = _housing(rng, shape)
     floor = back - (0.2 if kind == "bench" else float(rng.uniform(30, 400)))
     side = float(rng.uniform(700, 2500))
-    corners = np.array([[-side, -side, floor], [side, -side, floor], [side, side, floor], [-side, side, floor]])
+    corners = np.array(
+        [[-side, -side, floor], [side, -side, floor], [side, side, floor], [-side, side, floor]]
+    )
     tiles = side / float(rng.uniform(60, 600))
     backdrop.append(quad(corners, (tiles, tiles)))
     for _ in range(int(rng.integers(1, 4))):  # walls and boards
@@ -365,8 +380,9 @@ def random_surroundings(
         soft.append(_rag(rng, near(turn, outer * float(rng.uniform(0.8, 1.6)), heel_z + rng.uniform(-5, 25)), rng.uniform(80, 260)))  # fmt: skip
 
     def cable() -> None:
-        start, end = near(rng.normal(0, 1), outer * 1.8, rng.uniform(-30, 80)), near(
-            rng.normal(0, 1.2), outer * rng.uniform(0.1, 1.4), rng.uniform(0, 60)
+        start, end = (
+            near(rng.normal(0, 1), outer * 1.8, rng.uniform(-30, 80)),
+            near(rng.normal(0, 1.2), outer * rng.uniform(0.1, 1.4), rng.uniform(0, 60)),
         )
         t = np.linspace(0, 1, 24)[:, None]
         path = start + (end - start) * t + rng.normal(0, 35, 3) * np.sin(np.pi * t) + [0, 0, 15]
@@ -394,6 +410,9 @@ def random_surroundings(
         Thing(housing, casting(rng)),
         Thing(mesh_of(backdrop), scenery(rng)),
         Thing(mesh_of(soft) if soft else nothing(), _skin(rng) if hand else cloth_or_plastic(rng)),
-        Thing(mesh_of(clutter) if clutter else nothing(), casting(rng) if rng.random() < 0.6 else cloth_or_plastic(rng)),
+        Thing(
+            mesh_of(clutter) if clutter else nothing(),
+            casting(rng) if rng.random() < 0.6 else cloth_or_plastic(rng),
+        ),
         up,
     )

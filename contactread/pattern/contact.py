@@ -16,7 +16,7 @@ from contactread.flags import flag
 from contactread.flank.flank import FlatFlank
 from contactread.pattern.cells import COLUMNS, ROWS, Cells, cells_of
 from contactread.pattern.compound import Polarity, find_compound, polarity_of
-from contactread.pattern.search import find_shared_patch
+from contactread.pattern.search import likely_patches
 from contactread.pattern.vote import Vote, vote
 
 # Log likelihood that a tooth must gain by having a patch, and all teeth together.
@@ -60,7 +60,7 @@ def contact_maps(flats: Sequence[FlatFlank]) -> ContactMaps:
         raise flag("no-compound").refusal()
     for _ in range(2):
         chosen = cells.of(carries)
-        found = vote(chosen, find_shared_patch(chosen))
+        found = vote(chosen, likely_patches(chosen))
         clear = found.gain > _LEAST_GAIN
         if clear.all() or not clear.any():
             break

@@ -27,8 +27,8 @@ _SMOOTH_COST = 6.0
 _LEAST_SEEN = 0.3  # share of a patch that must be visible
 
 
-def find_shared_patch(cells: Cells) -> Patch:
-    """The best of a fixed set of candidate patches, (5,)."""
+def likely_patches(cells: Cells, count: int = 4) -> Patch:
+    """The best of a fixed set of candidate patches that differ from each other, best first, (count, 5)."""
     teeth = len(cells.weight)
     weight = cells.weight.reshape(teeth, ROWS, COLUMNS)
     stack = np.concatenate(
@@ -45,18 +45,31 @@ def find_shared_patch(cells: Cells) -> Patch:
     sums = np.concatenate([w.sum(axis=0)[:, None], np.einsum("tc,tcf->cf", w, x)], axis=1)
     square = np.einsum("tc,tcf,tcg->fg", w, x, x, optimize=True)
     within = inside @ sums.astype(np.float32)
-    count = np.maximum(within[:, 0].astype(float), 1e-3)
-    rest = np.maximum(total - count, 1e-3)
-    level_in = within[:, 1:] / count[:, None]
+    size = np.maximum(within[:, 0].astype(float), 1e-3)
+    rest = np.maximum(total - size, 1e-3)
+    level_in = within[:, 1:] / size[:, None]
     level_out = (sums[:, 1:].sum(axis=0) - within[:, 1:]) / rest[:, None]
     step = level_in - level_out
-    between = (count * rest / total)[:, None, None] * step[:, :, None] * step[:, None, :]
+    between = (size * rest / total)[:, None, None] * step[:, :, None] * step[:, None, :]
     covariance = (square - between) / total + _FLOOR * np.eye(FEATURES)
     score = -0.5 * _NEWS * total * np.linalg.slogdet(covariance)[1] + log_prior(patches)
     score += _SMOOTH_COST * np.minimum(step[:, 3], 0)
-    score[count < _LEAST_SEEN * area * teeth] = -np.inf
-    best: Patch = patches[int(np.argmax(score))]
-    return best
+    score[size < _LEAST_SEEN * area * teeth] = -np.inf
+    return patches[_different(score, inside, area, count)]
+
+
+def _different(
+    score: NDArray[np.float64], inside: NDArray[np.float32], area: NDArray[np.float64], count: int
+) -> list[int]:
+    """The best candidates of which no two share more than half of their joint area."""
+    chosen: list[int] = []
+    left = score.copy()
+    while len(chosen) < count and np.isfinite(left).any():
+        best = int(np.argmax(left))
+        chosen.append(best)
+        shared = inside @ inside[best]
+        left[shared > 0.5 * (area + area[best] - shared)] = -np.inf
+    return chosen or [int(np.argmax(score))]
 
 
 @cache

@@ -25,8 +25,10 @@ Floats = NDArray[np.float64]
 NEWS = 0.0135
 _FLOOR = 0.15  # least variance within a level, in units of the whole spread
 _RIDGE = 0.15  # keeps the discriminant from leaning on one weak feature
-_FIRST_STEP = np.array([0.05, 0.08, 0.18, 0.2, 0.2])
-_ROUNDS, _TRIES, _BEST = 7, 110, 10
+_FIRST_STEP = np.array([0.06, 0.10, 0.20, 0.22, 0.25])
+_NARROWER = 0.7  # the search's step from round to round
+_LOOK_ROUNDS, _LOOK_TRIES = 4, 60  # from each start
+_ROUNDS, _TRIES, _BEST = 4, 100, 10  # from the best of them
 _SAMPLES = 320
 
 
@@ -63,47 +65,62 @@ class Vote:
         return sigma
 
 
-def vote(cells: Cells, start: Patch) -> Vote:
-    """Refine a rough shared patch and find every tooth's own."""
+@dataclass(eq=False)
+class _Search:
+    """A narrowing random search for the shared patch. say: (teeth,), how much each tooth's cells count in
+    the discriminant; score: log likelihood over having no patch, plus the prior."""
+
+    patch: Patch
+    step: Floats
+    say: Floats
+    signal: NDArray[np.float32]
+    direction: Floats
+    score: float = -np.inf
+
+    @classmethod
+    def begin(cls, cells: Cells, patch: Patch) -> _Search:
+        say = np.ones(len(cells.weight))
+        return cls(patch.copy(), _FIRST_STEP, say, cells.features[..., 0], np.zeros(FEATURES))
+
+    def go(self, cells: Cells, draw: np.random.Generator, rounds: int, tries: int) -> None:
+        for _ in range(rounds):
+            self.direction = _discriminant(cells, cover(self.patch[None])[0], self.say)
+            self.signal = cells.features @ self.direction.astype(np.float32)
+            tried = np.vstack([self.patch, self.patch + self.step * draw.normal(size=(tries, 5))])
+            tried[:, 2:4] = np.clip(tried[:, 2:4], np.log(0.08), np.log(0.8))
+            gain = _gain(cover(tried), self.signal, cells.weight)
+            score = gain.sum(axis=1) + log_prior(tried)
+            best = np.argsort(-score)[:_BEST]
+            share = np.exp(score[best] - score[best[0]])
+            self.patch, self.score = share @ tried[best] / share.sum(), float(score[best[0]])
+            contrast = gain[best[0]] / np.maximum(NEWS * cells.weight.sum(axis=1), 1e-3)
+            self.say = np.exp(2 * contrast)
+            self.say /= self.say.mean()
+            self.step = self.step * _NARROWER
+
+
+def vote(cells: Cells, starts: Patch) -> Vote:
+    """Refine the best of some rough shared patches, (n, 5), and find every tooth's own."""
     draw = np.random.default_rng(1)
-    shared, signal, direction = _shared(cells, start, draw)
+    searches = [_Search.begin(cells, start) for start in starts]
+    for search in searches:
+        search.go(cells, draw, _LOOK_ROUNDS, _LOOK_TRIES)
+    best = max(searches, key=lambda search: search.score)
+    best.go(cells, draw, _ROUNDS, _TRIES)
+    shared, signal = best.patch, best.signal
     for last in (False, True):
         near = shared + TOOTH_SPREAD * draw.normal(size=(_SAMPLES, 5))
         samples = np.vstack([shared, near])
         covers = cover(samples)
-        score = _likelihood(covers, signal, cells.weight)
-        chance = np.exp(score - score.max(axis=0))
+        gain = _gain(covers, signal, cells.weight)
+        top = gain.max(axis=0)
+        chance = np.exp(gain - top)
+        # Averaged over the samples: a patch anywhere near must pay for its freedom.
+        mean_gain = np.log(chance.mean(axis=0)) + top
         chance /= chance.sum(axis=0)
         if not last:
             shared = _consensus(shared, samples, chance)
-    empty = _likelihood(np.zeros((1, signal.shape[1]), np.float32), signal, cells.weight)[0]
-    # The mean likelihood over the samples: a patch anywhere near must pay for its freedom.
-    gain = np.log(np.mean(np.exp(score - score.max(axis=0)), axis=0)) + score.max(axis=0) - empty
-    return Vote(shared, signal, direction, samples, covers, chance, gain)
-
-
-def _shared(
-    cells: Cells, start: Patch, draw: np.random.Generator
-) -> tuple[Patch, NDArray[np.float32], Floats]:
-    now, step = np.array(start, float), _FIRST_STEP
-    say = np.ones(len(cells.weight))
-    signal, direction = cells.features[..., 0], np.zeros(FEATURES)
-    for _ in range(_ROUNDS):
-        direction = _discriminant(cells, cover(now[None])[0], say)
-        signal = (cells.features @ direction.astype(np.float32)).astype(np.float32)
-        tried = np.vstack([now, now + step * draw.normal(size=(_TRIES, 5))])
-        tried[:, 2:4] = np.clip(tried[:, 2:4], np.log(0.08), np.log(0.8))
-        each = _likelihood(cover(tried), signal, cells.weight)
-        score = each.sum(axis=1) + log_prior(tried)
-        best = np.argsort(-score)[:_BEST]
-        share = np.exp(score[best] - score[best[0]])
-        now = share @ tried[best] / share.sum()
-        none = _likelihood(np.zeros((1, signal.shape[1]), np.float32), signal, cells.weight)[0]
-        contrast = (each[best[0]] - none) / np.maximum(NEWS * cells.weight.sum(axis=1), 1e-3)
-        say = np.exp(2 * contrast)
-        say /= say.mean()
-        step = step * 0.7
-    return now, signal, direction
+    return Vote(shared, signal, best.direction, samples, covers, chance, mean_gain)
 
 
 def _discriminant(cells: Cells, inside: NDArray[np.float32], say: Floats) -> Floats:
@@ -130,10 +147,11 @@ def _discriminant(cells: Cells, inside: NDArray[np.float32], say: Floats) -> Flo
     return direction / (np.sqrt(direction @ scatter @ direction) + 1e-9)
 
 
-def _likelihood(
-    covers: NDArray[np.float32], signal: NDArray[np.float32], weight: NDArray[np.float32]
-) -> Floats:
-    """Log likelihood of two levels, inside above outside: patches (n, CELLS) on each tooth, (n, teeth)."""
+def _gain(covers: NDArray[np.float32], signal: NDArray[np.float32], weight: NDArray[np.float32]) -> Floats:
+    """Log likelihood of two levels, inside above outside, over that of one level: (n, teeth).
+
+    covers: (n, CELLS); signal, weight: (teeth, CELLS).
+    """
     teeth = len(signal)
     sums = (covers @ np.concatenate([weight, weight * signal]).T).astype(float)
     total, first = weight.sum(axis=1).astype(float) + 1e-6, (weight * signal).sum(axis=1).astype(float)
@@ -142,8 +160,9 @@ def _likelihood(
     outside = np.maximum(total - inside, 1e-3)
     step = np.maximum(sums[:, teeth:] / inside - (first - sums[:, teeth:]) / outside, 0)
     within = (second - first**2 / total - inside * outside / total * step**2) / total
-    value: Floats = -0.5 * NEWS * total * np.log(np.maximum(within, 0) + _FLOOR)
-    return value
+    whole = np.maximum((second - first**2 / total) / total, 0) + _FLOOR
+    gain: Floats = -0.5 * NEWS * total * np.log((np.maximum(within, 0) + _FLOOR) / whole)
+    return gain
 
 
 def _consensus(shared: Patch, samples: Patch, chance: Floats) -> Patch:

@@ -1,3 +1,58 @@
-"""contactread: gear tooth-contact patterns from photographs, and the next shim move."""
+"""contactread: gear tooth-contact patterns from photographs, and the next shim move.
+
+    drive, coast = contactread.read("drive.jpg"), contactread.read("coast.jpg")
+    axle = contactread.load_axle("axle.toml")
+    print(contactread.advise(contactread.pair(drive, coast), axle).headline)
+
+The names below are loaded when first used, so that importing contactread costs nothing.
+"""
+
+from __future__ import annotations
+
+import os
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from contactread.advice.advise import advise
+    from contactread.axle import Axle
+    from contactread.axle_file import load_axle
+    from contactread.errors import ContactreadError
+    from contactread.reading import Reading, pair, read
 
 __version__ = "0.1.0"
+
+# OpenCV reads these when it is first imported, so they are set before any room can do that. The first is
+# a second guard behind our own check of photo headers; the second keeps its chatter off the terminal.
+os.environ.setdefault("OPENCV_IO_MAX_IMAGE_PIXELS", "100000000")
+os.environ.setdefault("OPENCV_LOG_LEVEL", "SILENT")
+
+__all__ = ["Axle", "ContactreadError", "Reading", "advise", "load_axle", "pair", "read"]
+
+_HOMES = {
+    "Axle": "contactread.axle",
+    "ContactreadError": "contactread.errors",
+    "Reading": "contactread.reading",
+    "advise": "contactread.advice.advise",
+    "load_axle": "contactread.axle_file",
+    "pair": "contactread.reading",
+    "read": "contactread.reading",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOMES:
+        raise AttributeError(f"module 'contactread' has no attribute {name!r}")
+    from importlib import import_module
+
+    try:
+        return getattr(import_module(_HOMES[name]), name)
+    except ImportError as error:
+        from contactread.photo.opencv import is_opencv, opencv_missing
+
+        if is_opencv(error):
+            raise opencv_missing(error) from error
+        raise
+
+
+def __dir__() -> list[str]:
+    return [*__all__, "__version__"]

@@ -29,12 +29,26 @@ class Command(NamedTuple):
 
 # Headline -> commands, in the order in which a mechanic meets them.
 COMMANDS: dict[str, tuple[Command, ...]] = {
-    "Photos and advice": (),
+    "Photos and advice": (
+        Command("read", "read", "read", "Read photos: where each pattern sits, and the next shim move."),
+        Command("flags", "flags", "flags", "What can be wrong with a photo, and what to do about it."),
+        Command("cautions", "cautions", "cautions", "Every caution in full."),
+    ),
     "Gear set": (
         Command("axle", "axle", "app", "Write an axle file to fill in, and show what one says."),
         Command("sums", "sums", "app", "Set-up sums: pinion mark, depth gauge, side shims, backlash, ratio."),
     ),
-    "Shop book": (),
+    "Shop book": (
+        Command("job", "job", "app", "Take an axle in hand, see its set-up sheet, close it."),
+        Command("try", "tries", "app", "Start a try, read photos into it, record, ask for advice."),
+        Command("review", "review", "review", "Read a whole folder of photos into the shop book."),
+        Command("ask", "ask", "app", "Questions to the shop book: walks, tries, shims, refusals, search."),
+        Command("report", "report", "report", "Write the one-page report of a job."),
+        Command("check", "keeping", "check", "Check the shop book and its photos."),
+        Command("backup", "keeping", "backup", "Copy the shop book's database into its backup folder."),
+        Command("export", "keeping", "export", "Write the whole shop book as a folder of open files."),
+        Command("import", "keeping", "import_", "Make a shop book from an exported folder."),
+    ),
     "Practice": (),
 }
 
@@ -65,9 +79,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return EXIT_DONE
     except Exception as error:
-        if os.environ.get("CONTACTREAD_DEBUG"):
+        coded = _as_coded(error)
+        if coded is not error and os.environ.get("CONTACTREAD_DEBUG"):
             raise
-        return _report(_as_coded(error), as_json)
+        return _report(coded, as_json)
 
 
 def _dispatch(arguments: list[str], as_json: bool) -> int:
@@ -153,6 +168,11 @@ def _as_coded(error: Exception) -> ContactreadError:
 
     if isinstance(error, ContactreadError):
         return error
+    if isinstance(error, ImportError):
+        from contactread.photo.opencv import is_opencv, opencv_missing
+
+        if is_opencv(error):
+            return opencv_missing(error)
     if isinstance(error, OSError) and error.strerror:
         place = f" ({error.filename})" if error.filename else ""
         return ContactreadError(

@@ -6,6 +6,7 @@ import builtins
 import hashlib
 import io
 import math
+import subprocess
 import sys
 import time
 from pathlib import Path
@@ -197,6 +198,31 @@ def test_opencv_that_cannot_load_says_what_to_install(
         opencv()
     assert caught.value.code == "opencv-missing"
     assert cure in caught.value.next_step
+
+
+def test_opencv_that_cannot_load_is_explained_everywhere() -> None:
+    """By the command line and by the library, whichever room wanted it first."""
+    script = """
+import sys
+
+class NoOpenCV:
+    def find_spec(self, name, path=None, target=None):
+        if name == "cv2":
+            raise ImportError("libGL.so.1: cannot open shared object file")
+
+sys.meta_path.insert(0, NoOpenCV())
+from contactread.cli.main import main
+print(main(["read", "x.jpg"]))
+import contactread
+try:
+    contactread.read
+except contactread.ContactreadError as error:
+    print(error.code, error.next_step)
+"""
+    done = subprocess.run([sys.executable, "-c", script], check=True, capture_output=True, text=True)
+    assert done.stderr.rstrip().endswith("[opencv-missing]")
+    assert done.stdout.startswith("1\nopencv-missing Install")
+    assert "libgl1" in done.stdout
 
 
 METAL, YELLOW, RED = (0.30, 0.31, 0.32), (0.05, 0.55, 0.75), (0.04, 0.05, 0.50)  # linear blue, green, red

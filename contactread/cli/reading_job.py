@@ -108,12 +108,11 @@ def corners_for(photos: Sequence[Path], files: Sequence[Path]) -> dict[Path, Cor
         return {}
     named = _named_corners(files[0]) if len(files) == 1 else None
     if named is not None:
-        strange = named.keys() - {path.name for path in photos}
-        if strange:
+        if not named.keys() & {path.name for path in photos}:
             raise CornersError(
                 "corners-unknown-photo",
-                f"'{files[0]}' has corners for {', '.join(sorted(strange))}, which isn't among the photos.",
-                "Name those photos too, or take their corners out of the file.",
+                f"'{files[0]}' has corners for other photos than the ones given.",
+                "Write the photos' file names into it, without their folders.",
             )
         return {path: named[path.name] for path in photos if path.name in named}
     if len(files) != len(photos):

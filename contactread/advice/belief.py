@@ -94,6 +94,11 @@ class Belief:
         spread = np.diagonal(self.covariance, axis1=1, axis2=2)[:, :k] + (self.mean[:, :k] - mean) ** 2
         return mean, np.sqrt(self.weight @ spread)
 
+    def chance_pinion_away(self) -> float:
+        """Chance that the pinion now stands too far from the ring-gear axis (P above its designed place)."""
+        sigma = np.sqrt(self.covariance[:, 0, 0])
+        return float(self.weight @ normal_cdf((self.mean[:, 0] + self.moved_mm[0]) / sigma))
+
     def chances(self, moves_mm: Array, low: Array, high: Array) -> Array:
         """Chance (m,) that all measures lie between low and high (5,) after each of the moves (m, 2)."""
         mean, covariance = self.after((0.0, 0.0))

@@ -17,6 +17,8 @@ ACCEPT_CHANCE = 0.80
 # A further member moved, or a longer way, must earn this much chance: the smallest practical move wins.
 CHANCE_PER_MEMBER = 0.01
 CHANCE_PER_MM = 0.02
+# A pinion shim costs a dismantling, and a wrong way costs trust: doubt about its direction counts this much.
+CHANCE_PER_DOUBT = 0.25
 WINDOW = 6  # steps to each side of the smooth optimum that are tried
 LARGEST_MOVE_MM = 0.8
 UNLIMITED = 10.0  # no fraction and no backlash in mm comes near it
@@ -71,7 +73,9 @@ def plan(belief: Belief, zones: Zones, axle: Axle, *, pinion_may_move: bool = Tr
     moves = _moves_to_try(belief, zones, steps, pinion_may_move)
     chance = belief.chances(moves, zones.low, zones.high)
     cost = CHANCE_PER_MEMBER * np.count_nonzero(moves, axis=1) + CHANCE_PER_MM * np.abs(moves).sum(axis=1)
-    best = moves[int(np.argmax(chance - cost))]
+    away = belief.chance_pinion_away()
+    doubt = np.where(moves[:, 0] > 0, away, np.where(moves[:, 0] < 0, 1 - away, 0.0))
+    best = moves[int(np.argmax(chance - cost - CHANCE_PER_DOUBT * doubt))]
     pinion, ring = float(best[0]), float(best[1])
     return Plan(
         pinion,
@@ -111,8 +115,9 @@ def _moves_to_try(belief: Belief, zones: Zones, steps: tuple[float, float], pini
         grids.append(np.stack([pinion, np.zeros_like(pinion)], axis=1))
         p, g = np.meshgrid(np.round(both[0] / steps[0]) + window, np.round(both[1] / steps[1]) + window)
         grids.append(np.stack([p.ravel(), g.ravel()], axis=1))
-    grid = np.concatenate([np.zeros((1, 2)), *grids]) * np.asarray(steps)
-    return grid[np.all(np.abs(grid) <= LARGEST_MOVE_MM, axis=1)]
+    grid: Array = np.concatenate([np.zeros((1, 2)), *grids]) * np.asarray(steps)
+    near: Array = grid[np.all(np.abs(grid) <= LARGEST_MOVE_MM, axis=1)]
+    return near
 
 
 def _smooth_optimum(belief: Belief, zones: Zones, free: tuple[bool, bool]) -> Array:

@@ -11,6 +11,7 @@ Needs mitsuba; on a bare machine: pip install mitsuba numpy opencv-python-headle
 from __future__ import annotations
 
 import argparse
+import gc
 import json
 import multiprocessing
 import os
@@ -66,6 +67,7 @@ def work(args: argparse.Namespace, worker: int, deadline: float) -> None:
                     flush=True,
                 )
             lines.flush()
+            gc.collect()
             if done and scene // args.workers % 5 == 0:
                 report(worker, done, started, first, clock)
     report(worker, done, started, first, clock)
@@ -75,7 +77,7 @@ def report(worker: int, done: int, started: float, first: float, clock: dict[str
     spent = time.time() - started
     shares = ", ".join(f"{k} {v / max(done, 1):.3f}" for k, v in clock.items())
     print(
-        f"worker {worker}: {done} pictures in {spent:.0f} s ({done / spent:.2f}/s, first after {first:.1f} s);"
+        f"worker {worker}: {done} pictures in {spent:.0f} s ({done / spent:.2f}/s, first {first:.0f} s);"
         f" seconds per picture: {shares}",
         file=sys.stderr,
         flush=True,
@@ -93,7 +95,7 @@ def main() -> int:
     parser.add_argument("--workers", type=int, default=1)
     parser.add_argument("--variant", choices=["cuda_ad_rgb", "llvm_ad_rgb"], default="cuda_ad_rgb")
     parser.add_argument("--minutes", type=float, default=8.0)
-    parser.add_argument("--spp", type=int, default=32, help="samples per pixel")
+    parser.add_argument("--spp", type=int, default=24, help="samples per pixel")
     parser.add_argument("--size", type=int, default=640, help="long side in pixels")
     parser.add_argument("--threads", type=int, default=0, help="threads per worker for llvm; 0 = all")
     args = parser.parse_args()

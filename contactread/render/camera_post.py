@@ -104,7 +104,7 @@ def develop(image: Field, plan: Development, rng: np.random.Generator, gain: flo
         small = cv2.resize(np.minimum(x, 12), None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
         glow = cv2.GaussianBlur(small, (0, 0), 6 * unit)
         x = x + np.float32(plan.bloom) * cv2.resize(glow, (columns, rows))
-    yy, xx = np.mgrid[-1 : 1 : rows * 1j, -1 : 1 : columns * 1j].astype(np.float32)  # type: ignore[misc]
+    yy, xx = np.mgrid[-1 : 1 : rows * 1j, -1 : 1 : columns * 1j].astype(np.float32)
     x = x * (1 - np.float32(plan.vignette) * (xx * xx + yy * yy) / 2)[..., None]
     x = np.minimum(x, 6.0)
     if plan.blur * unit > 0.25:
@@ -141,7 +141,7 @@ def _streak(length: float, angle: float) -> Field:
     kernel = np.zeros((size + 2, size + 2), np.float32)
     middle = (size + 1) / 2
     offset = np.array([np.cos(angle), np.sin(angle)]) * length / 2
-    a, b = (tuple(int(round(c)) for c in middle + sign * offset) for sign in (-1, 1))
+    a, b = (tuple(round(float(c)) for c in middle + sign * offset) for sign in (-1, 1))
     cv2.line(kernel, a, b, 1.0, 1)
     return kernel / max(float(kernel.sum()), 1e-6)
 

@@ -124,9 +124,9 @@ def lay(
     shape = (rows * TILES, columns)
     along, up = columns / size[0], rows / size[1]  # pixels per mm
     scale = (along + up) / 2
-    u = np.broadcast_to((np.arange(columns, dtype=np.float32) + 0.5) / columns, shape)
+    u = np.broadcast_to((np.arange(columns, dtype=np.float32) + np.float32(0.5)) / np.float32(columns), shape)
     v1 = np.tile((np.arange(rows, dtype=np.float32) + 0.5) / rows, TILES)[:, None]
-    v = np.broadcast_to(v1, shape)
+    v = np.broadcast_to(v1, shape).astype(np.float32)
     number = np.repeat(np.arange(TILES), rows)[:, None]
     painted = (number < PAINTED).astype(np.float32)
 

@@ -99,12 +99,14 @@ def dress(
     size = flank_size(shape)
     rows, columns = tile
     scale = (columns / size[0] + rows / size[1]) / 2
-    meshes = {n: _on_atlas(getattr(gear, n), shape.teeth, tile_of_tooth, rows) for n in FLANKS}
+    meshes: dict[str, Patch] = {
+        n: _on_atlas(getattr(gear, n), shape.teeth, tile_of_tooth, rows) for n in FLANKS
+    }
     layers: dict[FlankName, Layer] = {}
     used: dict[FlankName, PatchForm | None] = {}
-    finishes = {}
+    finishes: dict[str, Finish] = {}
     atlas = (rows * TILES, columns)
-    v = np.tile((np.arange(rows, dtype=np.float32) + 0.5) / rows, TILES)[:, None]
+    v = np.tile((np.arange(rows, dtype=np.float32) + 0.5) / rows, TILES)[:, None].astype(np.float32)
     for name in FLANKS:
         thickness = None
         if compound is not None and name in flanks:

@@ -244,7 +244,10 @@ def _tooth_patches(shape: RingGearShape, nu: int, nv: int) -> tuple[Patch, Patch
 def build_gear(shape: RingGearShape, nu: int = NU, nv: int = NV) -> GearMesh:
     """All meshes of the gear."""
     one = dict(zip(("convex", "concave", "rest"), _tooth_patches(shape, nu, nv), strict=True))
-    whole = {name: patch.turned(np.arange(shape.teeth) * shape.pitch) for name, patch in one.items()}
+    whole = {
+        name: patch.turned(np.arange(shape.teeth, dtype=np.float64) * shape.pitch)
+        for name, patch in one.items()
+    }
     return GearMesh(
         shape=shape,
         body=_body(shape),

@@ -63,7 +63,8 @@ def labels_of(hits: Hits, dressed: DressedGear | None) -> Labels:
 def encode(labels: Labels) -> NDArray[np.uint8]:
     """The lesson's label picture, uint8 (rows, columns, 4), in cv2's channel order.
 
-    [0]: bits 0-1 flank, bit 2 painted, bit 3 contact, bit 4 ring gear; [1]: tooth + 1; [2]: 255 u; [3]: 255 v.
+    [0]: bits 0-1 flank, bit 2 painted, bit 3 contact, bit 4 ring gear; [1]: tooth + 1; [2]: 255 u;
+    [3]: 255 v.
     """
     out = np.zeros((*labels.flank.shape, 4), np.uint8)
     out[..., 0] = (
@@ -82,7 +83,7 @@ def decode(picture: NDArray[np.uint8]) -> Labels:
     """Inverse of `encode` (u and v to 1/255)."""
     bits = picture[..., 0]
     return Labels(
-        bits & FLANK_BITS,
+        (bits & FLANK_BITS).astype(np.uint8),
         picture[..., 1].astype(np.int64) - 1,
         picture[..., 2] / 255.0,
         picture[..., 3] / 255.0,
@@ -147,9 +148,8 @@ def tooth_records(
             rows = ((np.arange(GRID_V) + 0.5) / GRID_V * mask.shape[0]).astype(int)
             columns = ((np.arange(GRID_U) + 0.5) / GRID_U * mask.shape[1]).astype(int)
             on = mask[np.ix_(rows, columns)]
-            centre = camera.project(
-                flank_points(dressed.gear.shape, flank, *(np.array([c]) for c in numbers.centroid), t)
-            )[0]
+            u0, v0 = (np.array([c]) for c in numbers.centroid)
+            centre = camera.project(flank_points(dressed.gear.shape, flank, u0, v0, t))[0]
             contact = {
                 "centroid_uv": list(numbers.centroid),
                 "u_5_95": list(numbers.length),

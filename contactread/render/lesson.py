@@ -21,9 +21,9 @@ from contactread.render.camera_post import (
     random_development,
     undistorted_to_distorted,
 )
-from contactread.render.dressed_gear import FLANKS, DressedGear, dress
 from contactread.render.compound import random_compound
-from contactread.render.gear_solid import random_shape
+from contactread.render.dressed_gear import FLANKS, DressedGear, dress
+from contactread.render.gear_solid import RingGearShape, random_shape
 from contactread.render.labels import Labels, encode, flank_shown, labels_of, tooth_records
 from contactread.render.lights import random_light
 from contactread.render.other_parts import disc_or_ring, straight_gear
@@ -51,6 +51,19 @@ def despeckle(image: NDArray[np.float32]) -> NDArray[np.float32]:
     return np.asarray(np.minimum(image, 2.5 * middle + 0.02 * float(np.median(middle))), np.float32)
 
 
+class Clock:
+    """Adds the seconds since its last call to the named stage."""
+
+    def __init__(self, spent: dict[str, float]) -> None:
+        self._spent = spent
+        self._last = time.perf_counter()
+
+    def __call__(self, stage: str) -> None:
+        now = time.perf_counter()
+        self._spent[stage] = self._spent.get(stage, 0.0) + now - self._last
+        self._last = now
+
+
 def scene_of_lessons(
     rng: np.random.Generator,
     views: int,
@@ -59,15 +72,7 @@ def scene_of_lessons(
     clock: dict[str, float] | None = None,
 ) -> Iterator[Lesson]:
     """Views of one random scene. clock: seconds spent per stage are added to it."""
-    clock = {} if clock is None else clock
-
-    def tick(stage: str) -> None:
-        nonlocal last
-        now = time.perf_counter()
-        clock[stage] = clock.get(stage, 0.0) + now - last
-        last = now
-
-    last = time.perf_counter()
+    tick = Clock({} if clock is None else clock)
     subject = str(rng.choice(list(SUBJECTS), p=list(SUBJECTS.values())))
     shape, steel = random_shape(rng), random_steel(rng)
     compound = random_compound(rng) if subject in ("ring", "other_gear") else None
@@ -96,10 +101,10 @@ def _view(
     dressed: DressedGear | None,
     around: Surroundings,
     subject: str,
-    shape: Any,
+    shape: RingGearShape,
     samples: int,
     long_side: int,
-    tick: Any,
+    tick: Clock,
 ) -> Lesson:
     wish = None
     if subject == "ring" and rng.random() < sum(WISHES.values()):
@@ -145,10 +150,10 @@ def _look(
     stage: Stage,
     dressed: DressedGear | None,
     around: Surroundings,
-    shape: Any,
+    shape: RingGearShape,
     long_side: int,
     wish: str | None,
-    tick: Any,
+    tick: Clock,
 ) -> tuple[Camera, Labels, NDArray[np.float64]]:
     """A camera that sees something of the wanted flank; the last of six tries is taken as it is."""
     if not stage.ready:

@@ -30,7 +30,7 @@ class Lamp:
     def corners(self) -> Array:
         """(4, 3), counter-clockwise seen from the lit side."""
         turn = rotation_between(self.facing, self.spin)
-        square = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1.0]]) * self.size / 2  # type: ignore[operator]
+        square = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1.0]]) * self.size / 2
         return np.asarray(self.centre + square @ turn[:, :2].T)
 
 
@@ -136,4 +136,4 @@ def _dome(rng: np.random.Generator, level: float, up: Array) -> NDArray[np.float
     other = np.exp(rng.normal(0, 0.15, 3))
     colour = tint + (other - tint) * (0.5 + 0.5 * height)[..., None]
     out = (base[..., None] * colour).astype(np.float32)
-    return cv2.GaussianBlur(out, (0, 0), 0.8) + np.float32(1e-4)
+    return np.asarray(cv2.GaussianBlur(out, (0, 0), 0.8) + np.float32(1e-4), np.float32)

@@ -33,7 +33,9 @@ def straight_gear(rng: np.random.Generator, radius: float, steel: Steel, compoun
     for row, sign in ((0, -1.0), (-1, 1.0)):
         disc = np.stack([grid[row], grid[row] * [0, 0, 1.0] + grid[row] * [0.2, 0.2, 0]], 0)
         flat = np.stack([np.broadcast_to(phi[0] / (2 * np.pi), (m + 1,)), np.full(m + 1, 0.8)], -1)
-        parts.append(strip_normals(disc, np.stack([flat, flat + [0, 0.15]]), np.array([0, 0, sign])))
+        parts.append(
+            strip_normals(disc, np.stack([flat, flat + np.array([0, 0.15])]), np.array([0, 0, sign]))
+        )
     if rng.random() < 0.6:
         top = float(z[-1, 0])
         tube = np.array(
@@ -45,7 +47,8 @@ def straight_gear(rng: np.random.Generator, radius: float, steel: Steel, compoun
     if compound is not None:
         x = (np.arange(shape[1], dtype=np.float32) / shape[1])[None]
         near = np.minimum(x, 1 - x) < float(rng.uniform(0.05, 0.5))
-        spread = ramp(cloud(rng, shape, 14.0, 3), *sorted(rng.uniform(-1.5, 1.2, 2) + [0, 0.3]))
+        low = float(rng.uniform(-1.5, 0.8))
+        spread = ramp(cloud(rng, shape, 14.0, 3), low, low + float(rng.uniform(0.2, 1.5)))
         thickness = (spread * near * compound.thickness).astype(np.float32)
     return Thing(mesh_of(parts), finish(rng, steel, shape, 1.6, thickness, compound))
 

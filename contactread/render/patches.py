@@ -50,7 +50,7 @@ def mesh_of(parts: Sequence[Patch]) -> Patch:
 
 def nothing() -> Patch:
     """One speck far away: keeps a scene's structure where a shape isn't used."""
-    points = np.array([[0.0, 0, 0], [1e-3, 0, 0], [0, 1e-3, 0]]) + [0, 0, -9e4]
+    points = np.array([[0, 0, -9e4], [1, 0, -9e4], [0, 1, -9e4]])
     return Patch(
         points, np.tile([0.0, 0, 1], (3, 1)), np.zeros((3, 2)), np.array([[0, 1, 2]], dtype=np.int64)
     )
@@ -173,4 +173,4 @@ def rotation_between(z_axis: Array, spin: float = 0.0) -> Array:
     x /= np.linalg.norm(x)
     frame = np.stack([x, np.cross(z, x), z], 1)
     c, s = np.cos(spin), np.sin(spin)
-    return frame @ np.array([[c, -s, 0], [s, c, 0], [0, 0, 1.0]])
+    return np.asarray(frame @ np.array([[c, -s, 0], [s, c, 0], [0, 0, 1.0]]))

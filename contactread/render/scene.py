@@ -101,7 +101,7 @@ def _same_size(look: Finish, size: tuple[int, int]) -> Finish:
         if field.shape[:2] == size:
             return field
         out = cv2.resize(field, size[::-1], interpolation=cv2.INTER_AREA)
-        return out.reshape(*size, field.shape[2])
+        return np.asarray(out.reshape(*size, field.shape[2]), np.float32)
 
     return Finish(fit(look.colour), fit(look.rough), fit(look.metal), fit(look.height))
 
@@ -121,9 +121,14 @@ class Stage:
     """The shapes of one scene, loaded once; lamps and camera come with each view."""
 
     def __init__(
-        self, dressed: DressedGear | None, around: Surroundings, instead: Thing | None = None
+        self,
+        dressed: DressedGear | None,
+        around: Surroundings,
+        instead: Thing | None = None,
+        depth: int = 3,
     ) -> None:
-        """instead: a thing in place of the ring gear (a spur gear, say)."""
+        """instead: a thing in place of the ring gear (a spur gear, say). depth: of the light paths."""
+        self._depth = depth
         things: dict[str, tuple[Patch, Finish]] = {}
         blank = around.case.finish
         for name in GEAR_SHAPES:
@@ -163,7 +168,7 @@ class Stage:
             "bitmap": mi.Bitmap(light.dome),
             "sampling_weight": 0.9,
         }
-        plan["integrator"] = {"type": "path", "max_depth": 4, "rr_depth": 10}
+        plan["integrator"] = {"type": "path", "max_depth": self._depth, "rr_depth": 10}
         self._scene = mi.load_dict(plan)
         _opaque(self._scene, ("lamp", "dome"))
         registered = {s.id(): s for s in self._scene.shapes()}
@@ -243,7 +248,7 @@ class Stage:
             }
         )
         _opaque(sensor)
-        image = mi.render(self._scene, sensor=sensor, spp=samples, seed=seed)
+        image = mi.render(self._scene, sensor=sensor, spp=samples, seed=mi.UInt32(seed))
         out = np.nan_to_num(np.array(image, dtype=np.float32), nan=0.0, posinf=0.0)
         if upright:
             out = np.ascontiguousarray(np.rot90(out, -1))
@@ -256,7 +261,7 @@ def _opaque(thing: Any, names: tuple[str, ...] = ("",)) -> None:
     import mitsuba as mi
 
     values = mi.traverse(thing)
-    for key in values.keys():  # noqa: SIM118
+    for key in list(dict(values)):
         if key.startswith(names) and dr.is_jit_v(values[key]):
             value = values[key]
             dr.make_opaque(value)

@@ -75,7 +75,7 @@ def photograph(name: str) -> NDArray[np.float32] | None:
         return None
     scale = 320 / max(raw.shape[:2])
     small = cv2.resize(raw, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-    return linear(small[..., ::-1] / 255.0).astype(np.float32)
+    return linear(small[..., ::-1].astype(np.float64) / 255.0).astype(np.float32)
 
 
 def casting(rng: np.random.Generator, size: int = 256) -> Finish:
@@ -325,7 +325,7 @@ def _clutter(rng: np.random.Generator, centre: Array, spread: float, floor: floa
                 10,
             )
         place[2] = floor + 6
-        parts.append(part.moved(rotation_between(rng.standard_normal(3) + [0, 0, 2]), place))
+        parts.append(part.moved(rotation_between(rng.standard_normal(3) + np.array([0, 0, 2.0])), place))
     return parts
 
 
@@ -377,7 +377,8 @@ def random_surroundings(
 
     def rag() -> None:
         turn = float(rng.uniform(0.3, 3)) * (1 if rng.random() < 0.5 else -1)
-        soft.append(_rag(rng, near(turn, outer * float(rng.uniform(0.8, 1.6)), heel_z + rng.uniform(-5, 25)), rng.uniform(80, 260)))  # fmt: skip
+        place = near(turn, outer * float(rng.uniform(0.8, 1.6)), heel_z + float(rng.uniform(-5, 25)))
+        soft.append(_rag(rng, place, float(rng.uniform(80, 260))))
 
     def cable() -> None:
         start, end = (

@@ -14,7 +14,9 @@ from contactread.photo.photo import Photo
 
 ROWS, COLUMNS = 96, 288
 _STEP = 8  # the map is smooth: it is evaluated on every 8th sample and interpolated
-_MOST_SOURCE = 4.0  # picture pixels under one flat pixel, each way, before the picture is shrunk first
+_MOST_SOURCE = 4.0  # picture pixels (area) under one flat pixel, before the picture is shrunk first
+_MASK_PX = 512  # longer side of the mask of hidden parts
+_NO_MAP = np.empty(0, np.float32)  # cv2.remap's second map, not used with a two-channel first
 
 
 def flatten(
@@ -25,23 +27,26 @@ def flatten(
     Sampled bilinearly from the full-resolution picture; where that holds more than a few pixels per
     sample, the piece of it is first shrunk by area, so that no detail folds into noise.
     """
-    place = _places(flank, rows, columns)
-    source = _source_area(flank, rows, columns)
-    low = np.floor(place.reshape(-1, 2).min(axis=0)).astype(int) - 2
-    high = np.ceil(place.reshape(-1, 2).max(axis=0)).astype(int) + 3
+    coarse = flank.map.grid(*_coarse(rows, columns))
+    place = _fine(coarse, rows, columns)
+    source = _source_area(coarse, rows, columns)
+    low = np.floor(coarse.reshape(-1, 2).min(axis=0)).astype(int) - 2
+    high = np.ceil(coarse.reshape(-1, 2).max(axis=0)).astype(int) + 3
     x0, y0 = np.clip(low, 0, (photo.width - 1, photo.height - 1))
     x1, y1 = np.clip(high, (x0 + 1, y0 + 1), (photo.width, photo.height))
     piece = photo.pixels[y0:y1, x0:x1]
-    shrink = max(1, int(np.sqrt(np.median(source)) / np.sqrt(_MOST_SOURCE)))
+    shrink = max(1, int(np.sqrt(np.median(source[::8, ::8]) / _MOST_SOURCE)))
     if shrink > 1 and min(piece.shape[:2]) >= 2 * shrink:
         size = (max(1, piece.shape[1] // shrink), max(1, piece.shape[0] // shrink))
         scale = np.array([size[0] / piece.shape[1], size[1] / piece.shape[0]])
         piece = cv2.resize(piece, size, interpolation=cv2.INTER_AREA)
     else:
         scale = np.ones(2)
-    local = (((place - (x0, y0)) + 0.5) * scale - 0.5).astype(np.float32)
-    pixels = cv2.remap(piece, local, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    seen = _seen(photo, flank, place)
+    local = place * scale.astype(np.float32) + ((0.5 - np.array([x0, y0])) * scale - 0.5).astype(np.float32)
+    pixels = np.asarray(
+        cv2.remap(piece, local, _NO_MAP, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), np.uint8
+    )
+    seen = _seen(photo, flank, place, coarse)
     return FlatFlank(pixels, seen, source, flank, mm_size(flank, axle))
 
 
@@ -56,14 +61,9 @@ def mm_size(flank: Flank, axle: Axle | None) -> tuple[float, float] | None:
     return length, length * flank.aspect
 
 
-def _places(flank: Flank, rows: int, columns: int) -> NDArray[np.float32]:
-    """Picture position of every flat pixel's centre, (rows, columns, 2)."""
-    coarse = flank.map.grid(*_coarse(rows, columns)).astype(np.float32)
-    return cv2.remap(coarse, *_fine(rows, columns), cv2.INTER_LINEAR)
-
-
 @cache
 def _coarse(rows: int, columns: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """u and v at which the map is evaluated."""
     return (
         np.linspace(0, 1, max(2, columns // _STEP + 1)),
         np.linspace(0, 1, max(2, rows // _STEP + 1)),
@@ -71,47 +71,51 @@ def _coarse(rows: int, columns: int) -> tuple[NDArray[np.float64], NDArray[np.fl
 
 
 @cache
-def _fine(rows: int, columns: int) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+def _between(rows: int, columns: int) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Where the flat pixels' centres lie on the coarse grid, for cv2.remap: x and y."""
     u, v = _coarse(rows, columns)
-    x = (np.arange(columns, dtype=np.float32) + 0.5) / columns * (len(u) - 1)
-    y = (np.arange(rows, dtype=np.float32) + 0.5) / rows * (len(v) - 1)
-    grid_x, grid_y = np.meshgrid(x, y)
-    return grid_x, grid_y
+    x, y = np.meshgrid(
+        (np.arange(columns) + 0.5) / columns * (len(u) - 1), (np.arange(rows) + 0.5) / rows * (len(v) - 1)
+    )
+    return x.astype(np.float32), y.astype(np.float32)
 
 
-def _source_area(flank: Flank, rows: int, columns: int) -> NDArray[np.float32]:
+def _fine(coarse: NDArray[np.float64], rows: int, columns: int) -> NDArray[np.float32]:
+    """Values on the coarse grid, interpolated to every flat pixel."""
+    x, y = _between(rows, columns)
+    return np.asarray(cv2.remap(coarse.astype(np.float32), x, y, cv2.INTER_LINEAR), np.float32)
+
+
+def _source_area(coarse: NDArray[np.float64], rows: int, columns: int) -> NDArray[np.float32]:
     """Picture pixels under each flat pixel, from the map's slopes."""
     u, v = _coarse(rows, columns)
-    grid = flank.map.grid(u, v)
-    du = np.gradient(grid, u, axis=1)
-    dv = np.gradient(grid, v, axis=0)
+    du, dv = np.gradient(coarse, u, axis=1), np.gradient(coarse, v, axis=0)
     area = np.abs(du[..., 0] * dv[..., 1] - du[..., 1] * dv[..., 0]) / (rows * columns)
-    fine: NDArray[np.float32] = cv2.remap(area.astype(np.float32), *_fine(rows, columns), cv2.INTER_LINEAR)
-    return fine
+    return _fine(area, rows, columns)
 
 
-def _seen(photo: Photo, flank: Flank, place: NDArray[np.float32]) -> NDArray[np.bool_]:
+def _seen(
+    photo: Photo, flank: Flank, place: NDArray[np.float32], coarse: NDArray[np.float64]
+) -> NDArray[np.bool_]:
     """Inside the picture, inside the outline, and not behind the neighbouring tooth."""
-    x, y = place[..., 0], place[..., 1]
-    seen: NDArray[np.bool_] = (x > 0) & (x < photo.width - 1) & (y > 0) & (y < photo.height - 1)
-    polygons = [*flank.covered_by, *([flank.outline] if flank.outline is not None else [])]
-    if not polygons:
-        return seen
-    low = place.reshape(-1, 2).min(axis=0)
-    span = place.reshape(-1, 2).max(axis=0) - low
-    scale = min(1.0, 512 / float(max(span.max(), 1.0)))
-    size = np.maximum(np.ceil(span * scale).astype(int) + 1, 1)
-    local = ((place - low) * scale).astype(np.float32)
-
-    def covered(polygon: NDArray[np.float64]) -> NDArray[np.bool_]:
-        canvas = np.zeros((size[1], size[0]), np.uint8)
-        fixed = np.clip((polygon - low) * scale, -4000, 4000) * 16
-        cv2.fillPoly(canvas, [np.round(fixed).astype(np.int32)], 255, shift=4)
-        inside: NDArray[np.bool_] = cv2.remap(canvas, local, None, cv2.INTER_NEAREST) > 0
-        return inside
-
-    for polygon in flank.covered_by:
-        seen &= ~covered(polygon)
-    if flank.outline is not None:
-        seen &= covered(flank.outline)
+    x, y = cv2.split(place)
+    inside = cv2.bitwise_and(cv2.inRange(x, 0, photo.width - 1.0), cv2.inRange(y, 0, photo.height - 1.0))
+    if flank.covered_by or flank.outline is not None:
+        low = coarse.reshape(-1, 2).min(axis=0)
+        span = coarse.reshape(-1, 2).max(axis=0) - low
+        scale = min(1.0, _MASK_PX / float(max(span.max(), 1.0)))
+        size = np.maximum(np.ceil(span * scale).astype(int) + 1, 1)
+        mask = np.full((size[1], size[0]), 255 if flank.outline is None else 0, np.uint8)
+        if flank.outline is not None:
+            _fill(mask, (flank.outline - low) * scale, 255)
+        for polygon in flank.covered_by:
+            _fill(mask, (polygon - low) * scale, 0)
+        local = place * np.float32(scale) - (low * scale).astype(np.float32)
+        inside = cv2.bitwise_and(inside, cv2.remap(mask, local, _NO_MAP, cv2.INTER_NEAREST))
+    seen: NDArray[np.bool_] = inside > 0
     return seen
+
+
+def _fill(mask: NDArray[np.uint8], polygon: NDArray[np.float64], value: int) -> None:
+    fixed = np.round(np.clip(polygon, -4000, 4000) * 16).astype(np.int32)
+    cv2.fillPoly(mask, [fixed], (value,), shift=4)

@@ -63,11 +63,12 @@ def _measure(flat: FlatFlank) -> tuple[Floats, Floats, Floats]:
     light = cv2.LUT(flat.pixels, _log_light())
     lightness = cv2.transform(light, np.full((1, 3), 1 / 3, np.float32))
     width = max(3, columns // 22) | 1
-    rough = np.abs(lightness - cv2.blur(lightness, (width, 1)))
-    streaks = np.log(cv2.blur(rough, (2 * width - 1, max(3, rows // 7) | 1)) + _NOISE)
-    glare = cv2.dilate((flat.pixels.min(axis=2) >= _GLARE).astype(np.uint8), np.ones((3, 3), np.uint8))
-    clear = (flat.seen & (glare == 0)).astype(np.float32)
-    stack = np.dstack([light, streaks, np.ones_like(streaks)]) * clear[..., None]
+    rough = cv2.absdiff(lightness, cv2.blur(lightness, (width, 1)))
+    streaks = cv2.log(cv2.blur(rough, (2 * width - 1, max(3, rows // 7) | 1)) + _NOISE)
+    glare = cv2.dilate(cv2.inRange(flat.pixels, (_GLARE,) * 3, (255,) * 3), np.ones((3, 3), np.uint8))
+    hidden = (glare > 0) | ~flat.seen
+    stack = cv2.merge([*cv2.split(light), streaks, np.ones_like(streaks)])
+    stack[hidden] = 0
     small = cv2.resize(stack, (COLUMNS, ROWS), interpolation=cv2.INTER_AREA).reshape(CELLS, 5)
     share = small[:, 4]
     small = small[:, :4] / np.maximum(share, 1e-3)[:, None]

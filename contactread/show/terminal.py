@@ -106,7 +106,10 @@ def print_refusal(to: Console, name: str, error: ContactreadError) -> None:
 
 
 def print_advice(to: Console, advice: Advice, with_sources: bool = False) -> None:
-    """What the pair says, the next move, what it is expected to do, and the cautions."""
+    """What the pair says, the next moves with what they are expected to do, and the cautions.
+
+    Where each pattern sits is left to `print_reading`.
+    """
 
     def sentence(statement: Statement) -> Text:
         return Text.assemble(
@@ -121,11 +124,11 @@ def print_advice(to: Console, advice: Advice, with_sources: bool = False) -> Non
             to.print()
 
     to.print(Panel(Text(advice.headline, style="bold"), title="Advice", title_align="left", expand=False))
-    block("What the patterns say", [sentence(s) for s in advice.diagnosis])
+    block("What the patterns say", [sentence(s) for s in advice.diagnosis if s.rule != "target-choice"])
     for number, move in enumerate(advice.moves, 1):
         lines = [sentence(s) for s in move.how]
-        if move.expected is not None:
-            lines.append(Text("Expected then: " + _expectation(move.expected), style="italic"))
+        if move.expected is not None and number < len(advice.moves):  # the last one says it in its words
+            lines.append(Text("After this move alone: " + _expectation(move.expected)))
         block("Next move" if len(advice.moves) == 1 else f"Move {number}", lines)
     block("Inspect", [Text(f"- {what}") for what in advice.inspections])
     block("Then", [sentence(s) for s in advice.next_steps])
@@ -136,9 +139,9 @@ def print_advice(to: Console, advice: Advice, with_sources: bool = False) -> Non
 
 def _expectation(expected: Expectation) -> str:
     def centre(at: tuple[float, float]) -> str:
-        return f"{at[0]:.0%} of the length, {at[1]:.0%} of the height"
+        return f"{at[0]:.0%} of the length and {at[1]:.0%} of the height"
 
-    text = f"drive centre at {centre(expected.drive)}; coast centre at {centre(expected.coast)}"
+    text = f"drive pattern at {centre(expected.drive)}; coast pattern at {centre(expected.coast)}"
     if expected.backlash_mm is not None:
         text += f"; backlash {show_clearance(expected.backlash_mm)}"
-    return f"{text}. Chance that it is then right: {expected.chance:.0%}."
+    return f"{text}."

@@ -114,11 +114,12 @@ def lay(
     form: PatchForm | None,
     size: tuple[float, float],
     tile: tuple[int, int],
-    forms: list[PatchForm] | None = None,
+    regions: list[Field] | None = None,
 ) -> Layer:
     """Compound on all tiles of one kind of flank. tile: (rows, columns) of a tile in pixels.
 
-    forms, if given: the patch of each painted tile, in place of random scatter about `form`.
+    regions, if given: signed distance (mm, positive inside) of the patch on each painted tile, in place of
+    random scatter about `form`.
     """
     rows, columns = tile
     shape = (rows * TILES, columns)
@@ -131,16 +132,20 @@ def lay(
     painted = (number < PAINTED).astype(np.float32)
 
     inside = np.full(shape, -9.0, np.float32)
-    if form is not None:
+    if form is not None or regions:
         scatter, wave = float(rng.uniform(0, 0.05)), float(rng.uniform(0, 0.1) ** 1.5)
         phase = float(rng.uniform(0, 6.28))
         for i in range(PAINTED):
             part = slice(i * rows, (i + 1) * rows)
-            mine = forms[i] if forms else tooth_form(rng, form, scatter, wave, phase + 0.5 * i)
-            inside[part] = region(mine, u[part], v[part], size)
+            if regions:
+                inside[part] = regions[i]
+            elif form is not None:
+                mine = tooth_form(rng, form, scatter, wave, phase + 0.5 * i)
+                inside[part] = region(mine, u[part], v[part], size)
+        ragged = form.ragged if form is not None else 0.4
         rough = cloud(rng, shape, 1.6 * scale, 2, 0.7)
         grain = streaks(rng, shape, 1.2 * scale, 0.35 * scale, float(rng.choice([0.0, np.pi / 2])))
-        inside += form.ragged * (0.55 * rough + 0.35 * grain)
+        inside += ragged * (0.55 * rough + 0.35 * grain)
     contact = inside > 0
     soft = ramp(inside, -compound.feather, compound.feather * 0.6)
 

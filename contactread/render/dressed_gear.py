@@ -85,11 +85,12 @@ def dress(
     painted_count: int,
     tile: tuple[int, int] = (80, 352),
     flanks: tuple[FlankName, ...] = FLANKS,
-    forms: dict[FlankName, list[PatchForm]] | None = None,
+    regions: dict[FlankName, list[Field]] | None = None,
 ) -> DressedGear:
     """Paint `painted_count` teeth in a row about tooth 0 (all teeth where it is at least their number).
 
-    forms: the patch of each painted tile (PAINTED of them) per flank, in place of random ones.
+    regions: the patch of each painted tile (PAINTED of them) per flank, in place of random ones; see
+    `compound.lay`.
     """
     gear = build_gear(shape)
     count = min(painted_count, shape.teeth) if compound is not None else 0
@@ -110,8 +111,8 @@ def dress(
     for name in FLANKS:
         thickness = None
         if compound is not None and name in flanks:
-            mine = forms[name] if forms else None
-            form = mine[0] if mine else common_form(rng)
+            mine = regions[name] if regions else None
+            form = None if mine else common_form(rng)
             layers[name] = lay(rng, compound, form, size, tile, mine)
             used[name] = form
             thickness = layers[name].thickness

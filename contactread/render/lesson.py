@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from typing import Any
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -27,7 +26,7 @@ from contactread.render.gear_solid import RingGearShape, random_shape
 from contactread.render.labels import Labels, encode, flank_shown, labels_of, tooth_records
 from contactread.render.lights import random_light
 from contactread.render.other_parts import disc_or_ring, straight_gear
-from contactread.render.scene import Stage
+from contactread.render.scene import Stage, despeckle
 from contactread.render.steel import random_steel
 from contactread.render.surroundings import Surroundings, random_surroundings
 from contactread.render.viewpoint import random_camera
@@ -43,12 +42,6 @@ class Lesson:
     jpeg: bytes
     label: NDArray[np.uint8]
     record: dict[str, Any]
-
-
-def despeckle(image: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Take out lone bright samples of the path tracer: no pixel above 2.5 times its 3 x 3 median."""
-    middle = cv2.medianBlur(np.ascontiguousarray(image), 3)
-    return np.asarray(np.minimum(image, 2.5 * middle + 0.02 * float(np.median(middle))), np.float32)
 
 
 class Clock:

@@ -330,10 +330,15 @@ def _clutter(rng: np.random.Generator, centre: Array, spread: float, floor: floa
 
 
 def random_surroundings(
-    rng: np.random.Generator, shape: RingGearShape, aim_angle: float, gear_there: bool = True
+    rng: np.random.Generator,
+    shape: RingGearShape,
+    aim_angle: float,
+    gear_there: bool = True,
+    kind: str | None = None,
 ) -> Surroundings:
     """Surroundings for a gear whose photographed teeth lie about `aim_angle` (rad)."""
-    kind = str(rng.choice(["axle", "bench", "stand", "hand"], p=[0.5, 0.22, 0.2, 0.08]))
+    drawn = str(rng.choice(["axle", "bench", "stand", "hand"], p=[0.5, 0.22, 0.2, 0.08]))
+    kind = kind or drawn
     outer = shape.diameter / 2
     (toe_z, heel_z) = shape.section(np.array([0.0, 1.0]), np.zeros(2))[1]
     back = min(toe_z, heel_z) - shape.web

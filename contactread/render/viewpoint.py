@@ -41,12 +41,15 @@ def random_camera(
     long_side: int,
     wish: str | None = None,
 ) -> tuple[Camera, Array]:
-    """A camera that looks at a flank, and the point aimed at. wish: "tiny", "edge_on" or None."""
+    """A camera that looks at a flank, and the point aimed at. wish: "tiny",
+    "edge_on", "clear" (a careful photographer) or None."""
     middle, out, along, normal = tooth_frame(shape, flank, tooth)
     across = normal - (normal @ out) * out
     across /= np.linalg.norm(across)
     lean = float(rng.uniform(8, 50) if rng.random() < 0.7 else rng.uniform(-5, 68))
     drift = float(rng.uniform(-45, 55) if rng.random() < 0.75 else rng.uniform(-65, 72))
+    if wish == "clear":
+        lean, drift = float(rng.uniform(14, 42)), float(rng.uniform(-15, 45))
     if wish == "edge_on":
         lean, drift = float(rng.uniform(-60, -22)), float(rng.uniform(-40, 40))
     a, b = np.radians(lean), np.radians(drift)
@@ -54,6 +57,8 @@ def random_camera(
     view /= np.linalg.norm(view)
     lens = float(np.exp(rng.uniform(np.log(23), np.log(80))))
     field = float(np.exp(rng.uniform(np.log(55), np.log(260))))
+    if wish == "clear":
+        field = float(rng.uniform(70, 130))
     if wish == "tiny":
         field = float(rng.uniform(450, 1500))
     distance = field * lens / 36

@@ -93,22 +93,24 @@ def _mesh(
 def _by_mesh(
     mesh: MeshAdvice, diagnosis: list[Statement], backlash: Backlash | None, axle: Axle | None
 ) -> Advice:
-    faults = mesh.faults()
-    if faults:
-        return _faulty(diagnosis, faults, backlash, axle)
+    mixup, misfit = mesh.mixup(), mesh.misfit()
+    if mixup is not None:
+        return _faulty(diagnosis, [mixup[0]], backlash, axle, "check_last_move", mixup[1])
+    if misfit is not None:
+        advice = _faulty(diagnosis, [misfit], backlash, axle)
+        return replace(advice, now=mesh.plan.now, next_steps=(*advice.next_steps, say("target-choice")))
     verdict = mesh.verdict
     moves = mesh.moves() if verdict.startswith("move") else []
     against = contradictions(diagnosis)
     if against:
-        against.append(mesh.lengthwise())
-    steps = _next_steps(verdict, backlash, axle)
+        against += mesh.lengthwise()
     return Advice(
         verdict,
         tuple(diagnosis),
         tuple(moves),
         now=mesh.plan.now,
         alternatives=tuple(against),
-        next_steps=(mesh.expected(), *steps) if moves else tuple(steps),
+        next_steps=tuple(_next_steps(verdict, backlash, axle)),
         cautions=short_cautions(),
         confidence=mesh.plan.after.chance if moves else mesh.plan.now.chance,
     )
@@ -167,17 +169,22 @@ def _used(
 
 
 def _faulty(
-    diagnosis: list[Statement], faults: list[Fault], backlash: Backlash | None, axle: Axle | None
+    diagnosis: list[Statement],
+    faults: list[Fault],
+    backlash: Backlash | None,
+    axle: Axle | None,
+    verdict: Verdict = "not_a_shim_problem",
+    confidence: float = 0.8,
 ) -> Advice:
     look_at = dict.fromkeys(thing for f in faults for thing in f.inspect)
     return Advice(
-        "not_a_shim_problem",
+        verdict,
         (*diagnosis, *(f.statement for f in faults)),
         alternatives=tuple(contradictions([f.statement for f in faults])),
         inspections=tuple(look_at),
-        next_steps=tuple(_next_steps("not_a_shim_problem", backlash, axle)),
+        next_steps=tuple(_next_steps(verdict, backlash, axle)),
         cautions=short_cautions(),
-        confidence=0.8,
+        confidence=confidence,
     )
 
 

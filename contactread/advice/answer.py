@@ -15,6 +15,7 @@ Verdict = Literal[
     "move_both",
     "measure_first",
     "read_again",
+    "check_last_move",
     "not_a_shim_problem",
 ]
 HEADLINES: dict[Verdict, str] = {
@@ -24,6 +25,7 @@ HEADLINES: dict[Verdict, str] = {
     "move_both": "Change the pinion depth and move the ring gear.",
     "measure_first": "Measure first, then judge the pattern.",
     "read_again": "Take the pattern or the photos again: this reading can't choose a shim.",
+    "check_last_move": "The gears didn't do what the last move must do. Check that move before the next one.",
     "not_a_shim_problem": "This is not a shim problem. Inspect before you change a shim.",
 }
 
@@ -152,13 +154,16 @@ class Advice:
 
     @property
     def pinion_mm(self) -> float | None:
-        """The pinion travel P of the first pinion move, None where there is none or no amount."""
-        return next((m.travel_mm for m in self.moves if m.member == "pinion"), None)
+        """The advised pinion travel P: 0 where the pinion stays, None where only its direction is told."""
+        return self._travel("pinion")
 
     @property
     def ring_mm(self) -> float | None:
-        """The ring-gear travel G of the first ring-gear move, None where there is none or no amount."""
-        return next((m.travel_mm for m in self.moves if m.member == "ring_gear"), None)
+        """The advised ring-gear travel G: 0 where it stays, None where only its direction is told."""
+        return self._travel("ring_gear")
+
+    def _travel(self, member: str) -> float | None:
+        return next((m.travel_mm for m in self.moves if m.member == member), 0.0)
 
     def to_json(self) -> dict[str, Any]:
         """Plain data for ``--json`` and the shop book."""

@@ -10,7 +10,8 @@ For one candidate, with try t = 0, 1, ... and the moves m_t made since the first
 
 x: how the axle stands at the first try against the set's designed place: pinion move P, ring-gear move G
 and, where the housing is off, an offset error and a shaft-angle error; e: how the set's own best place
-differs from the aim. Priors are normal; see Prior.
+differs from the aim. Priors are normal, and a candidate carries its own: so a housing that is off, or a set
+whose own place is far from the aim, is simply a further candidate.
 """
 
 from __future__ import annotations
@@ -38,7 +39,9 @@ class Candidates:
 
 @dataclass(frozen=True, eq=False)
 class Prior:
-    """aim: (5,) where the set is meant to stand. state_sigma: (k,) of x. own_sigma: (5,) of e."""
+    """aim: (5,) where the set is meant to stand. state_sigma: (n, k) of x and own_sigma: (n, 5) of e, which
+    may differ from candidate to candidate.
+    """
 
     aim: Array
     state_sigma: Array
@@ -87,12 +90,13 @@ class Belief:
         variance = self.weight @ (np.diagonal(covariance, axis1=1, axis2=2) + (mean - overall) ** 2)
         return overall, np.sqrt(variance)
 
-    def state(self) -> tuple[Array, Array]:
-        """Mean (k,) and standard deviation (k,) of x as it was at the first try."""
+    def state(self, among: NDArray[np.bool_]) -> tuple[Array, Array]:
+        """Mean (k,) and standard deviation (k,) of x at the first try, among some of the candidates (n,)."""
         k = self.candidates.jacobian.shape[2]
-        mean = self.weight @ self.mean[:, :k]
+        weight = np.where(among, self.weight, 0.0) / max(self.weight[among].sum(), 1e-300)
+        mean = weight @ self.mean[:, :k]
         spread = np.diagonal(self.covariance, axis1=1, axis2=2)[:, :k] + (self.mean[:, :k] - mean) ** 2
-        return mean, np.sqrt(self.weight @ spread)
+        return mean, np.sqrt(weight @ spread)
 
     def chance_pinion_away(self) -> float:
         """Chance that the pinion now stands too far from the ring-gear axis (P above its designed place)."""
@@ -114,8 +118,8 @@ def believe(candidates: Candidates, prior: Prior, observations: list[Observation
     """The belief after all observations, the first at moved_mm (0, 0)."""
     count, _, states = candidates.jacobian.shape
     response = _response(candidates)
-    precision0 = np.concatenate([prior.state_sigma, prior.own_sigma]) ** -2
-    precision = np.broadcast_to(np.diag(precision0), (count, states + MEASURES, states + MEASURES)).copy()
+    precision0 = np.concatenate([prior.state_sigma, prior.own_sigma], axis=1) ** -2
+    precision = precision0[:, :, None] * np.eye(states + MEASURES)
     information = np.zeros((count, states + MEASURES))
     quadratic = np.zeros(count)
     log_noise = 0.0
@@ -130,19 +134,19 @@ def believe(candidates: Candidates, prior: Prior, observations: list[Observation
         information += np.einsum("nij,ni->nj", scaled, residual)
         quadratic += residual**2 @ weights
         log_noise += float(np.sum(np.log(weights / (2 * math.pi))))
-    covariance = np.linalg.inv(precision)
+    covariance: Array = np.linalg.inv(precision)
     mean = np.einsum("nij,nj->ni", covariance, information)
     _, log_det = np.linalg.slogdet(precision)
     quadratic -= np.einsum("ni,ni->n", mean, information)
-    log_likelihood = 0.5 * (log_noise + np.sum(np.log(precision0)) - log_det - quadratic)
+    log_likelihood = 0.5 * (log_noise + np.sum(np.log(precision0), axis=1) - log_det - quadratic)
     log_weight = candidates.log_weight + log_likelihood
     top = log_weight.max()
-    weight = np.exp(log_weight - top)
+    weight: Array = np.exp(log_weight - top)
     evidence = float(top + np.log(weight.sum()) - np.log(np.exp(candidates.log_weight).sum()))
     return Belief(
         candidates,
         prior,
-        weight / weight.sum(),
+        np.asarray(weight / weight.sum()),
         mean,
         covariance,
         evidence,

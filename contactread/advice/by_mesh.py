@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -16,9 +17,9 @@ from contactread.advice.rules import say
 from contactread.advice.targets import Target
 from contactread.axle import Axle
 from contactread.pattern.measures import Setup
-from contactread.units import show_clearance, show_length
+from contactread.units import show_clearance, show_move
 
-TELL_BENT_ODDS = 20.0
+TELL_BENT_CHANCE = 0.5
 NEARLY_SURE = 0.9
 
 
@@ -43,31 +44,33 @@ class MeshAdvice:
         return "move_pinion" if self.plan.pinion_mm else "move_ring_gear"
 
     def moves(self) -> list[Move]:
-        """The planned moves in the order of work: pinion shim, then ring gear (depth, backlash again)."""
+        """The planned moves in the order of work: pinion shim, then ring gear (depth, backlash again).
+
+        The last one tells what is expected once all are made.
+        """
         moves = []
         if self.plan.pinion_mm:
             moves.append(pinion_move(self.plan.pinion_mm, self.axle, self.plan.after_pinion))
         if self.plan.ring_mm:
             moves.append(ring_move(self.plan.ring_mm, self.axle, self.plan.after))
+        if moves:
+            last = moves[-1]
+            rule = last.how[0].rule
+            told = say(rule, describe_expectation(self.plan.after), also=("mesh",))
+            moves[-1] = replace(last, how=(*last.how, told))
         return moves
 
-    def expected(self) -> Statement:
-        """What the moves are expected to do, in words."""
-        return say("remember-what-moved", describe_expectation(self.plan.after), also=("mesh",))
-
-    def faults(self) -> list[Fault]:
-        """Mix-ups in the last move, and patterns that no move brings together."""
-        found = []
+    def mixup(self) -> tuple[Fault, float] | None:
+        """The mix-up in the last move that explains the readings better, and how sure that is (0..1)."""
         belief = self.foresight.belief
-        mixup = find_mixup(belief.candidates, belief.prior, self.foresight.observations)
-        if mixup is not None:
-            found.append(fault(mixup.rule))
-        elif self._no_move_fits():
-            found.append(fault("no-move-fits", self._housing_words()))
-        return found
+        found = find_mixup(belief.candidates, belief.prior, self.foresight.observations)
+        return None if found is None else (fault(found.rule), found.odds / (1 + found.odds))
+
+    def misfit(self) -> Fault | None:
+        """The fault where even the best move leaves something outside its zone, beyond doubt."""
+        return fault("no-move-fits", self._housing_words()) if self._no_move_fits() else None
 
     def _no_move_fits(self) -> bool:
-        """Even after the best move something is expected outside its zone, beyond doubt."""
         zones = self.foresight.zones
         moves = self.plan.pinion_mm, self.plan.ring_mm
         mean, sigma = self.foresight.belief.expected(moves)
@@ -75,28 +78,30 @@ class MeshAdvice:
         return bool(np.any(outside > 2 * sigma))
 
     def _housing_words(self) -> str:
-        text = say("no-move-fits").text
-        if self.foresight.bent_odds < TELL_BENT_ODDS:
+        text = f"{say('no-move-fits').text} The nearest: {describe_expectation(self.plan.after)}"
+        if self.foresight.bent_chance < TELL_BENT_CHANCE:
             return text
-        mean, sigma = self.foresight.bent.state()
+        offset, angle = self.foresight.housing()
         return (
-            f"{text} An offset error of {show_length(mean[2], signed=True)} (give or take "
-            f"{show_clearance(sigma[2])}) and a shaft angle off by {mean[3]:+.2f}° (give or take "
-            f"{sigma[3]:.2f}°) would explain it."
+            f"{text} An offset error of {show_move(offset[0])} (give or take {show_clearance(offset[1])}) "
+            f"and a shaft angle off by {angle[0]:+.2f}° (give or take {angle[1]:.2f}°) would explain it."
         )
 
-    def lengthwise(self) -> Statement:
+    def lengthwise(self) -> list[Statement]:
         """Which way the patterns go along the length in this gear set, where publications contradict."""
-        belief = self.foresight.belief
-        away = belief.candidates.jacobian[:, [0, 2], 0]
-        heel = belief.weight @ (away > 0)
-        words = [
-            f"the {role} pattern {_way(chance)}"
-            for role, chance in zip(("drive", "coast"), heel, strict=True)
+        return [
+            self._lengthwise(0, "effect-pinion-away", "pinion"),
+            self._lengthwise(1, "effect-gear-away", "ring gear"),
         ]
+
+    def _lengthwise(self, member: int, rule: str, name: str) -> Statement:
+        belief = self.foresight.belief
+        heel = belief.weight @ (belief.candidates.jacobian[:, [0, 2], member] > 0)
+        drive, coast = (_way(float(chance)) for chance in heel)
         return say(
-            "effect-pinion-away",
-            f"For this gear set the mesh says that moving the pinion away takes {' and '.join(words)}.",
+            rule,
+            f"Computed for this gear set: moving the {name} away takes the drive pattern {drive} and the "
+            f"coast pattern {coast}.",
             also=("mesh",),
         )
 
@@ -127,4 +132,4 @@ def _way(chance_heel: float) -> str:
         return "toward the heel"
     if chance_heel < 1 - NEARLY_SURE:
         return "toward the toe"
-    return "either way (that hangs on numbers the axle file leaves out)"
+    return "one way or the other (that hangs on numbers the axle file leaves out)"

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from contactread.advice.answer import EarlierTry
 from contactread.advice.backlash import judge_backlash
-from contactread.advice.belief import Array, Belief, Observation, Prior, believe
+from contactread.advice.belief import Array, Belief, Candidates, Observation, Prior, believe
 from contactread.advice.findings import sigma_of
 from contactread.advice.plan import Zones, zones_for
 from contactread.advice.response import response_of
@@ -17,31 +19,49 @@ from contactread.advice.targets import Target
 from contactread.axle import Axle, Interval, Limits
 from contactread.pattern.measures import Setup, Side
 
-# Before anything is read: how far an axle may stand from its designed place, mm (pinion, ring gear), and how
-# far a sound housing is off, mm of offset and degrees of shaft angle. Our own suppositions, wide on purpose.
+# Before anything is read: how far an axle may stand from its designed place, mm (pinion, ring gear).
 PLACE_SIGMA = (0.25, 0.25)
-SOUND_HOUSING = (0.015, 0.010)
-BENT_HOUSING = (0.15, 0.12)
-BENT_ODDS = 0.02  # how often a housing is that far off
-# How far a set's own best place lies from the aim, flank fractions (u, v).
-OWN_SIGMA = (0.04, 0.05)
 # A patch cut off at an edge shows its centre less well, flank fractions.
 CUT_SIGMA = 0.04
 # Where no limits are given the backlash aim is a guess only; its width lets the readings speak.
 NO_LIMITS_SIGMA_MM = 0.10
 
 
+class Case(NamedTuple):
+    """One state of affairs an axle may be in. odds: how often, before anything is read. own: how far the
+    set's own best place lies from the aim, flank fractions (u, v). housing: how far the bores are off, mm
+    of offset and degrees of shaft angle. All standard deviations, and our own suppositions.
+    """
+
+    odds: float
+    own: Interval
+    housing: Interval
+
+
+USUAL = Case(0.90, (0.04, 0.05), (0.015, 0.010))
+ODD_SET = Case(0.07, (0.15, 0.15), (0.015, 0.010))
+BENT_HOUSING = Case(0.03, (0.04, 0.05), (0.15, 0.12))
+CASES = (USUAL, ODD_SET, BENT_HOUSING)
+
+
 @dataclass(frozen=True, eq=False)
 class Foresight:
-    """What is believed after all tries. bent_odds: how much likelier a housing that is off explains the
-    readings than a sound one; bent: the belief in that case.
-    """
+    """What is believed after all tries. bent: which candidates (n,) have a housing that is off."""
 
     belief: Belief
     zones: Zones
     observations: list[Observation]
-    bent: Belief
-    bent_odds: float
+    bent: NDArray[np.bool_]
+
+    @property
+    def bent_chance(self) -> float:
+        """Chance that the housing is off, from the readings."""
+        return float(self.belief.weight[self.bent].sum())
+
+    def housing(self) -> tuple[Interval, Interval]:
+        """Offset error (mm) and shaft-angle error (degrees), each with its uncertainty, if it is off."""
+        mean, sigma = self.belief.state(self.bent)
+        return (float(mean[2]), float(sigma[2])), (float(mean[3]), float(sigma[3]))
 
 
 def foresee(setup: Setup, axle: Axle, history: Sequence[EarlierTry], target: Target) -> Foresight:
@@ -50,25 +70,31 @@ def foresee(setup: Setup, axle: Axle, history: Sequence[EarlierTry], target: Tar
     Raises MechanicsError where no gear set can be computed from the axle file.
     """
     tries = [*(t.setup for t in history), setup]
-    response = response_of(axle.gears, axle.ease_off)
-    candidates, extents = response.candidates(_clearest(tries))
+    single, extents = response_of(axle.gears, axle.ease_off).candidates(_clearest(tries))
+    count = len(extents)
+    odds = np.log(np.repeat([case.odds for case in CASES], count))
+    candidates = Candidates(
+        np.tile(single.jacobian, (len(CASES), 1, 1)), np.tile(single.log_weight, len(CASES)) + odds
+    )
+    extents = np.tile(extents, (len(CASES), 1))
     moves = np.cumsum([(0.0, 0.0), *((t.pinion_mm, t.ring_mm) for t in history)], axis=0)
     observations = [
         _observe(one, extents, (float(p), float(g)), axle.limits)
         for one, (p, g) in zip(tries, moves, strict=True)
     ]
     zones = zones_for(target, axle)
-    sound = _prior(zones, axle, SOUND_HOUSING)
-    belief = believe(candidates, sound, observations)
-    bent = believe(candidates, _prior(zones, axle, BENT_HOUSING), observations)
-    odds = BENT_ODDS * float(np.exp(np.clip(bent.log_evidence - belief.log_evidence, -50, 50)))
-    return Foresight(belief, zones, observations, bent, odds)
+    belief = believe(candidates, _prior(zones, axle, count), observations)
+    bent = np.repeat([case is BENT_HOUSING for case in CASES], count)
+    return Foresight(belief, zones, observations, bent)
 
 
-def _prior(zones: Zones, axle: Axle, housing: Interval) -> Prior:
+def _prior(zones: Zones, axle: Axle, count: int) -> Prior:
+    """The prior of every candidate, `count` for each case."""
     limits = axle.limits.backlash_mm
     backlash = NO_LIMITS_SIGMA_MM if limits is None else (limits[1] - limits[0]) / 4
-    return Prior(zones.aim, np.array([*PLACE_SIGMA, *housing]), np.array([*OWN_SIGMA, *OWN_SIGMA, backlash]))
+    state = np.repeat([[*PLACE_SIGMA, *case.housing] for case in CASES], count, axis=0)
+    own = np.repeat([[*case.own, *case.own, backlash] for case in CASES], count, axis=0)
+    return Prior(zones.aim, state, own)
 
 
 def _clearest(tries: Sequence[Setup]) -> Setup:

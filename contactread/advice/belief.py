@@ -134,7 +134,7 @@ def believe(candidates: Candidates, prior: Prior, observations: list[Observation
         information += np.einsum("nij,ni->nj", scaled, residual)
         quadratic += residual**2 @ weights
         log_noise += float(np.sum(np.log(weights / (2 * math.pi))))
-    covariance: Array = np.linalg.inv(precision)
+    covariance = np.asarray(np.linalg.inv(precision), np.float64)
     mean = np.einsum("nij,nj->ni", covariance, information)
     _, log_det = np.linalg.slogdet(precision)
     quadratic -= np.einsum("ni,ni->n", mean, information)

@@ -118,6 +118,13 @@ class Book:
             found: sqlite3.Row | None = self._connection.execute(sql, values).fetchone()
             return found
 
+    def table(self, sql: str, values: Any) -> tuple[tuple[str, ...], tuple[tuple[Any, ...], ...]]:
+        """The column names of a query and its rows, for values by place or by name."""
+        with told(self.path):
+            cursor = self._connection.execute(sql, values)
+            cursor.row_factory = None
+            return tuple(column[0] for column in cursor.description), tuple(cursor.fetchall())
+
     def value(self, sql: str, *values: Any) -> Any:
         """The first column of the first row."""
         found = self.row(sql, *values)

@@ -9,6 +9,7 @@ from dataclasses import asdict, fields
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from contactread.flank.flank import Flank, FlankMap
 from contactread.pattern.measures import Side, ToothPattern
@@ -50,34 +51,40 @@ def reading_of(reading: dict[str, Any]) -> Reading:
 
 
 def _tooth_json(tooth: ReadTooth) -> dict[str, Any]:
-    flank = tooth.flank
+    flank = {field.name: getattr(tooth.flank, field.name) for field in fields(Flank)}
     return {
-        "map": np.round(flank.map.coefficients, 4).tolist(),
-        "name": flank.name,
-        "confidence": flank.confidence,
-        "residual": flank.residual,
-        "source": flank.source,
-        "outline": None if flank.outline is None else np.round(flank.outline, 2).tolist(),
-        "contours": [np.round(contour, 4).tolist() for contour in tooth.contours],
+        "flank": flank
+        | {
+            "map": np.round(tooth.flank.map.coefficients, 4).tolist(),
+            "outline": None if tooth.flank.outline is None else _points_json(tooth.flank.outline, 2),
+            "covered_by": [_points_json(polygon, 2) for polygon in tooth.flank.covered_by],
+        },
+        "contours": [_points_json(contour, 4) for contour in tooth.contours],
         "painted": tooth.painted,
         "pattern": None if tooth.pattern is None else _plain(asdict(tooth.pattern)),
     }
 
 
 def _tooth(data: dict[str, Any]) -> ReadTooth:
-    outline = None if data["outline"] is None else np.array(data["outline"], np.float64)
-    flank = Flank(
-        FlankMap(np.array(data["map"], np.float64)),
-        data["name"],
-        data["confidence"],
-        data["residual"],
-        data["source"],
-        outline,
-    )
-    pattern = data["pattern"]
+    given, pattern = data["flank"], data["pattern"]
+    flank = given | {
+        "map": FlankMap(np.array(given["map"], np.float64)),
+        "outline": None if given["outline"] is None else _points(given["outline"]),
+        "covered_by": tuple(_points(polygon) for polygon in given["covered_by"]),
+    }
     patch = None if pattern is None else ToothPattern(**_typed(ToothPattern, pattern))
-    contours = tuple(np.array(contour, np.float64) for contour in data["contours"])
-    return ReadTooth(flank, data["painted"], patch, contours)
+    return ReadTooth(
+        Flank(**flank), data["painted"], patch, tuple(_points(contour) for contour in data["contours"])
+    )
+
+
+def _points_json(points: NDArray[np.float64], places: int) -> list[list[float]]:
+    listed: list[list[float]] = np.round(points, places).tolist()
+    return listed
+
+
+def _points(listed: list[list[float]]) -> NDArray[np.float64]:
+    return np.array(listed, np.float64).reshape(-1, 2)
 
 
 def _plain(values: dict[str, Any]) -> dict[str, Any]:

@@ -101,7 +101,7 @@ CREATE TABLE reading ( -- What was read from a photo, or why it was refused. A p
     json TEXT NOT NULL CHECK (json_valid(json)), -- the whole reading, one photo of `read --json`
     CHECK (status = 'refused' OR (side IS NOT NULL AND flank IS NOT NULL AND centre_u IS NOT NULL AND centre_v IS NOT NULL))
 ) STRICT;
-CREATE INDEX reading_by_photo ON reading (photo_id, id);
+CREATE INDEX reading_by_photo ON reading (photo_id, id, spread_u, spread_v, wave);
 CREATE INDEX reading_refused ON reading (refusal, photo_id) WHERE status = 'refused';
 
 CREATE TABLE advice ( -- Advice given on a try. The newest row counts.

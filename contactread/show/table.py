@@ -8,6 +8,7 @@ import unicodedata
 from collections.abc import Sequence
 
 from contactread.show.text import printable
+from contactread.units import MM_PER_THOU
 
 Cell = str | int | float | None
 # A spreadsheet takes a cell that begins with one of these for a formula (OWASP, "CSV Injection").
@@ -25,6 +26,15 @@ def text_table(columns: Sequence[str], rows: Sequence[Sequence[Cell]], widest: i
     return "\n".join([*lines, *(_line(row, widths, right) for row in cells)])
 
 
+def answer_table(columns: Sequence[str], rows: Sequence[Sequence[Cell]]) -> str:
+    """A table for reading: lengths in mm and thousandths, days instead of moments, empty columns left out."""
+    kept = [
+        i for i, name in enumerate(columns) if name != "sha256" and any(row[i] is not None for row in rows)
+    ]
+    names = [_heading(columns[i]) for i in kept]
+    return text_table(names, [[_readable(columns[i], row[i]) for i in kept] for row in rows])
+
+
 def csv_table(columns: Sequence[str], rows: Sequence[Sequence[Cell]]) -> str:
     """CSV by RFC 4180. Text that a spreadsheet would run as a formula gets an apostrophe before it."""
     out = io.StringIO()
@@ -32,6 +42,19 @@ def csv_table(columns: Sequence[str], rows: Sequence[Sequence[Cell]]) -> str:
     writer.writerow(columns)
     writer.writerows([_harmless(cell) for cell in row] for row in rows)
     return out.getvalue()
+
+
+def _heading(column: str) -> str:
+    words = column.removesuffix("_mm").removesuffix("_at").replace("_", " ")
+    return f"{words}, mm (thou)" if column.endswith("_mm") else words
+
+
+def _readable(column: str, cell: Cell) -> Cell:
+    if column.endswith("_mm") and isinstance(cell, int | float):
+        return f"{cell:.3f} ({cell / MM_PER_THOU:.1f})"
+    if column.endswith("_at") and isinstance(cell, str):
+        return cell[:10]
+    return cell
 
 
 def _harmless(cell: Cell) -> Cell:

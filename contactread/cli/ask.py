@@ -1,0 +1,143 @@
+"""`contactread ask`: questions to the shop book, as tables, CSV, JSON and charts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from contactread.cli.book_options import BookOption, JobArgument, JsonOption, open_book
+
+if TYPE_CHECKING:
+    from contactread.records.questions import Answer
+    from contactread.show.drawing import Drawing
+
+app = typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True)
+
+CsvOption = Annotated[bool, typer.Option("--csv", help="Print CSV for a spreadsheet.")]
+SvgOption = Annotated[Path | None, typer.Option("--svg", help="Also write a chart into this new file.")]
+MostOption = Annotated[int, typer.Option(help="At most this many rows, newest first.", min=1, max=1_000_000)]
+
+
+@app.callback()
+def ask() -> None:
+    """Questions to the shop book, as tables, CSV, JSON and charts."""
+
+
+@app.command("walk")
+def walk(
+    job: JobArgument, svg: SvgOption = None, csv: CsvOption = False, json: JsonOption = False,
+    book: BookOption = None,
+) -> None:  # fmt: skip
+    """How a set-up walked to its pattern, try by try."""
+    from contactread.advice.targets import target_for
+    from contactread.records import questions
+    from contactread.records.jobs import find_job
+    from contactread.show.walk_chart import walk_chart
+
+    with open_book(book) as opened:
+        answer = questions.walk(opened, job)
+        target = target_for(find_job(opened, job).axle)
+    _show(answer, csv, json, svg, lambda: walk_chart(answer, target))
+
+
+@app.command("tries")
+def tries(
+    by: Annotated[
+        Literal["month", "year", "all"], typer.Option(help="The time that a row covers.")
+    ] = "month",
+    person: Annotated[bool, typer.Option("--person", help="A row for each person who opened jobs.")] = False,
+    since: Annotated[str, typer.Option(help="From this day on, as 2026-01-31.")] = "",
+    until: Annotated[str, typer.Option(help="Before this day.")] = "9999",
+    svg: SvgOption = None,
+    csv: CsvOption = False,
+    json: JsonOption = False,
+    book: BookOption = None,
+) -> None:
+    """How many tries a job took, over time and for each person."""
+    from contactread.records import questions
+    from contactread.show.shop_charts import tries_chart
+
+    with open_book(book) as opened:
+        answer = questions.tries_per_job(opened, period=by, by_person=person, since=since, until=until)
+    _show(answer, csv, json, svg, lambda: tries_chart(answer))
+
+
+@app.command("shims")
+def shims(
+    svg: SvgOption = None, csv: CsvOption = False, json: JsonOption = False, book: BookOption = None
+) -> None:
+    """Start shim against final shim for each kind of axle: where to start the next one."""
+    from contactread.records import questions
+    from contactread.show.shop_charts import shims_chart
+
+    with open_book(book) as opened:
+        answer = questions.start_shims(opened)
+    _show(answer, csv, json, svg, lambda: shims_chart(answer))
+
+
+@app.command("refused")
+def refused(
+    count: Annotated[bool, typer.Option("--count", help="Only how many for each reason.")] = False,
+    most: MostOption = 100,
+    csv: CsvOption = False,
+    json: JsonOption = False,
+    book: BookOption = None,
+) -> None:
+    """Which photos were refused, and why."""
+    from contactread.records import questions
+
+    with open_book(book) as opened:
+        answer = questions.refusals(opened) if count else questions.refused_photos(opened, most)
+    _show(answer, csv, json)
+
+
+@app.command("runout")
+def runout(
+    most: MostOption = 100, csv: CsvOption = False, json: JsonOption = False, book: BookOption = None
+) -> None:
+    """Tries whose spread, of the pattern or of the backlash, hints at runout."""
+    from contactread.records import questions
+
+    with open_book(book) as opened:
+        answer = questions.runout_hints(opened, most=most)
+    _show(answer, csv, json)
+
+
+@app.command("search")
+def search(
+    words: Annotated[list[str], typer.Argument(help="Words or their beginnings; all must be found.")],
+    most: MostOption = 100,
+    csv: CsvOption = False,
+    json: JsonOption = False,
+    book: BookOption = None,
+) -> None:
+    """Find jobs, tries, photos and readings by anything written about them."""
+    from contactread.records import questions
+
+    with open_book(book) as opened:
+        answer = questions.search(opened, " ".join(words), most)
+    _show(answer, csv, json)
+
+
+def _show(
+    answer: Answer, csv: bool, json: bool, svg: Path | None = None, draw: Callable[[], Drawing] | None = None
+) -> None:
+    from contactread.cli.output import print_json, say
+    from contactread.show.table import answer_table, csv_table
+
+    if svg is not None and draw is not None:
+        with svg.open("x", encoding="utf-8") as file:
+            file.write(draw().svg())
+        say(f"Chart: {svg}")
+    if json:
+        rows = [dict(zip(answer.columns, row, strict=True)) for row in answer.rows]
+        print_json({"schema": 1, "title": answer.title, "rows": rows})
+    elif csv:
+        print(csv_table(answer.columns, answer.rows), end="")
+    elif answer.rows:
+        print(answer_table(answer.columns, answer.rows))
+    else:
+        say("Nothing is found.")

@@ -1,0 +1,214 @@
+"""Questions a shop asks of its book. Each is one SQL statement, and gives one plain table."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Any
+
+from contactread.advice.faults import SCATTER_LIMIT
+from contactread.errors import BookError
+from contactread.records.book import Book
+from contactread.records.jobs import find_job
+from contactread.records.tries import tries_of
+
+Cell = str | int | float | None
+
+
+@dataclass(frozen=True)
+class Answer:
+    """A table. columns: names with their unit (``_mm``); rows: as many cells each: words, numbers, None."""
+
+    title: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[Any, ...], ...]
+
+
+# The newest reading of each photo counts.
+_NEWEST = "reading.id = (SELECT max(id) FROM reading AS newer WHERE newer.photo_id = reading.photo_id)"
+
+TRIES = """
+    SELECT {period} AS period, {person} AS person, count(*) AS jobs, sum(final.number) AS tries,
+        round(avg(final.number), 3) AS tries_per_job, sum(final.number = 1) AS right_at_once,
+        max(final.number) AS most_tries
+    FROM sign_off JOIN job ON job.id = sign_off.job_id JOIN try AS final ON final.id = final_try_id
+    WHERE outcome = 'done' AND signed_at >= ? AND signed_at < ?
+    GROUP BY period, person ORDER BY period, person
+"""
+PERIODS = {"month": "substr(signed_at, 1, 7)", "year": "substr(signed_at, 1, 4)", "all": "'all'"}
+
+# A histogram by final shim: few rows, from which the median follows.
+SHIMS = """
+    SELECT kind, final.pinion_shim_mm, count(*), sum(first.pinion_shim_mm), sum(final.number)
+    FROM sign_off JOIN job ON job.id = sign_off.job_id JOIN axle ON axle.id = job.axle_id
+    JOIN try AS final ON final.id = final_try_id
+    JOIN try AS first ON first.job_id = job.id AND first.number = 1
+    WHERE outcome = 'done' GROUP BY kind, final.pinion_shim_mm ORDER BY kind, final.pinion_shim_mm
+"""
+
+REFUSALS = f"""
+    SELECT refusal, count(*) AS photos FROM reading
+    WHERE status = 'refused' AND {_NEWEST} GROUP BY refusal ORDER BY photos DESC, refusal
+"""
+REFUSED = f"""
+    SELECT reading.read_at AS read_at, refusal, photo.name AS photo, job_id AS job, try.number AS try,
+        added_by, json_extract(json, '$.refusal.message') AS why, sha256
+    FROM reading JOIN photo ON photo.id = photo_id LEFT JOIN try ON try.id = photo.try_id
+    WHERE status = 'refused' AND {_NEWEST} ORDER BY reading.id DESC LIMIT ?
+"""
+
+# A pattern that wanders from tooth to tooth, or a backlash that differs round the gear, hints at runout.
+RUNOUT = f"""
+    WITH wandering AS (
+        SELECT photo.try_id AS try_id, max(spread_u) AS spread_u, max(spread_v) AS spread_v,
+            max(wave) AS wave
+        FROM reading JOIN photo ON photo.id = photo_id
+        WHERE (wave IS NOT NULL OR spread_u > :length OR spread_v > :height) AND {_NEWEST}
+            AND photo.try_id IS NOT NULL
+        GROUP BY photo.try_id
+    ), uneven AS (
+        SELECT try_id, max(mm) - min(mm) AS spread_mm FROM backlash
+        GROUP BY try_id HAVING max(mm) - min(mm) > :backlash
+    ), named AS (SELECT try_id FROM wandering UNION SELECT try_id FROM uneven)
+    SELECT job_id AS job, number AS try, vehicle, kind AS axle, made_by AS person,
+        spread_u AS pattern_spread_length, spread_v AS pattern_spread_height, wave AS pattern_wave,
+        spread_mm AS backlash_spread_mm, ring_runout_mm
+    FROM named JOIN try ON try.id = named.try_id JOIN job ON job.id = try.job_id
+    JOIN axle ON axle.id = job.axle_id
+    LEFT JOIN wandering ON wandering.try_id = try.id LEFT JOIN uneven ON uneven.try_id = try.id
+    ORDER BY try.id DESC LIMIT :most
+"""
+
+SEARCH = """
+    WITH found AS MATERIALIZED (
+        SELECT rowid AS place, rowid / 8 AS key, rowid % 8 AS source, text FROM words
+        WHERE words MATCH ? ORDER BY rowid DESC LIMIT ?
+    ), placed AS (
+        SELECT found.*, CASE source
+            WHEN 0 THEN key WHEN 3 THEN key
+            WHEN 1 THEN (SELECT job_id FROM try WHERE id = key)
+            WHEN 2 THEN (SELECT job_id FROM photo JOIN try ON try.id = photo.try_id WHERE photo.id = key)
+            ELSE (SELECT job_id FROM reading JOIN photo ON photo.id = reading.photo_id
+                  JOIN try ON try.id = photo.try_id WHERE reading.id = key)
+        END AS job FROM found
+    )
+    SELECT job, CASE source WHEN 0 THEN 'job' WHEN 1 THEN 'try' WHEN 2 THEN 'photo' WHEN 3 THEN 'sign-off'
+        ELSE 'reading' END AS found_in, vehicle, opened_at, placed.text AS words
+    FROM placed LEFT JOIN job ON job.id = placed.job ORDER BY place DESC
+"""
+
+
+def walk(book: Book, job_id: int) -> Answer:
+    """How a job walked to its pattern, try by try. Raises `BookError` job-missing."""
+    job = find_job(book, job_id)
+    rows: list[tuple[Cell, ...]] = []
+    for attempt in tries_of(book, job_id):
+        places: list[float | None] = []
+        for role in ("drive", "coast"):
+            reading = attempt.reading_of(role)
+            places += [None, None] if reading is None else reading.json["pattern"]["centroid"]
+        backlash = attempt.backlash_mm
+        rows.append((
+            attempt.number, attempt.made_at, attempt.made_by, attempt.pinion_shim_mm,
+            attempt.ring_side_shim_mm, attempt.opposite_side_shim_mm, attempt.ring_side_notches,
+            attempt.opposite_side_notches, sum(backlash) / len(backlash) if backlash else None,
+            max(backlash) - min(backlash) if len(backlash) > 1 else None, *places,
+            attempt.advice.verdict if attempt.advice else None,
+        ))  # fmt: skip
+    columns = (
+        "try", "made_at", "person", "pinion_shim_mm", "ring_side_shim_mm", "opposite_side_shim_mm",
+        "ring_side_notches", "opposite_side_notches", "backlash_mean_mm", "backlash_spread_mm",
+        "drive_u", "drive_v", "coast_u", "coast_v", "advice",
+    )  # fmt: skip
+    return Answer(f"Job {job.id}, {job.vehicle}: the walk to its pattern", columns, tuple(rows))
+
+
+def tries_per_job(
+    book: Book, *, period: str = "month", by_person: bool = False, since: str = "", until: str = "9999"
+) -> Answer:
+    """Tries that signed-off jobs took, over time and, where wanted, for each person who opened them."""
+    sql = TRIES.format(period=PERIODS[period], person="opened_by" if by_person else "''")
+    answer = _ask(book, "Tries for each job that was signed off", sql, since, until)
+    if by_person:
+        return answer
+    columns = answer.columns[:1] + answer.columns[2:]
+    return Answer(answer.title, columns, tuple(row[:1] + row[2:] for row in answer.rows))
+
+
+def start_shims(book: Book) -> Answer:
+    """Start shim against final shim for each kind of axle, the commonest first."""
+    _, bins = book.table(SHIMS, ())
+    rows: list[tuple[Any, ...]] = [
+        _shims_of(kind, list(group)) for kind, group in groupby(bins, key=lambda row: row[0])
+    ]
+    columns = (
+        "axle", "jobs", "start_mean_mm", "final_mean_mm", "change_mean_mm", "final_median_mm",
+        "final_least_mm", "final_most_mm", "tries_per_job",
+    )  # fmt: skip
+    title = "Pinion shim at the start and at the end, for each kind of axle"
+    return Answer(title, columns, tuple(sorted(rows, key=lambda row: (-row[1], row[0]))))
+
+
+def refusals(book: Book) -> Answer:
+    """Why photos were refused, counted."""
+    return _ask(book, "Why photos were refused", REFUSALS)
+
+
+def refused_photos(book: Book, most: int = 100) -> Answer:
+    """The photos that were refused, newest first."""
+    return _ask(book, "Photos that were refused", REFUSED, most)
+
+
+def runout_hints(
+    book: Book,
+    *,
+    length: float = SCATTER_LIMIT[0],
+    height: float = SCATTER_LIMIT[1],
+    backlash_mm: float = 0.051,
+    most: int = 100,
+) -> Answer:
+    """Tries whose spread hints at runout, newest first.
+
+    length, height: tooth-to-tooth standard deviation of the pattern's centre, fractions of the flank, as
+    advice judges it. backlash_mm: spread from which runout is checked (source B15: 0.002 in).
+    """
+    values = {"length": length, "height": height, "backlash": backlash_mm, "most": most}
+    return _ask(book, "Tries whose spread hints at runout", RUNOUT, **values)
+
+
+def search(book: Book, words: str, most: int = 100) -> Answer:
+    """Jobs, tries, photos, readings and sign-offs in which every word, or its beginning, is found.
+
+    Raises `BookError` search-words where there is nothing to look for.
+    """
+    found = re.findall(r"\w+", words)
+    if not found:
+        raise BookError("search-words", "There is no word to look for.", "Give one or more words.")
+    match = " ".join(f'"{word}"*' for word in found[:20])
+    return _ask(book, f"Found: {words[:60]}", SEARCH, match, most)
+
+
+def _ask(book: Book, title: str, sql: str, *values: Cell, **named: Cell) -> Answer:
+    columns, rows = book.table(sql, named or values)
+    return Answer(title, columns, rows)
+
+
+def _shims_of(kind: str, bins: Sequence[tuple[Any, float, int, float, int]]) -> tuple[Any, ...]:
+    """One row of `start_shims` from a kind's histogram, ordered by final shim."""
+    jobs = sum(count for _, _, count, _, _ in bins)
+    start = sum(total for _, _, _, total, _ in bins) / jobs
+    final = sum(shim * count for _, shim, count, _, _ in bins) / jobs
+    middle = (_ranked(bins, (jobs - 1) // 2) + _ranked(bins, jobs // 2)) / 2
+    tries = sum(number for _, _, _, _, number in bins) / jobs
+    return kind, jobs, start, final, final - start, middle, bins[0][1], bins[-1][1], tries
+
+
+def _ranked(bins: Sequence[tuple[Any, float, int, float, int]], place: int) -> float:
+    """The final shim of the job at this place when all are lined up by it."""
+    for _, shim, count, _, _ in bins:
+        if place < count:
+            return shim
+        place -= count
+    raise AssertionError("more places than jobs")

@@ -89,10 +89,16 @@ class Limits:
 
 @dataclass(frozen=True)
 class EaseOff:
-    """Relief of the pinion against the exact conjugate, mm normal to the flank (see contactread.mesh).
+    """Relief of the pinion against the exact conjugate of the ring gear, mm normal to the flank.
 
-    lengthwise: relief at toe and heel ends, on the pitch line. profile: relief at root and top edges,
-    mid-length. bias: relief difference at the corners.
+    At the pinion point that meets ring-gear flank point (u, v) when both gears stand in their nominal
+    places, metal is missing to the depth, on both flanks alike,
+
+        lengthwise x² + profile y² + bias x y,   x = 2u - 1 (toe -1, heel +1), y = 2v - 1 (root -1, top +1).
+
+    lengthwise: relief at the toe and heel ends, at mid-height. profile: at the root and top edges, at
+    mid-length. bias: what is added at the heel-top and toe-root corners and taken away at the heel-root
+    and toe-top corners; with bias > 0 the patch leans down toward the heel.
     """
 
     lengthwise_mm: float

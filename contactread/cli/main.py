@@ -36,6 +36,7 @@ COMMANDS: dict[str, tuple[Command, ...]] = {
     ),
     "Gear set": (
         Command("axle", "axle", "app", "Write an axle file to fill in, and show what one says."),
+        Command("predict", "predict", "predict", "Foresee what a move does to both patterns and backlash."),
         Command("sums", "sums", "app", "Set-up sums: pinion mark, depth gauge, side shims, backlash, ratio."),
     ),
     "Shop book": (

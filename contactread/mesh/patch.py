@@ -42,7 +42,7 @@ def coverage(room: Floats, film: float) -> Floats:
     """
     along, up = np.gradient(room)
     across = np.maximum(np.abs(along) + np.abs(up), 1e-9)
-    return np.clip(0.5 + (film - room) / across, 0.0, 1.0)
+    return np.asarray(np.clip(0.5 + (film - room) / across, 0.0, 1.0))
 
 
 def measure(covered: Floats, face_width: float, height: float) -> Patch | None:

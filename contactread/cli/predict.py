@@ -1,0 +1,161 @@
+"""`contactread predict`: what a move will do to both patterns and to backlash, before it is made."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from contactread.axle import Axle
+    from contactread.show.drawing import Drawing
+
+
+def predict(
+    axle: Annotated[Path, typer.Argument(help="The axle file.")],
+    pinion: Annotated[
+        str | None,
+        typer.Option(help='Pinion move, such as "+0.10 mm" (away from the ring gear) or "-4 thou" (toward).'),
+    ] = None,
+    ring: Annotated[
+        str | None,
+        typer.Option(help='Ring-gear move, such as "+0.10 mm" (away from the pinion) or "-4 thou" (toward).'),
+    ] = None,
+    pinion_shim: Annotated[
+        str | None, typer.Option(help='Change of the pinion shim: "+0.003 in" is thicker.')
+    ] = None,
+    ring_side_shim: Annotated[
+        str | None, typer.Option(help="Change of the side shim behind the ring gear: + is thicker.")
+    ] = None,
+    opposite_side_shim: Annotated[
+        str | None, typer.Option(help="Change of the other side shim: + is thicker.")
+    ] = None,
+    backlash: Annotated[
+        str | None, typer.Option(help='Backlash measured now, at the heel, such as "0.18 mm".')
+    ] = None,
+    pinion_now: Annotated[
+        str | None, typer.Option(help="How far the pinion stands from its best place now, + away.")
+    ] = None,
+    ring_now: Annotated[
+        str | None, typer.Option(help="How far the ring gear stands from its best place now, + away.")
+    ] = None,
+    picture: Annotated[
+        Path | None, typer.Option(help="Write both flanks as a picture: a name ending in .svg or .png.")
+    ] = None,
+    json: Annotated[bool, typer.Option("--json", help="Print one object for programs.")] = False,
+) -> None:
+    """Foresee a move: both patterns and the backlash, before and after.
+
+    Give the move of the gears (--pinion, --ring) or of the shims. Without --pinion-now and --ring-now the
+    gears are taken to stand where their patterns are centred.
+    """
+    from contactread.axle_file import load_axle
+    from contactread.cli.output import print_json, say
+    from contactread.mesh.forecast import forecast
+    from contactread.mesh.kinematics import Displacement
+    from contactread.show.forecast_view import forecast_chart, forecast_to_json, print_forecast
+    from contactread.units import parse_length
+
+    def length(text: str | None) -> float:
+        return 0.0 if text is None else parse_length(text)
+
+    draw = None if picture is None else _writer(picture)
+    the_axle = load_axle(axle)
+    start = Displacement(length(pinion_now), length(ring_now))
+    move_p = length(pinion) + _pinion_travel(the_axle, pinion_shim)
+    move_g = length(ring) + _ring_travel(the_axle, ring_side_shim, opposite_side_shim)
+    end = Displacement(start.pinion + move_p, start.ring + move_g)
+    _check(start, end, the_axle)
+    seen = forecast(the_axle, start, end, None if backlash is None else parse_length(backlash))
+    if json:
+        print_json(forecast_to_json(seen))
+    else:
+        from contactread.show.terminal import console
+
+        print_forecast(console(), seen)
+    if picture is not None and draw is not None:
+        picture.write_bytes(draw(forecast_chart(seen)))
+        say(f"Picture: {picture}")
+
+
+def _writer(picture: Path):  # type: ignore[no-untyped-def]
+    """How to turn a drawing into the bytes of this kind of file."""
+    from contactread.errors import ContactreadError
+
+    def as_svg(drawing: Drawing) -> bytes:
+        return drawing.svg().encode()
+
+    def as_png(drawing: Drawing) -> bytes:
+        return drawing.png()
+
+    kind = picture.suffix.lower()
+    if kind not in (".svg", ".png"):
+        raise ContactreadError(
+            "picture-kind",
+            f"'{picture.name}' doesn't say what kind of picture is wanted.",
+            "Give a name that ends in .svg or .png.",
+        )
+    return as_svg if kind == ".svg" else as_png
+
+
+def _pinion_travel(axle: Axle, change: str | None) -> float:
+    """Pinion move P of a change of its shim."""
+    from contactread.advice.shims import pinion_travel
+    from contactread.errors import AxleFileError
+    from contactread.units import parse_length
+
+    if change is None:
+        return 0.0
+    travel = pinion_travel(parse_length(change), axle.pinion_shim)
+    if travel is None:
+        raise AxleFileError(
+            "shim-place-unknown",
+            "The axle file doesn't say where the pinion shim sits; which way the pinion moves hangs on it.",
+            'Add place = "behind_head" or "under_cage" to [pinion_shim], or give the move by --pinion.',
+        )
+    return travel
+
+
+def _ring_travel(axle: Axle, ring_side: str | None, opposite: str | None) -> float:
+    """Ring-gear move G of side-shim changes. Equal and opposite changes move it by just that much; where
+    they differ, half the difference moves it and the rest changes the preload."""
+    from contactread.cli.output import say
+    from contactread.errors import AxleFileError
+    from contactread.units import parse_length, show_move
+
+    if ring_side is None and opposite is None:
+        return 0.0
+    if axle.carrier.kind == "adjusters":
+        raise AxleFileError(
+            "no-side-shims",
+            "The axle file says that this axle has adjusters, not side shims.",
+            "Give the ring gear's move by --ring, or correct [carrier] in the axle file.",
+        )
+    behind = 0.0 if ring_side is None else parse_length(ring_side)
+    other = 0.0 if opposite is None else parse_length(opposite)
+    if abs(behind + other) > 1e-6:
+        say(
+            f"The two side shims together change by {show_move(behind + other)}: that changes the "
+            "side-bearing preload. Change both by the same amount, one thicker and one thinner, to keep it."
+        )
+    toward = (behind - other) / 2
+    return -toward if axle.carrier.ring_side_thicker_moves == "toward" else toward
+
+
+def _check(start: object, end: object, axle: Axle) -> None:
+    """A typing slip (inches for thou) must not pass as a forecast."""
+    from contactread.errors import MechanicsError
+    from contactread.mesh.kinematics import Displacement
+    from contactread.units import show_clearance
+
+    most = 0.006 * axle.gears.ring_diameter_mm
+    for place in (start, end):
+        assert isinstance(place, Displacement)
+        if max(abs(place.pinion), abs(place.ring)) > most:
+            raise MechanicsError(
+                "move-too-large",
+                f"The gears would stand more than {show_clearance(most)} from their best place. No pattern "
+                "can be foreseen there.",
+                "Check the number and its unit.",
+            )

@@ -1,0 +1,100 @@
+"""What a move will do: both patterns and the backlash, before and after, with the spread of the unknown."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from contactread.axle import Axle, FlankName
+from contactread.mesh.kinematics import Displacement
+from contactread.mesh.response import FLANKS, MeshModel, Prediction
+from contactread.mesh.spread import alternatives
+
+# Where neither a measurement nor the axle's limits say what the backlash is now. Only a number to start
+# from, and shown as supposed: common practice for passenger-car and light-truck axles.
+SUPPOSED_BACKLASH_MM = 0.20
+
+BacklashFrom = Literal["measured", "limits", "supposed"]
+
+
+@dataclass(frozen=True, eq=False)
+class Forecast:
+    """A move foreseen.
+
+    start, end: places of the gears against their nominal places. before, after: what the mesh shows there.
+    backlash_mm: (before, after) at the dial. backlash_from: where the first of them comes from: measured by
+    the user, the middle of the axle's limits, or supposed. shift_spread: standard deviation of the shift of
+    each flank's centre (u, v) from what isn't known of the gear set; zeros where all is given.
+    backlash_spread_mm: likewise of the backlash change. known: True where nothing had to be estimated.
+    """
+
+    model: MeshModel
+    start: Displacement
+    end: Displacement
+    before: Prediction
+    after: Prediction
+    backlash_mm: tuple[float, float]
+    backlash_from: BacklashFrom
+    shift_spread: dict[FlankName, tuple[float, float]]
+    backlash_spread_mm: float
+    known: bool
+
+    @property
+    def axle(self) -> Axle:
+        """The axle that was asked about."""
+        return self.model.axle
+
+    def shift(self, flank: FlankName) -> tuple[float, float] | None:
+        """Shift of a patch's centre (u, v); None where a patch is missing before or after."""
+        return _shift(self.before, self.after, flank)
+
+
+def forecast(
+    axle: Axle, start: Displacement, end: Displacement, backlash_mm: float | None = None, draws: int = 24
+) -> Forecast:
+    """Foresee the move from `start` to `end`. backlash_mm: measured at the start, where it was.
+
+    Raises MechanicsError as MeshModel does.
+    """
+    model = MeshModel(axle)
+    before, after = _at(model, start), _at(model, end)
+    now, source = _backlash_now(axle, backlash_mm)
+    change = after.backlash_change_mm - before.backlash_change_mm
+    known = (
+        not model.blank.inputs.estimated() and axle.ease_off is not None and model.blank.inputs.cutting_given
+    )
+    spread: dict[FlankName, tuple[float, float]] = dict.fromkeys(FLANKS, (0.0, 0.0))
+    backlash_spread = 0.0
+    if not known:
+        pairs = [(_at(m, start), _at(m, end)) for m in alternatives(axle, draws)]
+        for flank in FLANKS:
+            shifts = [s for s in (_shift(a, b, flank) for a, b in pairs) if s is not None]
+            if len(shifts) > 2:
+                u, v = np.std(shifts, axis=0)
+                spread[flank] = float(u), float(v)
+        if pairs:
+            backlash_spread = float(np.std([b.backlash_change_mm - a.backlash_change_mm for a, b in pairs]))
+    return Forecast(
+        model, start, end, before, after, (now, now + change), source, spread, backlash_spread, known
+    )
+
+
+def _at(model: MeshModel, at: Displacement) -> Prediction:
+    return model.predict(at.pinion, at.ring, at.offset, at.shaft_angle)
+
+
+def _shift(before: Prediction, after: Prediction, flank: FlankName) -> tuple[float, float] | None:
+    first, last = before.patch(flank), after.patch(flank)
+    if first is None or last is None:
+        return None
+    return last.centroid[0] - first.centroid[0], last.centroid[1] - first.centroid[1]
+
+
+def _backlash_now(axle: Axle, measured: float | None) -> tuple[float, BacklashFrom]:
+    if measured is not None:
+        return measured, "measured"
+    if axle.limits.backlash_mm is not None:
+        return sum(axle.limits.backlash_mm) / 2, "limits"
+    return SUPPOSED_BACKLASH_MM, "supposed"

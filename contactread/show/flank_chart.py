@@ -1,0 +1,200 @@
+"""Two flanks side by side, each with its patch before and after, as one drawing (SVG or PNG).
+
+Before is a broken line with an open ring at its centre; after is a filled patch with a solid diamond; an
+arrow leads from one to the other. Form tells them apart, colour only helps. The toe is at the left on both
+flanks; the height is drawn larger than true.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import cos, pi, radians, sin, tan
+from typing import TYPE_CHECKING
+
+from contactread.show.drawing import Drawing, Point
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+Outline = tuple[Point, ...]
+
+PAPER, INK, QUIET = "#fcfbf8", "#1c2430", "#5a6472"
+STEEL, STEEL_EDGE = "#dfe4e8", "#3d4956"
+AFTER_FILL, AFTER_EDGE = "#e8a33d", "#7a4a05"
+ZONE = "#1f6f5c"
+
+_PANEL, _MARGIN, _GAP = 452.0, 28.0, 40.0
+_FLANK_WIDTH, _FLANK_HEIGHT = 452.0, 132.0
+_TOE_SHARE = 0.82  # height at the toe against the heel, as drawn
+
+
+@dataclass(frozen=True)
+class ChartPatch:
+    """A patch: closed outlines in flank coordinates (u, v), and its centre."""
+
+    outlines: tuple[Outline, ...]
+    centre: Point
+
+
+@dataclass(frozen=True)
+class ChartFlank:
+    """One flank. heading: such as "Drive, convex flank". before, after: either may be missing (only one:
+    give it as `after`). zone: wanted place of the centre ((u0, u1), (v0, v1)). lines: words below it.
+    """
+
+    heading: str
+    before: ChartPatch | None = None
+    after: ChartPatch | None = None
+    zone: tuple[tuple[float, float], tuple[float, float]] | None = None
+    lines: tuple[str, ...] = ()
+
+
+def flank_chart(flanks: Sequence[ChartFlank], title: str, notes: Sequence[str] = ()) -> Drawing:
+    """The drawing of one or two flanks with a title above and notes below."""
+    deepest = max((len(flank.lines) for flank in flanks), default=0)
+    top = 62.0
+    below = top + 44 + _FLANK_HEIGHT + 44 + 21 * deepest
+    shown_before = any(flank.before for flank in flanks)
+    legend = shown_before or any(flank.zone for flank in flanks)
+    height = below + (34 if legend else 6) + 21 * len(notes) + 20
+    width = 2 * _MARGIN + len(flanks) * _PANEL + (len(flanks) - 1) * _GAP
+    story = " ".join(" ".join((flank.heading + ":", *flank.lines)) for flank in flanks)
+    drawing = Drawing(width, height, PAPER, title, story)
+    drawing.words((_MARGIN, 38), title, 20, INK, bold=True)
+    for index, flank in enumerate(flanks):
+        _flank(drawing, flank, _MARGIN + index * (_PANEL + _GAP), top)
+    y = below + 12
+    if legend:
+        _legend(drawing, _MARGIN, y, shown_before, any(flank.zone for flank in flanks))
+        y += 32
+    for note in notes:
+        drawing.words((_MARGIN, y + 6), note, 14.5, INK)
+        y += 21
+    return drawing
+
+
+def ellipse_patch(
+    centre: Point, length: tuple[float, float], height: tuple[float, float], tilt_deg: float = 0.0,
+    proportion: float = 4.5,
+) -> ChartPatch:  # fmt: skip
+    """A patch known by its numbers only: an ellipse through its 5 and 95 % extents.
+
+    tilt_deg: in true proportions, length / height of the flank being `proportion`.
+    """
+    # The 5 to 95 % extents of a filled ellipse span 0.81 of its axes.
+    half_u, half_v = (length[1] - length[0]) / 1.61, (height[1] - height[0]) / 1.61
+    lean = tan(radians(max(-60.0, min(60.0, tilt_deg)))) * proportion
+    shear = lean * half_u / half_v if half_v else 0.0
+    # The tilted axis is a sheared ellipse whose height extent stays as measured.
+    share = min(0.95, abs(shear) / (1 + shear * shear) ** 0.5) * (1 if shear >= 0 else -1)
+    rest = (1 - share * share) ** 0.5
+    points = []
+    for k in range(72):
+        a = 2 * pi * k / 72
+        u, v = cos(a), share * cos(a) + rest * sin(a)
+        points.append((_unit(centre[0] + half_u * u), _unit(centre[1] + half_v * v)))
+    return ChartPatch((tuple(points),), centre)
+
+
+def outlined_patch(covered: NDArray[np.float64], centre: Point) -> ChartPatch:
+    """A patch from its coverage map (nu, nv), each cell 0..1, as `MeshModel.coverage` gives it."""
+    import cv2
+    import numpy as np
+
+    # A border of bare cells lets outlines close at the flank's edges.
+    fine = cv2.resize(np.ascontiguousarray(covered.T), (768, 384), interpolation=cv2.INTER_CUBIC)
+    mask = cv2.copyMakeBorder((fine >= 0.5).astype(np.uint8), 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0)
+    found, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    outlines = []
+    for contour in found:
+        if cv2.contourArea(contour) < 60:
+            continue
+        line = cv2.approxPolyDP(contour, 0.8, True)[:, 0].astype(float)
+        outlines.append(tuple((_unit((x - 0.5) / 768), _unit((y - 0.5) / 384)) for x, y in line))
+    return ChartPatch(tuple(outlines), centre)
+
+
+def _unit(x: float) -> float:
+    return min(1.0, max(0.0, x))
+
+
+def _flank(drawing: Drawing, flank: ChartFlank, left: float, top: float) -> None:
+    base = top + 36 + _FLANK_HEIGHT
+
+    def at(u: float, v: float) -> Point:
+        tall = _FLANK_HEIGHT * (_TOE_SHARE + (1 - _TOE_SHARE) * u)
+        return left + u * _FLANK_WIDTH, base - v * tall
+
+    drawing.words((left, top + 14), flank.heading, 16.5, INK, bold=True)
+    corners = [at(0, 0), at(1, 0), at(1, 1), at(0, 1)]
+    drawing.shape(corners, STEEL_EDGE, fill=STEEL, width=2)
+    for u in (0.25, 0.5, 0.75):
+        drawing.shape([at(u, 0), at(u, 1)], "#c3cad1", closed=False)
+    drawing.shape([at(0, 0.5), at(1, 0.5)], "#c3cad1", closed=False)
+    if flank.after:
+        for outline in flank.after.outlines:
+            drawing.shape([at(*p) for p in outline], AFTER_EDGE, fill=AFTER_FILL, width=2.5)
+    if flank.zone:
+        (u0, u1), (v0, v1) = flank.zone
+        drawing.shape([at(u0, v0), at(u1, v0), at(u1, v1), at(u0, v1)], ZONE, width=2, dash=(2.5, 4))
+    if flank.before:
+        for outline in flank.before.outlines:
+            drawing.shape([at(*p) for p in outline], INK, width=2, dash=(7, 5))
+    _centres(drawing, flank, at)
+    drawing.words((left, base + 20), "TOE", 13, INK, bold=True)
+    drawing.words((left + _FLANK_WIDTH, base + 20), "HEEL", 13, INK, "end", bold=True)
+    drawing.words((left + _FLANK_WIDTH / 2, base + 20), "root", 13, QUIET, "middle")
+    drawing.words((left + _FLANK_WIDTH / 2, at(0.5, 1)[1] - 7), "top", 13, QUIET, "middle")
+    for index, line in enumerate(flank.lines):
+        drawing.words((left, base + 46 + 21 * index), line, 14.5, INK)
+
+
+def _centres(drawing: Drawing, flank: ChartFlank, at) -> None:  # type: ignore[no-untyped-def]
+    start = at(*flank.before.centre) if flank.before else None
+    end = at(*flank.after.centre) if flank.after else None
+    if start and end:
+        _arrow(drawing, start, end)
+    if start:
+        drawing.shape(_ring(start, 5.5), INK, fill=PAPER, width=2)
+    if end:
+        x, y = end
+        drawing.shape([(x - 7, y), (x, y - 7), (x + 7, y), (x, y + 7)], PAPER, fill=INK, width=1.5)
+
+
+def _arrow(drawing: Drawing, start: Point, end: Point) -> None:
+    dx, dy = end[0] - start[0], end[1] - start[1]
+    length = (dx * dx + dy * dy) ** 0.5
+    if length < 22:
+        return
+    ex, ey = dx / length, dy / length
+    tip = (end[0] - 9 * ex, end[1] - 9 * ey)
+    drawing.shape([start, tip], INK, width=2, closed=False)
+    back = (tip[0] - 9 * ex, tip[1] - 9 * ey)
+    wings = [(back[0] - 4.5 * ey, back[1] + 4.5 * ex), tip, (back[0] + 4.5 * ey, back[1] - 4.5 * ex)]
+    drawing.shape(wings, INK, fill=INK, width=1)
+
+
+def _ring(centre: Point, radius: float) -> list[Point]:
+    angles = [2 * pi * k / 24 for k in range(24)]
+    return [(centre[0] + radius * cos(a), centre[1] + radius * sin(a)) for a in angles]
+
+
+def _legend(drawing: Drawing, x: float, y: float, before: bool, zone: bool) -> None:
+    entries = []
+    if before:
+        entries.append(("before", 78.0))
+    entries.append(("after" if before else "patch", 70.0))
+    if zone:
+        entries.append(("wanted place of the centre", 0.0))
+    for name, step in entries:
+        box = [(x, y - 9), (x + 26, y - 9), (x + 26, y + 5), (x, y + 5)]
+        if name == "before":
+            drawing.shape(box, INK, width=2, dash=(5, 4))
+        elif name in ("after", "patch"):
+            drawing.shape(box, AFTER_EDGE, fill=AFTER_FILL, width=2)
+        else:
+            drawing.shape(box, ZONE, width=2, dash=(2.5, 4))
+        drawing.words((x + 34, y + 4), name, 14, INK)
+        x += 40 + step

@@ -1,0 +1,242 @@
+"""A forecast for people (terminal, chart) and for programs (JSON)."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from contactread.axle import FlankName
+from contactread.mesh.forecast import Forecast
+from contactread.mesh.patch import Patch
+from contactread.mesh.response import FLANKS
+from contactread.show.drawing import Drawing
+from contactread.show.flank_chart import ChartFlank, flank_chart, outlined_patch
+from contactread.show.text import printable
+from contactread.units import show_clearance, show_move
+
+_SUPPOSED = {
+    "measured": "as measured",
+    "limits": "the middle of the axle's limits",
+    "supposed": "supposed, not measured",
+}
+CAUTION = (
+    "Computed for gears rolled by hand drag, without load. It is a forecast: roll and read the pattern again "
+    "after the move. The axle maker's manual has the last word."
+)
+
+
+def forecast_to_json(forecast: Forecast) -> dict[str, Any]:
+    """The forecast for programs: mm, degrees and flank coordinates."""
+    start, end = forecast.start, forecast.end
+    out: dict[str, Any] = {
+        "schema": 1,
+        "axle": forecast.axle.name,
+        "pinion_move_mm": end.pinion - start.pinion,
+        "ring_move_mm": end.ring - start.ring,
+        "place_before_mm": {"pinion": start.pinion, "ring": start.ring},
+    }
+    for flank in FLANKS:
+        shift = forecast.shift(flank)
+        out[forecast.axle.role(flank)] = {
+            "flank": flank,
+            "before": _patch_json(forecast.before.patch(flank)),
+            "after": _patch_json(forecast.after.patch(flank)),
+            "shift": None if shift is None else list(shift),
+            "shift_standard_deviation": list(forecast.shift_spread[flank]),
+        }
+    before, after = forecast.backlash_mm
+    model = forecast.model
+    out["backlash_mm"] = {
+        "before": before,
+        "after": after,
+        "change": after - before,
+        "change_standard_deviation": forecast.backlash_spread_mm,
+        "before_is": forecast.backlash_from,
+        "normal_change": forecast.after.normal_backlash_change_mm - forecast.before.normal_backlash_change_mm,
+    }
+    out["film_mm"] = model.film_mm
+    out["ease_off_mm"] = {
+        "lengthwise": model.ease_off.lengthwise_mm,
+        "profile": model.ease_off.profile_mm,
+        "bias": model.ease_off.bias_mm,
+        "given": forecast.axle.ease_off is not None,
+    }
+    out["cutting"] = {
+        "face_hobbed": model.blank.face_hobbed,
+        "given": model.blank.inputs.cutting_given,
+    }
+    out["estimated"] = {
+        name: {"value": value.value, "standard_deviation": value.spread}
+        for name, value in model.blank.inputs.estimated().items()
+    }
+    return out
+
+
+def _patch_json(patch: Patch | None) -> dict[str, Any] | None:
+    if patch is None:
+        return None
+    return {
+        "centroid": list(patch.centroid),
+        "length": list(patch.length),
+        "height": list(patch.height),
+        "area_fraction": patch.area_fraction,
+        "tilt_deg": patch.tilt_deg,
+        "runs_off": sorted(patch.runs_off),
+    }
+
+
+def print_forecast(to: Console, forecast: Forecast) -> None:
+    """Print the forecast as a table with what it means in words below."""
+    to.print(Text(title(forecast), style="bold"))
+    table = Table(show_edge=False, pad_edge=False)
+    for column in ("", "Before", "After", "Shift"):
+        table.add_column(column)
+    for flank in _in_order(forecast):
+        table.add_row(Text(_heading(forecast, flank), style="bold"), "", "", "")
+        for name, cells in _rows(forecast, flank):
+            table.add_row(f"  {name}", *cells)
+    to.print(table)
+    to.print()
+    for line in (backlash_line(forecast), *words(forecast), CAUTION):
+        to.print(Text(line))
+
+
+def backlash_line(forecast: Forecast) -> str:
+    """Backlash before and after in words."""
+    before, after = forecast.backlash_mm
+    doubt = f" ± {forecast.backlash_spread_mm:.2f} mm" if forecast.backlash_spread_mm >= 0.005 else ""
+    now = _SUPPOSED[forecast.backlash_from]
+    return (
+        f"Backlash at the dial: {show_clearance(before)} before ({now}), {_gap(after)}{doubt} after, "
+        f"a change of {show_move(after - before)}."
+    )
+
+
+def title(forecast: Forecast) -> str:
+    """The move in words."""
+    start, end = forecast.start, forecast.end
+    moves = [
+        f"{name} {show_move(abs(mm)).lstrip('+')} {'away' if mm > 0 else 'toward'}".replace("(+", "(")
+        for name, mm in (("pinion", end.pinion - start.pinion), ("ring gear", end.ring - start.ring))
+        if mm
+    ]
+    name = f"{printable(forecast.axle.name)}: " if forecast.axle.name else ""
+    return name + (" and ".join(moves) if moves else "no move")
+
+
+def words(forecast: Forecast) -> list[str]:
+    """What has to be said beside the numbers."""
+    lines = []
+    if forecast.backlash_mm[1] <= 0:
+        lines.append("! The teeth would bind: no backlash would be left. Don't roll the gears there.")
+    for flank in _in_order(forecast):
+        after = forecast.after.patch(flank)
+        role = forecast.axle.role(flank).capitalize()
+        if after is None:
+            lines.append(f"! {role}: no patch is foreseen on this flank.")
+        elif after.runs_off:
+            lines.append(f"! {role}: the patch would run off at the {' and '.join(sorted(after.runs_off))}.")
+    lacking = sorted(
+        name.removesuffix("_mm").removesuffix("_deg") for name in forecast.model.blank.inputs.estimated()
+    )
+    if forecast.axle.ease_off is None:
+        lacking.append("relief of the flanks")
+    if lacking:
+        lines.append(
+            f"Estimated: {', '.join(lacking).replace('_', ' ')}. ± is what that leaves open "
+            "(one standard deviation)."
+        )
+    if not forecast.model.blank.inputs.cutting_given:
+        lines.append(
+            "The cutting method isn't given: face milling is shown, and lengthwise shifts hang on it."
+        )
+    return lines
+
+
+def forecast_chart(forecast: Forecast) -> Drawing:
+    """Both flanks side by side, each with its patch before and after."""
+    flanks = []
+    for flank in _in_order(forecast):
+        first, last = forecast.before.patch(flank), forecast.after.patch(flank)
+        model = forecast.model
+        flanks.append(
+            ChartFlank(
+                heading=_heading(forecast, flank),
+                before=None
+                if first is None
+                else outlined_patch(model.coverage(flank, forecast.start), first.centroid),
+                after=None
+                if last is None
+                else outlined_patch(model.coverage(flank, forecast.end), last.centroid),
+                lines=_chart_lines(forecast, flank),
+            )
+        )
+    notes = (
+        backlash_line(forecast),
+        "Forecast for gears rolled by hand drag. The axle maker's manual has the last word.",
+    )
+    return flank_chart(flanks, title(forecast)[:1].upper() + title(forecast)[1:], notes)
+
+
+def _in_order(forecast: Forecast) -> tuple[FlankName, FlankName]:
+    return FLANKS if forecast.axle.role("convex") == "drive" else (FLANKS[1], FLANKS[0])
+
+
+def _heading(forecast: Forecast, flank: FlankName) -> str:
+    return f"{forecast.axle.role(flank).capitalize()} ({flank})"
+
+
+def _rows(forecast: Forecast, flank: FlankName) -> list[tuple[str, tuple[str, str, str]]]:
+    first, last = forecast.before.patch(flank), forecast.after.patch(flank)
+    shift = forecast.shift(flank)
+    moved_u, moved_v = ("-", "-") if shift is None else _moved(shift, forecast.shift_spread[flank])
+    return [
+        ("centre, length", (_share(first, 0), _share(last, 0), moved_u)),
+        ("centre, height", (_share(first, 1), _share(last, 1), moved_v)),
+        ("covers, length", (_span(first, "length"), _span(last, "length"), "")),
+        ("covers, height", (_span(first, "height"), _span(last, "height"), "")),
+        ("share of flank", (_area(first), _area(last), "")),
+    ]
+
+
+def _chart_lines(forecast: Forecast, flank: FlankName) -> tuple[str, ...]:
+    first, last = forecast.before.patch(flank), forecast.after.patch(flank)
+    shift = forecast.shift(flank)
+    if first is None or last is None or shift is None:
+        return ("No patch on this flank " + ("before the move" if first is None else "after the move"),)
+    moved = _moved(shift, forecast.shift_spread[flank])
+    return (
+        f"Length: {_share(first, 0)} from the toe, then {_share(last, 0)} ({moved[0]})",
+        f"Height: {_share(first, 1)} from the root, then {_share(last, 1)} ({moved[1]})",
+    )
+
+
+def _moved(shift: tuple[float, float], spread: tuple[float, float]) -> tuple[str, str]:
+    ways = (("toward the toe", "toward the heel"), ("lower", "higher"))
+    out = []
+    for value, doubt, (less, more) in zip(shift, spread, ways, strict=True):
+        text = "no shift" if abs(value) < 0.005 else f"{abs(value):.0%} {more if value > 0 else less}"
+        out.append(f"{text} ± {doubt:.0%}" if doubt >= 0.005 else text)
+    return out[0], out[1]
+
+
+def _share(patch: Patch | None, axis: int) -> str:
+    return "no patch" if patch is None else f"{patch.centroid[axis]:.0%}"
+
+
+def _span(patch: Patch | None, name: str) -> str:
+    if patch is None:
+        return "-"
+    low, high = patch.length if name == "length" else patch.height
+    return f"{low:.0%} to {high:.0%}"
+
+
+def _area(patch: Patch | None) -> str:
+    return "-" if patch is None else f"{patch.area_fraction:.0%}"
+
+
+def _gap(mm: float) -> str:
+    return show_clearance(mm) if mm > 0 else "none left"

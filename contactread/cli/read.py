@@ -49,12 +49,16 @@ def read(
     Give a photo of the drive side and one of the coast side, in any order, for advice. The photos stay as
     they are. With --json, marked-up pictures are written only where --marked names a folder.
     """
-    from contactread.axle_file import load_axle
     from contactread.cli.output import print_json, say
     from contactread.cli.pictures import Pictures
     from contactread.cli.reading_job import advice_for, corners_for, parse_backlash, read_one
 
-    the_axle = None if axle is None else load_axle(axle)
+    if axle is None:
+        the_axle = None
+    else:
+        from contactread.axle_file import load_axle
+
+        the_axle = load_axle(axle)
     gaps = tuple(parse_backlash(text) for text in backlash or ())
     by_hand = corners_for(photos, corners or [])
     name: FlankName | None = None if flank == "auto" else flank
@@ -79,15 +83,15 @@ def read(
             "advice": None if advice is None else advice.to_json(),
             "no_advice": lacking,
         })  # fmt: skip
-    else:
+    elif readings:
         _show_end(advice, lacking, sources)
     return 0 if len(readings) == len(photos) else EXIT_SOME_REFUSED
 
 
 def _show_end(advice: Advice | None, lacking: str | None, sources: bool) -> None:
+    if advice is None:
+        print(lacking)
+        return
     from contactread.show.terminal import console, print_advice
 
-    if advice is not None:
-        print_advice(console(), advice, sources)
-    else:
-        console().print(lacking)
+    print_advice(console(), advice, sources)

@@ -6,19 +6,19 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
-from contactread.advice.advise import advise
-from contactread.advice.answer import Advice
 from contactread.axle import Axle, FlankName
 from contactread.cli.output import say
 from contactread.cli.pictures import Pictures
 from contactread.errors import ContactreadError, CornersError, MissingExtraError, PhotoError, QuantityError
-from contactread.photo.load import load_photo
-from contactread.reading import Reading, pair, read
-from contactread.show.overlay import encode, mark_up
-from contactread.show.terminal import console, print_reading, print_refusal
+from contactread.photo.intake import check_photo_bytes, read_photo_bytes
+from contactread.show.refusal import refusal_text
 from contactread.units import parse_length
+
+if TYPE_CHECKING:
+    from contactread.advice.answer import Advice
+    from contactread.reading import Reading
 
 Corners = Path | Mapping[str, Any]
 BOTH_SIDES = "Advice needs both sides: give one photo of the drive side and one of the coast side."
@@ -47,12 +47,13 @@ class Result:
 
     def show(self, axle: Axle | None) -> None:
         """Print this photo's part of the terminal output."""
-        to = console()
         if self.reading is not None:
-            print_reading(to, str(self.path), self.reading, axle, self.picture)
+            from contactread.show.terminal import console, print_reading
+
+            print_reading(console(), str(self.path), self.reading, axle, self.picture)
         else:
             assert self.refusal is not None
-            print_refusal(to, str(self.path), self.refusal)
+            print(refusal_text(str(self.path), self.refusal))
 
 
 def read_one(
@@ -60,12 +61,20 @@ def read_one(
 ) -> Result:
     """Read one photo and write its marked-up picture; a refusal is a result, not an error."""
     try:
-        photo = load_photo(path)
-        reading = read(photo, corners=corners, flank=flank, axle=axle)
+        data = read_photo_bytes(path)
+        header = check_photo_bytes(data)
+        # Only now what is slow to import: a bad file is refused without it.
+        import contactread.reading as reader
+        from contactread.photo.load import decode_photo
+
+        photo = decode_photo(data, header, path)
+        reading = reader.read(photo, corners=corners, flank=flank, axle=axle)
     except (PhotoError, CornersError, MissingExtraError) as refusal:
         return Result(path, None, refusal, None)
     picture = None
     if pictures is not None:
+        from contactread.show.overlay import encode, mark_up
+
         try:
             picture = pictures.write(f"{path.stem}-marked", encode(mark_up(photo, reading)))
         except OSError as error:  # the reading counts more than its picture
@@ -81,6 +90,9 @@ def advice_for(
     for reading in sorted(readings, key=lambda each: each.confidence):
         sides[reading.side.role] = reading
     if len(sides) == 2:
+        from contactread.advice.advise import advise
+        from contactread.reading import pair
+
         return advise(pair(sides["drive"], sides["coast"], backlash_mm), axle), None
     if len(readings) > 1:
         role = readings[0].side.role

@@ -14,7 +14,6 @@ from contactread.advice.answer import Advice, Expectation, Statement
 from contactread.advice.findings import describe
 from contactread.advice.targets import target_for
 from contactread.axle import Axle
-from contactread.errors import ContactreadError
 from contactread.flags import flag
 from contactread.reading import Reading
 from contactread.show.flank_text import flank_lines
@@ -93,16 +92,6 @@ def _teeth(reading: Reading) -> str:
 def _confidence(value: float) -> str:
     word = "sure" if value >= 0.85 else "fairly sure" if value >= 0.6 else "unsure"
     return f"The reading is {word} ({value:.0%})."
-
-
-def print_refusal(to: Console, name: str, error: ContactreadError) -> None:
-    """A photo that wasn't read: why, and what to do."""
-    to.rule(
-        Text(printable(name), style="bold"), align="left", characters="-" if to.options.ascii_only else "─"
-    )
-    to.print(Text.assemble(("Not read. ", "bold red"), printable(error.message)))
-    to.print(Text.assemble(("Next: ", "bold"), printable(error.next_step), (f"  [{error.code}]", "dim")))
-    to.print()
 
 
 def print_advice(to: Console, advice: Advice, with_sources: bool = False) -> None:

@@ -143,3 +143,25 @@ def test_broken_pipe_is_quiet() -> None:
     command = f"{sys.executable} -m contactread.cli.main --help"
     done = subprocess.run(["sh", "-c", f"{command} | :"], capture_output=True, text=True)
     assert done.stderr == ""
+
+
+def test_cautions_and_flags_are_printed_in_full(capsys: pytest.CaptureFixture[str]) -> None:
+    from contactread.facts import facts
+    from contactread.flags import FLAGS
+
+    assert entry.main(["cautions"]) == 0
+    out = " ".join(capsys.readouterr().out.split())
+    for caution in facts("cautions").values():
+        assert caution["full"] in out
+        assert all(source in out for source in caution["sources"])
+    assert entry.main(["cautions", "--json"]) == 0
+    assert len(json.loads(capsys.readouterr().out)["cautions"]) == len(facts("cautions"))
+
+    assert entry.main(["flags"]) == 0
+    out = capsys.readouterr().out
+    for flag in FLAGS:
+        assert flag.code in out
+        assert flag.meaning in out
+        assert flag.next_step in out
+    assert entry.main(["flags", "--json"]) == 0
+    assert [flag["code"] for flag in json.loads(capsys.readouterr().out)["flags"]] == [f.code for f in FLAGS]

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -12,6 +14,7 @@ import numpy as np
 import pytest
 from made_reading import made_reading
 
+import contactread.reading
 from contactread.cli import reading_job
 from contactread.cli.main import main
 from contactread.errors import PhotoError
@@ -47,7 +50,7 @@ def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         reading = made_reading(photo.path, kind, (0.42, 0.2) if options["corners"] is None else (0.5, 0.5))
         return replace(reading, confidence=0.7 if photo.path.stem == "drive2" else 0.9)
 
-    monkeypatch.setattr(reading_job, "read", read)
+    monkeypatch.setattr(contactread.reading, "read", read)
     return tmp_path
 
 
@@ -207,7 +210,7 @@ def test_a_fault_in_one_photo_is_not_hidden(shop: Path, monkeypatch: pytest.Monk
     def broken(photo: Any, **options: Any) -> Reading:
         raise KeyError("oops")
 
-    monkeypatch.setattr(reading_job, "read", broken)
+    monkeypatch.setattr(contactread.reading, "read", broken)
     assert main(["read", "drive.png"]) == 1
     assert "[fault]" in capsys.readouterr().err
 
@@ -234,3 +237,14 @@ def test_a_picture_that_cannot_be_written_does_not_cost_the_reading(
     seen = capsys.readouterr()
     assert "Drive pattern" in seen.out
     assert "No space left on device" in seen.err
+
+
+def test_a_bad_file_is_refused_before_anything_slow_is_imported(tmp_path: Path) -> None:
+    script = f"""
+import sys
+from contactread.cli.main import main
+code = main(["read", {str(tmp_path / "none.jpg")!r}, "--json"])
+print(code, *sorted({{"numpy", "cv2", "rich", "scipy"}} & set(sys.modules)))
+"""
+    done = subprocess.run([sys.executable, "-c", script], check=True, capture_output=True, text=True)
+    assert done.stdout.splitlines()[-1] == "3"

@@ -200,8 +200,10 @@ def test_opencv_that_cannot_load_says_what_to_install(
     assert cure in caught.value.next_step
 
 
-def test_opencv_that_cannot_load_is_explained_everywhere() -> None:
+def test_opencv_that_cannot_load_is_explained_everywhere(tmp_path: Path) -> None:
     """By the command line and by the library, whichever room wanted it first."""
+    photo = tmp_path / "photo.png"
+    photo.write_bytes(saved("PNG", Image.fromarray(picture())))
     script = """
 import sys
 
@@ -212,14 +214,15 @@ class NoOpenCV:
 
 sys.meta_path.insert(0, NoOpenCV())
 from contactread.cli.main import main
-print(main(["read", "x.jpg"]))
+print(main(["read", sys.argv[1]]))
 import contactread
 try:
     contactread.read
 except contactread.ContactreadError as error:
     print(error.code, error.next_step)
 """
-    done = subprocess.run([sys.executable, "-c", script], check=True, capture_output=True, text=True)
+    command = [sys.executable, "-c", script, str(photo)]
+    done = subprocess.run(command, check=True, capture_output=True, text=True)
     assert done.stderr.rstrip().endswith("[opencv-missing]")
     assert done.stdout.startswith("1\nopencv-missing Install")
     assert "libgl1" in done.stdout

@@ -15,7 +15,8 @@ from contactread.errors import PhotoError
 from contactread.flags import flag
 from contactread.reading import pair
 from contactread.show.flank_text import COLUMNS, ROWS, flank_lines
-from contactread.show.terminal import print_advice, print_reading, print_refusal
+from contactread.show.refusal import refusal_text
+from contactread.show.terminal import print_advice, print_reading
 from contactread.show.text import printable
 
 
@@ -61,12 +62,11 @@ def test_reading_says_where_and_how_sure(width: int) -> None:
 
 
 def test_refusal_says_what_to_do() -> None:
-    to, out = printed()
-    print_refusal(to, "evil\x1b[31m.jpg", PhotoError("too-dark", "It is too dark.", "Add a lamp."))
-    text = out.getvalue()
+    text = refusal_text("evil\x1b[31m.jpg", PhotoError("too-dark", "It is too dark.", "Add a lamp. " * 9), 60)
     assert "\x1b" not in text
     assert "Add a lamp." in text
     assert "[too-dark]" in text
+    assert max(len(line) for line in text.splitlines()) <= 63
 
 
 def test_advice_shows_headline_cautions_and_sources() -> None:

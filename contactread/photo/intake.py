@@ -1,0 +1,79 @@
+"""What can be told of a photo file before anything is decoded; no heavy import, so that refusing is quick."""
+
+from __future__ import annotations
+
+import stat
+from pathlib import Path
+
+from contactread.errors import PhotoError
+from contactread.photo.header import Header, damaged, read_header
+from contactread.photo.limits import FEWEST_PIXELS_ACROSS, MOST_BYTES, MOST_PIXELS
+
+_NAME_A_PHOTO = "Give the name of a photo file."
+
+
+def read_photo_bytes(path: Path) -> bytes:
+    """The bytes of an ordinary file of bearable size.
+
+    Raises PhotoError: photo-missing, photo-folder, photo-not-a-file, photo-unreadable, photo-too-big.
+    """
+    try:
+        about = path.stat()
+        if stat.S_ISDIR(about.st_mode):
+            raise PhotoError("photo-folder", "This is a folder, not a photo.", "Name the photos inside it.")
+        if not stat.S_ISREG(about.st_mode):  # opening a pipe or a device could wait for ever
+            raise PhotoError("photo-not-a-file", "This is a pipe or a device, not a file.", _NAME_A_PHOTO)
+        if about.st_size > MOST_BYTES:
+            raise _too_big(about.st_size)
+        with path.open("rb") as file:
+            return file.read(MOST_BYTES + 1)
+    except FileNotFoundError as error:
+        raise PhotoError(
+            "photo-missing", "There is no such file.", "Check the name and the folder."
+        ) from error
+    except ValueError as error:  # a null character in the name
+        raise PhotoError("photo-missing", "No file can have such a name.", _NAME_A_PHOTO) from error
+    except OSError as error:
+        reason = error.strerror or "the system gave no reason"
+        raise PhotoError(
+            "photo-unreadable",
+            f"The file can't be read: {reason}.",
+            "Check that you may read it, or copy it here.",
+        ) from error
+
+
+def check_photo_bytes(data: bytes) -> Header:
+    """The header of a photo that may be decoded.
+
+    Raises PhotoError: photo-empty, photo-too-big, photo-format, photo-raw, photo-truncated, photo-damaged,
+    photo-too-many-pixels, photo-too-small.
+    """
+    if not data:
+        raise PhotoError("photo-empty", "The file is empty.", "Copy it from the phone or camera again.")
+    if len(data) > MOST_BYTES:
+        raise _too_big(len(data))
+    header = read_header(data)
+    size = f"{header.width} x {header.height} pixels"
+    if header.width * header.height > MOST_PIXELS:
+        raise PhotoError(
+            "photo-too-many-pixels",
+            f"The photo has {size}; more than {MOST_PIXELS // 10**6} million aren't read.",
+            "Set the camera to a smaller size; 12 million pixels are plenty.",
+        )
+    if header.width < 1 or header.height < 1:
+        raise damaged("it says it has no pixels")
+    if min(header.width, header.height) < FEWEST_PIXELS_ACROSS:
+        raise PhotoError(
+            "photo-too-small",
+            f"The photo has only {size}, so no tooth can be measured in it.",
+            "Use the camera's original, not a preview of it.",
+        )
+    return header
+
+
+def _too_big(size: int) -> PhotoError:
+    return PhotoError(
+        "photo-too-big",
+        f"The file has {size / 1e6:.0f} MB; at most {MOST_BYTES / 1e6:.0f} MB are read.",
+        "Save it as a JPEG, or set the camera to a smaller size.",
+    )

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from contactread.axle import Axle
     from contactread.axle_file import load_axle
     from contactread.errors import ContactreadError
+    from contactread.mesh.forecast import predict
     from contactread.reading import Reading, pair, read
 
 __version__ = "0.1.0"
@@ -26,7 +27,7 @@ __version__ = "0.1.0"
 os.environ.setdefault("OPENCV_IO_MAX_IMAGE_PIXELS", "100000000")
 os.environ.setdefault("OPENCV_LOG_LEVEL", "SILENT")
 
-__all__ = ["Axle", "ContactreadError", "Reading", "advise", "load_axle", "pair", "read"]
+__all__ = ["Axle", "ContactreadError", "Reading", "advise", "load_axle", "pair", "predict", "read"]
 
 _HOMES = {
     "Axle": "contactread.axle",
@@ -35,6 +36,7 @@ _HOMES = {
     "advise": "contactread.advice.advise",
     "load_axle": "contactread.axle_file",
     "pair": "contactread.reading",
+    "predict": "contactread.mesh.forecast",
     "read": "contactread.reading",
 }
 

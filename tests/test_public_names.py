@@ -8,6 +8,7 @@ import sys
 import pytest
 
 import contactread
+from contactread.axle import GearSet
 
 
 def test_list_is_complete_and_sorted() -> None:
@@ -29,3 +30,9 @@ def test_importing_costs_nothing() -> None:
     out = subprocess.run([sys.executable, "-c", script], check=True, capture_output=True, text=True).stdout
     loaded = {name.split(".")[0] for name in out.splitlines()}
     assert not loaded & {"numpy", "cv2", "scipy", "skimage", "rich", "typer"}
+
+
+def test_predict_in_one_line() -> None:
+    axle = contactread.Axle(GearSet(11, 41, 222.0, cutting="face_milled"))
+    seen = contactread.predict(axle, ring_mm=0.1, backlash_mm=0.2)
+    assert seen.backlash_mm[1] > seen.backlash_mm[0] == 0.2

@@ -81,6 +81,13 @@ def forecast(
     )
 
 
+def predict(
+    axle: Axle, pinion_mm: float = 0.0, ring_mm: float = 0.0, backlash_mm: float | None = None
+) -> Forecast:
+    """Foresee a move P, G made where the patterns are centred now; see `forecast`."""
+    return forecast(axle, Displacement(), Displacement(pinion_mm, ring_mm), backlash_mm)
+
+
 def _at(model: MeshModel, at: Displacement) -> Prediction:
     return model.predict(at.pinion, at.ring, at.offset, at.shaft_angle)
 

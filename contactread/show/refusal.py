@@ -15,7 +15,7 @@ def refusal_text(name: str, error: ContactreadError, width: int | None = None) -
     shown = printable(name)
     lines = [
         f"{shown} " + "-" * max(3, width - len(shown) - 1),
-        textwrap.fill(f"Not read. {printable(error.message)}", width),
-        textwrap.fill(f"Next: {printable(error.next_step)} [{error.code}]", width),
+        textwrap.fill(f"Not read. {printable(error.message)}", width, break_on_hyphens=False),
+        textwrap.fill(f"Next: {printable(error.next_step)} [{error.code}]", width, break_on_hyphens=False),
     ]
     return "\n".join([*lines, ""])

@@ -26,6 +26,8 @@ CENTRE_NOISE = (0.02, 0.04)
 BACKLASH_NOISE_MM = 0.01
 EXTENT_NOISE = (0.02, 0.04)
 TILT_NOISE_DEG = 3.0
+# Logarithm of the relief against the usual one: patches from a quarter to most of the tooth.
+RELIEF_RANGE = (-1.0, 0.5)
 
 
 @dataclass(frozen=True)
@@ -67,8 +69,8 @@ def draw(random: np.random.Generator) -> MisSetUp:
             blank = blank_of(gears)
             usual = usual_ease_off(blank)
             ease_off = EaseOff(
-                usual.lengthwise_mm * random.uniform(0.5, 2.0),
-                usual.profile_mm * random.uniform(0.5, 2.0),
+                usual.lengthwise_mm * float(np.exp(random.uniform(*RELIEF_RANGE))),
+                usual.profile_mm * float(np.exp(random.uniform(*RELIEF_RANGE))),
                 usual.profile_mm * random.uniform(-0.5, 0.5),
             )
             model = MeshModel(Axle(gears), ease_off, FILM_MM * random.uniform(0.7, 1.5))

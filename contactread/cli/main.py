@@ -74,6 +74,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         sys.stdout.flush()
         return code
     except KeyboardInterrupt:
+        print("Stopped.", file=sys.stderr)
         return EXIT_STOPPED
     except BrokenPipeError:
         # The reader (`| head`) left. Point stdout elsewhere so that Python's own last flush is quiet too.
@@ -127,7 +128,10 @@ def _run(command: Command, arguments: list[str], as_json: bool) -> int:
         return _usage(error.format_message(), as_json, f"contactread {command.name} --help")
     except typer.Abort:  # a question left unanswered
         return EXIT_STOPPED
-    return result if isinstance(result, int) else EXIT_DONE
+    code = result if isinstance(result, int) else EXIT_DONE
+    if code == EXIT_STOPPED:  # typer turns Ctrl-C into this exit code
+        raise KeyboardInterrupt
+    return code
 
 
 def help_text() -> str:

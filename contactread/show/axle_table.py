@@ -29,9 +29,9 @@ def print_axle(axle: Axle, inputs: GearInputs) -> None:
     """Print the axle to the terminal."""
     console = Console()
     grid = Table(title=printable(axle.name) or None, title_justify="left", show_edge=False, pad_edge=False)
-    grid.add_column("Key", no_wrap=True)
-    grid.add_column("Value")
-    grid.add_column("Where from", no_wrap=True)
+    grid.add_column("Key", overflow="fold")
+    grid.add_column("Value", min_width=18)
+    grid.add_column("Where from", overflow="fold")
     estimates = {_ESTIMATED[name]: value for name, value in inputs.estimated().items()}
     for table in tables():
         record = getattr(axle, table.field) if table.field else axle

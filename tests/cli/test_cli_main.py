@@ -130,7 +130,28 @@ def test_control_characters_do_not_reach_the_terminal(
 def test_stop_is_130(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     fails_with(KeyboardInterrupt(), monkeypatch)
     assert entry.main([]) == 130
-    assert capsys.readouterr().err == ""
+    assert capsys.readouterr().err == "Stopped.\n"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals differ on Windows")
+def test_a_stopped_command_leaves_quietly() -> None:
+    """A real Ctrl-C while a command runs."""
+    script = """
+import os, signal, sys, threading
+import contactread.axle_file as axle_file
+from contactread.cli.main import main
+
+def wait(path):
+    threading.Timer(0.1, os.kill, (os.getpid(), signal.SIGINT)).start()
+    threading.Event().wait(20)
+
+axle_file.load_axle = wait
+sys.exit(main(["axle", "show", "x.toml"]))
+"""
+    done = subprocess.run(python("-c", script), capture_output=True, text=True, timeout=30)
+    assert done.returncode == 130
+    assert done.stderr == "Stopped.\n"
+    assert done.stdout == ""
 
 
 def test_unknown_command_is_a_usage_error(capsys: pytest.CaptureFixture[str]) -> None:

@@ -133,6 +133,7 @@ def read(
         maps.polarity,
         maps.compound,
         [tooth.flank.turn_rad for tooth in measured],
+        (float(maps.common_sigma[0]), float(maps.common_sigma[1])),
     )
     name_confidence = 1.0 if flank else flanks[0].name_confidence
     chosen = [flat for flat, tooth in zip(flats, teeth, strict=True) if tooth.pattern is not None]

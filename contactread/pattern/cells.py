@@ -8,7 +8,7 @@ lamp's colour nor its strength matters once each tooth's own level and slope of 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import cv2
@@ -27,6 +27,8 @@ _NOISE = 0.02  # of full linear light: below it the colours of a phone's picture
 _GLARE = 238  # of 255 in every channel: the surface can't be judged there
 _EDGE_TRUST = 0.3  # light spills over the flank's edges, and chamfers and fillets begin there
 _SLOPE_HOLD = 0.3  # how strongly a tooth's slope of light is held to zero, in shares of all cells
+# Lightness follows the lamp as much as the surface, so it counts less than colour and streaks.
+_TRUST = np.array([1.0, 1.0, 0.7, 1.0], np.float32)
 _MOST = 3.0  # a cell counts at most this many standard deviations
 
 
@@ -36,25 +38,35 @@ class Cells:
 
     colour: (teeth, CELLS, 3), logarithms of linear blue, green, red, as photographed. features: (teeth,
     CELLS, FEATURES), levelled and scaled to unit spread over the photo. weight: (teeth, CELLS), 0 where
-    nothing can be judged, 1 where everything can.
+    nothing can be judged, 1 where everything can. raw: features before levelling.
     """
 
     colour: Floats
     features: Floats
     weight: Floats
+    raw: Floats
 
     def of(self, teeth: NDArray[np.bool_]) -> Cells:
         """The evidence of some teeth only, scaled anew."""
-        features = self.features[teeth]
-        return Cells(self.colour[teeth], _scaled(features, self.weight[teeth]), self.weight[teeth])
+        weight = self.weight[teeth]
+        return Cells(self.colour[teeth], _scaled(self.features[teeth], weight), weight, self.raw[teeth])
+
+    def levelled_outside(self, inside: Floats) -> Cells:
+        """The same evidence, with each tooth's level and slope of light taken from outside the patch only.
+
+        inside: (CELLS,), 0..1. A patch near one end of the flank would else be taken for a slope.
+        """
+        outside = self.weight * (1 - inside)
+        levelled = [_level(r, w, o) for r, w, o in zip(self.raw, self.weight, outside, strict=True)]
+        return replace(self, features=_scaled(np.stack(levelled), self.weight))
 
 
 def cells_of(flats: Sequence[FlatFlank]) -> Cells:
     """The evidence of flattened flanks; at least one."""
     measured = [_measure(flat) for flat in flats]
     colour, raw, weight = (np.stack(parts) for parts in zip(*measured, strict=True))
-    levelled = np.stack([_level(r, w) for r, w in zip(raw, weight, strict=True)])
-    return Cells(colour, _scaled(levelled, weight), weight)
+    levelled = np.stack([_level(r, w, w) for r, w in zip(raw, weight, strict=True)])
+    return Cells(colour, _scaled(levelled, weight), weight, raw)
 
 
 def _measure(flat: FlatFlank) -> tuple[Floats, Floats, Floats]:
@@ -78,19 +90,20 @@ def _measure(flat: FlatFlank) -> tuple[Floats, Floats, Floats]:
     return small[:, :3], raw, weight
 
 
-def _level(raw: Floats, weight: Floats) -> Floats:
-    """Features less the tooth's own level and even slope of light, robustly fitted."""
-    if weight.sum() < 1:
+def _level(raw: Floats, weight: Floats, trust: Floats) -> Floats:
+    """Features less the tooth's own level and even slope of light, robustly fitted to cells by `trust`."""
+    total = float(trust.sum())
+    if total < 1:
         return np.zeros_like(raw)
     plane = _plane()
-    hold = np.diag([1e-6, 1.0, 1.0]) * _SLOPE_HOLD * weight.sum() / 3
-    rest, trust = raw, weight
+    hold = np.diag([1e-6, 1.0, 1.0]) * _SLOPE_HOLD * total / 3
+    rest, now = raw, trust
     for _ in range(2):
-        normal = (plane * trust[:, None]).T @ plane + hold
-        rest = raw - plane @ np.linalg.solve(normal, (plane * trust[:, None]).T @ raw).astype(np.float32)
-        spread = np.sqrt(np.average(rest**2, axis=0, weights=weight)) + 1e-6
-        trust = weight / (1 + np.mean((rest / spread) ** 2, axis=1))
-    rest = rest - np.average(rest, axis=0, weights=weight).astype(np.float32)
+        normal = (plane * now[:, None]).T @ plane + hold
+        rest = raw - plane @ np.linalg.solve(normal, (plane * now[:, None]).T @ raw).astype(np.float32)
+        spread = np.sqrt(trust @ (rest * rest) / total) + 1e-6
+        now = trust / (1 + np.mean((rest / spread) ** 2, axis=1))
+    rest = rest - (trust @ rest / total).astype(np.float32)
     levelled: Floats = rest * (weight > 0)[:, None]
     return levelled
 
@@ -98,7 +111,7 @@ def _level(raw: Floats, weight: Floats) -> Floats:
 def _scaled(features: Floats, weight: Floats) -> Floats:
     total = max(float(weight.sum()), 1.0)
     spread = np.sqrt(np.einsum("tc,tcf->f", weight, features**2) / total) + 1e-6
-    return np.clip(features / spread, -_MOST, _MOST).astype(np.float32)
+    return (np.clip(features / spread, -_MOST, _MOST) * _TRUST).astype(np.float32)
 
 
 @cache

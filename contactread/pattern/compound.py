@@ -19,8 +19,9 @@ Polarity = Literal["pressed_away", "printed"]
 # by its lightness. Rough figures of common pigments, from memory.
 _CAST = 0.35
 _COLOURED = 0.45
+_COVERED = 0.25  # amount that counts as covered; smudges on bare flanks stay below, bleached coats above
 _LIGHTER = 0.9  # white compound against steel, in logarithms of light
-_BY_HUE = ((20, "red"), (42, "orange"), (75, "yellow"), (165, "green"), (290, "blue"), (361, "red"))
+_BY_HUE = ((18, "red"), (34, "orange"), (68, "yellow"), (165, "green"), (290, "blue"), (361, "red"))  # deg
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,7 +47,7 @@ def find_compound(cells: Cells) -> Compound:
     if strong.sum() > 0.02 * seen.sum():
         colour = np.median(off[strong], axis=0)
         amount = (off @ colour) / float(colour @ colour)
-        name = _name(colour)
+        name = _name(np.median(cells.colour[strong], axis=0))
     else:
         lightness = cells.colour.mean(axis=-1)
         low, high = np.percentile(lightness[seen], [10, 95])
@@ -57,11 +58,14 @@ def find_compound(cells: Cells) -> Compound:
 
 
 def polarity_of(amount: Floats, weight: Floats, inside: Floats) -> Polarity:
-    """Whether the patches hold less compound than their surroundings, or more."""
-    near = weight * (1 - inside)
-    within = float((amount * weight * inside).sum() / max(float((weight * inside).sum()), 1e-6))
-    around = float((amount * near).sum() / max(float(near.sum()), 1e-6))
-    return "printed" if within > around else "pressed_away"
+    """Pressed away where the flank around the patches is covered with compound; printed where it is bare.
+
+    All (teeth, CELLS). Inside against outside would be a worse guide: a thin smear can look stronger in
+    colour than a thick coat in bright light.
+    """
+    around = (weight > 0) & (inside < 0.1)
+    covered = float(np.median(amount[around])) if around.any() else 1.0
+    return "pressed_away" if covered > _COVERED else "printed"
 
 
 def _off_steel(cells: Cells, seen: NDArray[np.bool_]) -> Floats:
@@ -74,9 +78,9 @@ def _off_steel(cells: Cells, seen: NDArray[np.bool_]) -> Floats:
     return off
 
 
-def _name(ratios: Floats) -> str:
-    """The everyday name of a colour given as logarithms of blue/green and red/green."""
-    light = np.exp(np.array([ratios[0], 0.0, ratios[1]]))
+def _name(logarithms: Floats) -> str:
+    """The everyday name of a colour given as logarithms of linear blue, green, red, as photographed."""
+    light = np.exp(logarithms)
     pixel = ((light / light.max()) ** (1 / 2.2)).astype(np.float32).reshape(1, 1, 3)
     hue = float(cv2.cvtColor(pixel, cv2.COLOR_BGR2HSV)[0, 0, 0])
     return next(name for limit, name in _BY_HUE if hue < limit)

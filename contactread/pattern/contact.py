@@ -16,6 +16,7 @@ from contactread.flags import flag
 from contactread.flank.flank import FlatFlank
 from contactread.pattern.cells import COLUMNS, ROWS, Cells, cells_of
 from contactread.pattern.compound import Polarity, find_compound, polarity_of
+from contactread.pattern.outline import outlines
 from contactread.pattern.search import likely_patches
 from contactread.pattern.vote import Vote, vote
 
@@ -31,7 +32,8 @@ class ContactMaps:
     hidden places included (judged by the other teeth); row 0 is the root, column 0 the toe. judged:
     float32, (teeth, rows, columns), 0..1, share of the place that could be seen and judged. painted:
     (teeth,) whether the tooth carries compound worth reading; `inside` is zero where not. centre_sigma:
-    (teeth, 2), standard uncertainty of each tooth's centre in u and v, from the evidence alone.
+    (teeth, 2), standard uncertainty of each tooth's centre in u and v, from the evidence alone;
+    common_sigma: (2,), of what all teeth share.
     polarity, compound: see `contactread.pattern.measures.Side`.
     """
 
@@ -39,6 +41,7 @@ class ContactMaps:
     judged: NDArray[np.float32]
     painted: NDArray[np.bool_]
     centre_sigma: NDArray[np.float64]
+    common_sigma: NDArray[np.float64]
     polarity: Polarity
     compound: str
 
@@ -68,7 +71,7 @@ def contact_maps(flats: Sequence[FlatFlank]) -> ContactMaps:
         carries[carries] = clear
     if found.gain.sum() < _LEAST_TOTAL_GAIN:
         raise flag("no-compound" if compound.colour in (None, "white") else "no-pattern").refusal()
-    inside = (found.chance.T @ found.covers).astype(np.float32)
+    inside = outlines(found, chosen)
     polarity = polarity_of(compound.amount[carries], chosen.weight, inside)
     return _all_teeth(cells, carries, found, inside, polarity, compound.colour or "unknown")
 
@@ -88,4 +91,4 @@ def _all_teeth(
     sigma = np.full((count, 2), np.nan)
     sigma[carries] = found.centre_sigma
     judged = (cells.weight > 0).astype(np.float32).reshape(count, ROWS, COLUMNS)
-    return ContactMaps(maps, judged, carries, sigma, polarity, compound)
+    return ContactMaps(maps, judged, carries, sigma, found.common_sigma, polarity, compound)

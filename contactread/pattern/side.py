@@ -27,14 +27,21 @@ def side_of(
     polarity: Polarity,
     compound: str,
     turns_rad: Sequence[float | None] = (),
+    common_sigma: Point = (0.0, 0.0),
 ) -> Side:
-    """What the measured teeth share; at least one tooth. turns_rad: place of each tooth round the gear."""
+    """What the measured teeth share; at least one tooth.
+
+    turns_rad: place of each tooth round the gear. common_sigma: uncertainty in u and v that more teeth
+    don't cure.
+    """
     centres = np.array([tooth.centre for tooth in teeth])
     sigmas = np.array([tooth.sigma for tooth in teeth])
     spread = _spread(centres, sigmas)
     weights = _weights(centres, sigmas, spread)
     centre = _mean(centres, weights)
-    sigma = np.sqrt(1 / np.sum(1 / (sigmas**2 + spread**2), axis=0) + np.array(COMMON) ** 2)
+    sigma = np.sqrt(
+        1 / np.sum(1 / (sigmas**2 + spread**2), axis=0) + np.array(COMMON) ** 2 + np.square(common_sigma)
+    )
     shares = weights.mean(axis=1)
     return Side(
         flank=flank,

@@ -38,7 +38,8 @@ class Vote:
 
     shared: (5,). signal: (teeth, CELLS), the discriminant, higher inside. direction: (FEATURES,).
     samples: (n, 5) patches near the shared one; covers: (n, CELLS); chance: (n, teeth), each tooth's
-    weights of the samples. gain: (teeth,) log likelihood of having the patch over having none.
+    weights of the samples. gain: (teeth,) log likelihood of having the patch over having none. rivals:
+    (n, 5) patches that other starts led to, and the best; rival_chance: (n,) how likely each is.
     """
 
     shared: Patch
@@ -48,6 +49,8 @@ class Vote:
     covers: NDArray[np.float32]
     chance: Floats
     gain: Floats
+    rivals: Patch
+    rival_chance: Floats
 
     @property
     def own(self) -> Patch:
@@ -58,11 +61,26 @@ class Vote:
     @property
     def centre_sigma(self) -> Floats:
         """Standard uncertainty of each tooth's area centre in u and v, (teeth, 2)."""
-        area = self.covers.sum(axis=1) + 1e-6
-        centres = np.stack([self.covers @ axis / area for axis in grid()], axis=1).astype(float)
-        mean = self.chance.T @ centres
-        sigma: Floats = np.sqrt(np.maximum(self.chance.T @ centres**2 - mean**2, 0))
+        return _spread(_centres(self.covers), self.chance)
+
+    @property
+    def common_sigma(self) -> Floats:
+        """Standard uncertainty of what all teeth share, in u and v, (2,): of which patch it is."""
+        sigma: Floats = _spread(_centres(cover(self.rivals)), self.rival_chance[:, None])[0]
         return sigma
+
+
+def _centres(covers: NDArray[np.float32]) -> Floats:
+    """Area centres in u and v of covers (n, CELLS): (n, 2)."""
+    area = covers.sum(axis=1) + 1e-6
+    return np.stack([covers @ axis / area for axis in grid()], axis=1).astype(float)
+
+
+def _spread(centres: Floats, chance: Floats) -> Floats:
+    """Standard deviation of centres (n, 2) under each column of chance (n, k): (k, 2)."""
+    mean = chance.T @ centres
+    spread: Floats = np.sqrt(np.maximum(chance.T @ centres**2 - mean**2, 0))
+    return spread
 
 
 @dataclass(eq=False)
@@ -105,7 +123,11 @@ def vote(cells: Cells, starts: Patch) -> Vote:
     searches = [_Search.begin(cells, start) for start in starts]
     for search in searches:
         search.go(cells, draw, _LOOK_ROUNDS, _LOOK_TRIES)
-    best = max(searches, key=lambda search: search.score)
+    scores = np.array([search.score for search in searches])
+    rival_chance = np.exp(scores - scores.max())
+    best = searches[int(np.argmax(scores))]
+    rivals = np.stack([search.patch for search in searches])
+    cells = cells.levelled_outside(cover(best.patch[None])[0])
     best.go(cells, draw, _ROUNDS, _TRIES)
     shared, signal = best.patch, best.signal
     for last in (False, True):
@@ -120,7 +142,10 @@ def vote(cells: Cells, starts: Patch) -> Vote:
         chance /= chance.sum(axis=0)
         if not last:
             shared = _consensus(shared, samples, chance)
-    return Vote(shared, signal, best.direction, samples, covers, chance, mean_gain)
+    return Vote(
+        shared, signal, best.direction, samples, covers, chance, mean_gain,
+        rivals, rival_chance / rival_chance.sum(),
+    )  # fmt: skip
 
 
 def _discriminant(cells: Cells, inside: NDArray[np.float32], say: Floats) -> Floats:

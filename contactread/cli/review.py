@@ -35,6 +35,9 @@ def review(
         str | None,
         typer.Option(help="Address of a running Dask cluster that reads instead (extra 'cluster')."),
     ] = None,
+    refused_again: Annotated[
+        bool, typer.Option("--refused-again", help="Also read again what was refused before.")
+    ] = False,
     book: BookOption = None,
     json: JsonOption = False,
 ) -> int:
@@ -64,7 +67,7 @@ def review(
         with progress("Reading photos", len(filed)) as step:
             for outcome in review_photos(
                 opened, filed, read_photo, _workers(workers, cluster), who=who, axle_text=axle_text,
-                at_once=at_once, send_bytes=cluster is not None,
+                at_once=at_once, send_bytes=cluster is not None, refused_again=refused_again,
             ):  # fmt: skip
                 summary.add(outcome)
                 outcomes.append(outcome)

@@ -140,7 +140,7 @@ def photo(
     json: JsonOption = False,
 ) -> int:
     """Read photos into a try. Each is kept as it is, with what was read from it, or why it was refused."""
-    from contactread.photo.load import read_photo_bytes
+    from contactread.photo.intake import read_photo_bytes
     from contactread.records.jobs import find_job, refuse_closed
     from contactread.records.photos import keep_photo
     from contactread.records.read_photo import read_photo

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from typing import Any
 
-from contactread.errors import CornersError, MissingExtraError, PhotoError
+from contactread.errors import PhotoError
 from contactread.records.review import ReadTask, refused
 
 
 def read_photo(task: ReadTask) -> dict[str, Any]:
-    """One photo of ``read --json`` with what was measured; a refusal where it can't be read.
+    """One photo of ``read --json`` with what was measured; a refusal where the photo can't be read.
 
-    Raises what isn't the photo's fault, such as `MissingExtraError`: such a photo isn't kept as refused.
+    Raises what isn't the photo's fault, such as `CornersError` or `MissingExtraError`: with that put right
+    it may be read.
     """
     from contactread.axle_file import parse_axle
     from contactread.photo.load import load_photo
@@ -22,8 +23,6 @@ def read_photo(task: ReadTask) -> dict[str, Any]:
     try:
         photo = load_photo(task.path if task.data is None else task.data)
         found = with_measured(read(photo, corners=task.corners, flank=task.flank, axle=axle))
-    except MissingExtraError:
-        raise
-    except (PhotoError, CornersError) as error:
+    except PhotoError as error:
         found = refused(task.path, error)
     return found | {"path": task.path.name}  # The folder says nothing about the photo, and may say too much.

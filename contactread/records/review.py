@@ -14,7 +14,7 @@ from typing import Any, Literal
 
 from contactread.axle import FlankName
 from contactread.errors import BookError, ContactreadError
-from contactread.photo.load import read_photo_bytes
+from contactread.photo.intake import read_photo_bytes
 from contactread.records.book import Book
 from contactread.records.filing import Filed
 from contactread.records.photos import keep_photo, known_photo
@@ -76,16 +76,18 @@ def review(
     axle_text: str | None = None,
     at_once: int = 4,
     send_bytes: bool = False,
+    refused_again: bool = False,
 ) -> Iterator[Outcome]:
     """Read photos and keep them; yields each outcome once it is durable.
 
-    A photo that the book has read already isn't read again. axle_text: axle file for jobs that the
-    filing opens. at_once: photos in the workers' hands at a time, which bounds memory. send_bytes: for
-    workers on other machines. A photo that kills its worker is tried once more alone, then refused.
+    A photo that the book has read already isn't read again; one that was refused is where its flanks are
+    marked by hand by now, or with refused_again. axle_text: axle file for jobs that the filing opens.
+    at_once: photos in the workers' hands at a time, which bounds memory. send_bytes: for workers on other
+    machines. A photo that kills its worker is tried once more alone, then refused.
     Raises `BookError` as `find_places` before anything is read.
     """
     places = find_places(book, filed, who, axle_text)
-    batch = _Batch(book, read, who, send_bytes)
+    batch = _Batch(book, read, send_bytes, refused_again)
     queue = iter(zip(filed, places, strict=True))
     suspects: list[_Waiting] = []
     done = False
@@ -110,8 +112,9 @@ class _Waiting:
 
 
 class _Batch:
-    def __init__(self, book: Book, read: ReadPhoto, who: str, send_bytes: bool) -> None:
-        self._book, self._read, self._who, self._send_bytes = book, read, who, send_bytes
+    def __init__(self, book: Book, read: ReadPhoto, send_bytes: bool, refused_again: bool) -> None:
+        self._book, self._read = book, read
+        self._send_bytes, self._refused_again = send_bytes, refused_again
         self._waiting: dict[Future[dict[str, Any]], _Waiting] = {}
         self._held: _Waiting | None = None
 
@@ -162,7 +165,9 @@ class _Batch:
         sha256 = hashlib.sha256(data).hexdigest()
         known = known_photo(self._book, sha256)
         if known is not None and known.reading is not None:
-            return self._known(filed, place, data)
+            better = self._refused_again or filed.corners is not None
+            if known.reading.status == "read" or not better:
+                return self._known(filed, place, data)
         task = ReadTask(filed.path, None, filed.corners, filed.flank, place.axle_text)
         if self._send_bytes:
             try:
@@ -177,9 +182,12 @@ class _Batch:
         for future in done:
             try:
                 reading = future.result()
-            except ContactreadError as error:
+            except BrokenExecutor:
+                raise
+            except Exception as error:
+                # One photo's trouble must not end the review of hundreds.
                 waiting = self._waiting.pop(future)
-                yield self._not_kept(waiting.filed, waiting.place, error)
+                yield self._not_kept(waiting.filed, waiting.place, _coded(error))
             else:
                 yield self._keep(self._waiting.pop(future), reading)
 
@@ -223,6 +231,14 @@ class _Batch:
     @staticmethod
     def _not_kept(filed: Filed, place: Place, error: ContactreadError) -> Outcome:
         return Outcome(filed.path, "not kept", place.job, place.attempt, code=error.code, words=error.message)
+
+
+def _coded(error: Exception) -> ContactreadError:
+    if isinstance(error, ContactreadError):
+        return error
+    return ContactreadError(
+        "fault", f"contactread has a fault: {type(error).__name__}: {error}", "Please report it."
+    )
 
 
 def refused(path: Path, error: ContactreadError) -> dict[str, Any]:

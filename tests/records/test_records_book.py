@@ -122,7 +122,7 @@ def test_garbage_and_folders(tmp_path: Path) -> None:
 
 def test_damaged_page_is_named(place: Path) -> None:
     with Book(place, write=True) as book:
-        for unit in range(200):
+        for unit in range(60):
             open_job(book, vehicle=f"Unit {unit}", axle_text=AXLE, who="Ana")
     data = bytearray(place.read_bytes())
     for page in range(2, len(data) // 4096):

@@ -209,3 +209,22 @@ def test_unreachable_cluster_is_told() -> None:
     with pytest.raises(BookError) as told, executors.cluster("nonsense://1:1") as executor:
         assert isinstance(executor, Executor)
     assert told.value.code == "cluster-unreachable"
+
+
+def test_refused_photos_are_read_again_when_marked_or_asked(tmp_path: Path, book: Book) -> None:
+    folder = tmp_path / "photos"
+    write(folder, "a.jpg", "dark 1")
+    assert [o.status for o in run(book, by_folder(folder))] == ["refused"]
+    assert [o.status for o in run(book, by_folder(folder))] == ["known"]
+    assert [o.status for o in run(book, by_folder(folder), refused_again=True)] == ["refused"]
+    write(folder, "a.corners.json", "{}")
+    assert [o.status for o in run(book, by_folder(folder))] == ["refused"]
+    assert book.value("SELECT count(*) FROM reading") == 3
+
+
+def test_a_fault_ends_one_photo_only(tmp_path: Path, book: Book) -> None:
+    folder = tmp_path / "photos"
+    write(folder, "a.jpg", "drive 1")
+    write(folder, "b.jpg", "\xff no word")
+    outcomes = run(book, by_folder(folder))
+    assert sorted((o.status, o.code) for o in outcomes) == [("not kept", "fault"), ("read", "")]

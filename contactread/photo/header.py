@@ -18,6 +18,8 @@ _SAVE_AS_JPEG = "Photograph or export it as a JPEG and try that file."
 
 _MOST_PARTS = 50_000  # segments, chunks or boxes; real files have a few thousand at most
 
+_MOST_SCANS = 200  # passes of a progressive JPEG; each costs a decoding, and real ones have about ten
+
 _OTHER_KINDS: tuple[tuple[bytes, str], ...] = (
     (b"GIF8", "a GIF picture"),
     (b"BM", "a BMP picture"),
@@ -51,8 +53,8 @@ class Header(NamedTuple):
 def read_header(data: bytes) -> Header:
     """Look at a file's own account of itself.
 
-    Raises PhotoError: photo-format (not a picture of a kind we read), photo-truncated (it ends early),
-    photo-damaged (it contradicts itself).
+    Raises PhotoError: photo-format (not a picture of a kind we read), photo-raw, photo-depth (pixels of a
+    kind we don't read), photo-truncated (it ends early), photo-damaged (it contradicts itself).
     """
     try:
         if data.startswith(b"\xff\xd8\xff"):
@@ -119,6 +121,8 @@ def _jpeg(data: bytes) -> Header:
     # mark found here is the picture's own. What phones append after it (a film, a second view) is ignored.
     if not data.endswith(b"\xff\xd9") and data.find(b"\xff\xd9", at) < 0:
         raise truncated()
+    if data.count(b"\xff\xda", at) > _MOST_SCANS:
+        raise damaged("the JPEG has too many passes")
     return Header("jpeg", *size, orientation)
 
 
@@ -182,12 +186,18 @@ def _tiff(data: bytes) -> Header:
                 "photo-raw", "This is a camera's raw file, which holds no finished picture.", _SAVE_AS_JPEG
             )
         width, height = tags.value(256, 0), tags.value(257, 0)
+        depth, channels, floats = max(tags.values(258, (1,))), tags.value(277, 1), tags.value(339, 1) == 3
         starts = tags.values(273) or tags.values(324)  # of strips, or of tiles
         lengths = tags.values(279) or tags.values(325)
     except BadDirectory as error:
         raise truncated() from error
     if any(start + length > len(data) for start, length in zip(starts, lengths, strict=False)):
         raise truncated()
+    if depth > 16 or channels > 4 or floats:
+        kind = f"{channels} channels of {depth} bits{' (decimal numbers)' if floats else ''}"
+        raise PhotoError(
+            "photo-depth", f"The TIFF has {kind}; up to 4 channels of 8 or 16 bits are read.", _SAVE_AS_JPEG
+        )
     return Header("tiff", width, height)  # OpenCV turns a TIFF upright, whatever it is asked
 
 

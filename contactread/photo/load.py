@@ -21,7 +21,7 @@ def load_photo(source: str | os.PathLike[str] | bytes) -> Photo:
     """Read a photo from a file, or from the bytes of one, and turn it upright. The file stays untouched.
 
     Raises PhotoError, before anything is decoded where possible: photo-missing, photo-folder,
-    photo-not-a-file, photo-unreadable, photo-empty, photo-too-big, photo-format, photo-raw,
+    photo-not-a-file, photo-unreadable, photo-empty, photo-too-big, photo-format, photo-raw, photo-depth,
     photo-truncated, photo-damaged, photo-too-many-pixels, photo-too-small. MissingExtraError for HEIC
     without its extra; ContactreadError (opencv-missing) where OpenCV can't be loaded.
     """

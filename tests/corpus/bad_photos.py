@@ -57,6 +57,13 @@ def heic(width: int, height: int, tail: bytes = b"") -> bytes:
     return box(b"ftyp", b"heic\0\0\0\0mif1heic") + box(b"meta", b"\0\0\0\0" + size) + tail
 
 
+def many_passes() -> bytes:
+    """A progressive JPEG whose last pass comes again and again: each costs a whole decoding."""
+    data = bytes(cv2.imencode(".jpg", picture(), [cv2.IMWRITE_JPEG_PROGRESSIVE, 1])[1])
+    last = data[data.rfind(b"\xff\xda") : -2]
+    return data[:-2] + last * 5000 + b"\xff\xd9"
+
+
 def middle_lost(data: bytes) -> bytes:
     """The size kept, the second half zeroed: an interrupted copy onto a preallocated file."""
     return data[: len(data) // 2] + b"\0" * (len(data) - len(data) // 2)
@@ -93,6 +100,7 @@ FILES: dict[str, tuple[str, Callable[[], bytes]]] = {
     "thumbnail.jpg": ("photo-too-small", lambda: encoded(".jpg", picture(160, 120))),
     "noise.jpg": ("photo-format", lambda: np.random.default_rng(1).bytes(5000)),
     "zeros.jpg": ("photo-format", lambda: bytes(5000)),
+    "float.tiff": ("photo-depth", lambda: encoded(".tiff", np.ones((300, 300), np.float32))),
     # Enormous by their own account.
     "enormous.png": ("photo-too-many-pixels", lambda: png(30000, 30000, zlib.compress(bytes(90_000)))),
     "most_enormous.png": ("photo-too-many-pixels", lambda: png(2**31 - 1, 2**31 - 1, b"")),
@@ -116,6 +124,7 @@ FILES: dict[str, tuple[str, Callable[[], bytes]]] = {
         lambda: b"\xff\xd8\xff\xda\0\x08\x01\x01\0\0\0\0" + b"\0" * 99 + b"\xff\xd9",
     ),
     "all_fill.jpg": ("photo-damaged", lambda: b"\xff\xd8" + b"\xff" * 2_000_000),
+    "many_passes.jpg": ("photo-damaged", many_passes),
     "many_segments.jpg": ("photo-damaged", lambda: b"\xff\xd8" + b"\xff\xe5\0\x02" * 500_000),
     "many_chunks.png": (
         "photo-damaged",

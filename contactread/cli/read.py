@@ -9,7 +9,7 @@ import typer
 
 if TYPE_CHECKING:
     from contactread.advice.answer import Advice
-    from contactread.axle import FlankName
+    from contactread.axle import Axle, FlankName
     from contactread.reading import Reading
 
 EXIT_SOME_REFUSED = 3
@@ -82,16 +82,31 @@ def read(
             "backlash_mm": list(gaps),
             "advice": None if advice is None else advice.to_json(),
             "no_advice": lacking,
+            "estimated": _estimates(the_axle) if advice is not None else {},
         })  # fmt: skip
     elif readings:
-        _show_end(advice, lacking, sources)
+        _show_end(advice, lacking, the_axle, sources)
     return 0 if len(readings) == len(photos) else EXIT_SOME_REFUSED
 
 
-def _show_end(advice: Advice | None, lacking: str | None, sources: bool) -> None:
+def _estimates(axle: Axle | None) -> dict[str, Any]:
+    """What the advice had to estimate of the gear set."""
+    if axle is None:
+        return {}
+    from contactread.mesh.estimate import gear_inputs
+    from contactread.show.axle_table import estimates_to_json
+
+    return estimates_to_json(gear_inputs(axle.gears))
+
+
+def _show_end(advice: Advice | None, lacking: str | None, axle: Axle | None, sources: bool) -> None:
+    """The advice, or why there is none."""
     if advice is None:
         print(lacking)
         return
+    from contactread.mesh.estimate import gear_inputs
+    from contactread.show.axle_table import estimate_words
     from contactread.show.terminal import console, print_advice
 
-    print_advice(console(), advice, sources)
+    estimated = "" if axle is None else estimate_words(gear_inputs(axle.gears))
+    print_advice(console(), advice, estimated, with_sources=sources)

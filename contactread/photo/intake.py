@@ -45,8 +45,8 @@ def read_photo_bytes(path: Path) -> bytes:
 def check_photo_bytes(data: bytes) -> Header:
     """The header of a photo that may be decoded.
 
-    Raises PhotoError: photo-empty, photo-too-big, photo-format, photo-raw, photo-depth, photo-truncated, photo-damaged,
-    photo-too-many-pixels, photo-too-small.
+    Raises PhotoError: photo-empty, photo-too-big, photo-format, photo-raw, photo-depth, photo-truncated,
+    photo-damaged, photo-too-many-pixels, photo-too-small.
     """
     if not data:
         raise PhotoError("photo-empty", "The file is empty.", "Copy it from the phone or camera again.")

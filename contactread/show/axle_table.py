@@ -82,12 +82,33 @@ def _shown_estimate(key: Key, estimate: Estimate) -> str:
     return f"about {estimate.value:.0f}{unit}, ± {estimate.spread:.0f}{unit}"
 
 
+def estimate_words(inputs: GearInputs) -> str:
+    """One sentence on what the axle file leaves out; empty where it leaves out nothing."""
+    keys = {key.name: key for table in tables() if table.name == "gears" for key in table.keys}
+    words = [
+        f"{_ESTIMATED[name].replace('_', ' ')} {_shown_estimate(keys[_ESTIMATED[name]], estimate)}"
+        for name, estimate in inputs.estimated().items()
+    ]
+    if not inputs.cutting_given:
+        words.append("face milling supposed")
+    return f"Estimated, as the axle file leaves it out: {'; '.join(words)}." if words else ""
+
+
+def estimates_to_json(inputs: GearInputs) -> dict[str, Any]:
+    """What was estimated, with its standard deviation; mm and degrees."""
+    return {
+        name: {"value": value.value, "standard_deviation": value.spread}
+        for name, value in inputs.estimated().items()
+    }
+
+
 def axle_to_json(axle: Axle, inputs: GearInputs) -> dict[str, Any]:
     """The axle for programs: mm, N·m and degrees, and the estimates with their standard deviations."""
     from dataclasses import asdict
 
-    estimates = {
-        name: {"value": value.value, "standard_deviation": value.spread}
-        for name, value in inputs.estimated().items()
+    return {
+        "schema": 1,
+        "axle": asdict(axle),
+        "estimated": estimates_to_json(inputs),
+        "face_hobbed": inputs.face_hobbed,
     }
-    return {"schema": 1, "axle": asdict(axle), "estimated": estimates, "face_hobbed": inputs.face_hobbed}

@@ -94,10 +94,10 @@ def _confidence(value: float) -> str:
     return f"The reading is {word} ({value:.0%})."
 
 
-def print_advice(to: Console, advice: Advice, with_sources: bool = False) -> None:
+def print_advice(to: Console, advice: Advice, estimated: str = "", with_sources: bool = False) -> None:
     """What the pair says, the next moves with what they are expected to do, and the cautions.
 
-    Where each pattern sits is left to `print_reading`.
+    Where each pattern sits is left to `print_reading`. estimated: a sentence on what had to be estimated.
     """
 
     def sentence(statement: Statement) -> Text:
@@ -122,6 +122,7 @@ def print_advice(to: Console, advice: Advice, with_sources: bool = False) -> Non
     block("Inspect", [Text(f"- {what}") for what in advice.inspections])
     block("Then", [sentence(s) for s in advice.next_steps])
     block("Where publications disagree", [sentence(s) for s in advice.alternatives])
+    block("What this rests on", [Text(estimated)] if estimated else [])
     cautions = Text("\n".join(f"! {caution}" for caution in advice.cautions))
     to.print(Panel(cautions, title="Cautions (all of them: contactread cautions)", title_align="left"))
 

@@ -66,6 +66,7 @@ def test_pair_is_advised_in_either_order(shop: Path, capsys: pytest.CaptureFixtu
     assert code == 0
     assert one["advice"] == other["advice"]
     assert one["advice"]["cautions"]
+    assert one["estimated"]["offset_mm"]["standard_deviation"] > 0
     assert one["backlash_mm"] == [pytest.approx(0.1778)]
     assert [photo["side"] for photo in other["photos"]] == ["coast", "drive"]
 
@@ -118,6 +119,7 @@ def test_terminal_says_where_why_and_what_next(shop: Path, capsys: pytest.Captur
     assert flag("too-dark").next_step[:40] in text
     assert "Advice" in text
     assert "Cautions" in text
+    assert "Estimated, as the axle file leaves it out: face width about 34 mm" in text
     assert seen.err == ""
     assert "\x1b" not in seen.out
 

@@ -88,7 +88,7 @@ def _not_a_photo(data: bytes) -> PhotoError:
 
 def _jpeg(data: bytes) -> Header:
     size: tuple[int, int] | None = None
-    orientation = 1
+    orientation, channels, in_passes = 1, 0, False
     at = 2
     for _ in range(_MOST_PARTS):
         if data[at] != 0xFF:
@@ -108,8 +108,9 @@ def _jpeg(data: bytes) -> Header:
         if marker == 0xDA:  # the picture's data begin
             break
         if 0xC0 <= marker <= 0xCF and marker not in (0xC4, 0xC8, 0xCC):
-            height, width = struct.unpack_from(">HH", data, at + 5)
+            height, width, channels = struct.unpack_from(">HHB", data, at + 5)
             size = (width, height)
+            in_passes = marker in (0xC2, 0xC6, 0xCA, 0xCE)  # progressive
         elif marker == 0xE1 and data[at + 4 : at + 10] == b"Exif\0\0":
             orientation = exif_orientation(data[at + 10 : at + 2 + length])
         at += 2 + length
@@ -121,7 +122,8 @@ def _jpeg(data: bytes) -> Header:
     # mark found here is the picture's own. What phones append after it (a film, a second view) is ignored.
     if not data.endswith(b"\xff\xd9") and data.find(b"\xff\xd9", at) < 0:
         raise truncated()
-    if data.count(b"\xff\xda", at) > _MOST_SCANS:
+    in_passes = in_passes or data[at + 4] < channels
+    if in_passes and data.count(b"\xff\xda", at) > _MOST_SCANS:
         raise damaged("the JPEG has too many passes")
     return Header("jpeg", *size, orientation)
 

@@ -1,0 +1,39 @@
+"""The README's commands exist, and continuous integration runs what the README says."""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from contactread.cli.main import COMMANDS
+
+ROOT = Path(__file__).parents[1]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+SCRIPTS = sorted(path for path in (ROOT / ".ci").iterdir() if path.is_file())
+
+
+@pytest.mark.parametrize("script", SCRIPTS, ids=lambda path: path.name)
+def test_scripts_can_be_run(script: Path) -> None:
+    assert os.access(script, os.X_OK)
+    subprocess.run(["sh", "-n", str(script)], check=True)
+    assert script.read_text(encoding="utf-8").splitlines()[1].startswith("# ")
+
+
+def test_first_two_commands_of_the_readme_are_scripts() -> None:
+    blocks = re.findall(r"```sh\n(.*?)```", README, re.DOTALL)
+    assert [block.strip() for block in blocks[:2]] == [".ci/try", ".ci/check"]
+    assert 'exec "$(dirname "$0")/check"' in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+
+
+def test_commands_in_the_documents_exist() -> None:
+    known = {command.name for group in COMMANDS.values() for command in group}
+    for name in ("README.md", "DEVELOPERS.md"):
+        text = (ROOT / name).read_text(encoding="utf-8")
+        for used in re.findall(
+            r"contactread ([a-z][a-z-]+)", "\n".join(re.findall(r"`[^`]+`|```.*?```", text, re.S))
+        ):
+            assert used in known, f"{name} names the command {used}"

@@ -168,7 +168,9 @@ def _flanks(
 
         return flanks_from_corners(photo, corners, axle, flank), ("corners-by-hand",)
     if finder is None:
-        from contactread.flank.finder import find_flanks as finder
+        from contactread.flank.finder import find_flanks
+
+        finder = find_flanks
     found = finder(photo, flank)
     named = [replace(each, name=found.name, name_confidence=found.name_confidence) for each in found.flanks]
     return named, found.flags

@@ -14,13 +14,14 @@ from contactread.axle import Axle, FlankName
 from contactread.errors import CornersError
 from contactread.flank.corners_file import read_corners
 from contactread.flank.flank import Flank, FlankMap
-from contactread.flank.gear_fit import CORNER_U, CORNER_V, Prior, fit_views, sharpen
+from contactread.flank.gear_fit import CORNER_U, CORNER_V, Prior, fit_views, numbered, sharpen
 from contactread.flank.gear_view import Floats, GearView
 from contactread.photo.photo import Photo
 
 # A careful hand marks a corner to about 1.5 pixels, or 0.4 % of the flank's length on a large picture.
 MARK_PX, MARK_SHARE = 1.5, 0.004
 STEADIEST_PX = 0.3
+_CLEAR_AREA = 0.3  # of the largest tooth's area
 # Marks that miss the best rigid gear by more than this share of the flank's length are wrongly named.
 WORST_MISFIT = 0.12
 NU, NV = 6, 3  # terms of a flank's map: bow along the length, slight bow up the height
@@ -104,12 +105,15 @@ def _best_view(
 ) -> tuple[GearView, float]:
     """The best view (of the named side, if given) and how sure its side is, 0..1."""
     sigma = _mark_sigma(length)
-    views = fit_views(corners, sigma, tooth_orders(corners), size, prior)
+    clear = _clearly_seen(corners)
+    views = fit_views(corners[clear], sigma[clear], tooth_orders(corners[clear]), size, prior)
     if not views:
         raise _disagree("No ring gear can be seen with such corners.")
     view = next((v for v in views if v.flank == name), views[0])
     rival = min((v.cost for v in views if v.flank != view.flank), default=view.cost + 20)
     sure = 1 / (1 + float(np.exp(np.clip(view.cost - rival, -20, 20))))
+    if not clear.all():
+        view = sharpen(numbered(view, corners), corners, sigma, prior)
     # Steadier marks than expected deserve more weight against what gears usually are.
     misfit = view.project(CORNER_U, CORNER_V) - corners
     free = max(1.0, misfit.size - len(view.parameters))
@@ -117,6 +121,13 @@ def _best_view(
     if steady < 0.7:
         view = sharpen(view, corners, np.maximum(sigma * steady, STEADIEST_PX), prior)
     return view, sure
+
+
+def _clearly_seen(corners: Floats) -> NDArray[np.bool_]:
+    """Teeth large enough in the picture to say how they are numbered; slivers are numbered by the fit."""
+    x, y = corners[..., 0], corners[..., 1]
+    area = np.abs((x * np.roll(y, -1, axis=1) - y * np.roll(x, -1, axis=1)).sum(axis=1)) / 2
+    return np.asarray(area >= _CLEAR_AREA * area.max())
 
 
 def _chain(centres: Floats) -> list[int]:
@@ -152,13 +163,11 @@ def _lengths(corners: Floats) -> Floats:
     """Straight length of each flank in the picture, (teeth,)."""
     root = np.linalg.norm(corners[:, 3] - corners[:, 0], axis=1)
     top = np.linalg.norm(corners[:, 2] - corners[:, 1], axis=1)
-    mean: Floats = np.maximum((root + top) / 2, 1.0)
-    return mean
+    return np.asarray(np.maximum((root + top) / 2, 1.0))
 
 
 def _mark_sigma(length: Floats) -> Floats:
-    sigma: Floats = np.maximum(MARK_PX, MARK_SHARE * length)
-    return sigma
+    return np.asarray(np.maximum(MARK_PX, MARK_SHARE * length))
 
 
 def _disagree(message: str) -> CornersError:
@@ -187,5 +196,4 @@ def _corner_weights() -> Floats:
 def _solver() -> Floats:
     """Least squares from the nodes to the terms of a FlankMap, (terms, nodes)."""
     u, v = _nodes().T
-    solver: Floats = np.linalg.pinv(FlankMap.basis(u, v, NU, NV))
-    return solver
+    return np.asarray(np.linalg.pinv(FlankMap.basis(u, v, NU, NV)))

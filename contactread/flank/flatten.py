@@ -39,7 +39,7 @@ def flatten(
     if shrink > 1 and min(piece.shape[:2]) >= 2 * shrink:
         size = (max(1, piece.shape[1] // shrink), max(1, piece.shape[0] // shrink))
         scale = np.array([size[0] / piece.shape[1], size[1] / piece.shape[0]])
-        piece = cv2.resize(piece, size, interpolation=cv2.INTER_AREA)
+        piece = np.asarray(cv2.resize(piece, size, interpolation=cv2.INTER_AREA), np.uint8)
     else:
         scale = np.ones(2)
     local = place * scale.astype(np.float32) + ((0.5 - np.array([x0, y0])) * scale - 0.5).astype(np.float32)

@@ -72,16 +72,17 @@ def fit_views(
     in pixels. orders: possible numbers of the teeth along the gear, each (teeth,), either way round. size:
     (width, height) of the picture.
     """
+    sides: tuple[FlankName, ...] = ("convex", "concave")
     starts = [
         start
         for advance in (1, -1)
-        for flank in ("convex", "concave")
+        for flank in sides
         for order in orders
         for way in (1.0, -1.0)
-        if (start := _start(corners, order * way, size, prior, advance, flank)) is not None  # type: ignore[arg-type]
+        if (start := _start(corners, order * way, size, prior, advance, flank)) is not None
     ]
     views = []
-    for flank in ("convex", "concave"):
+    for flank in sides:
         start = min((s for s in starts if s.flank == flank), key=lambda s: s.cost, default=None)
         if start is not None:
             views.append(_refined(start, corners, sigma, prior, MOST_STEPS))
@@ -90,8 +91,18 @@ def fit_views(
 
 
 def sharpen(view: GearView, corners: Floats, sigma: Floats, prior: Prior) -> GearView:
-    """The view fitted again with another estimate of how steady the marks are."""
+    """The view fitted again, with other teeth or another estimate of how steady the marks are."""
     return _refined(view, corners, sigma, prior, MOST_STEPS)
+
+
+def numbered(view: GearView, corners: Floats) -> GearView:
+    """The view with these teeth, each given the number along the gear that fits its corners best."""
+    most = int(np.pi / view.parameters[-1]) + 1
+    first = view.teeth[0] % 1
+    numbers = first + np.arange(-most, most + 1)
+    places = replace(view, teeth=numbers).project(CORNER_U, CORNER_V)
+    misfit = ((places[None] - corners[:, None]) ** 2).sum(axis=(2, 3))
+    return replace(view, teeth=numbers[np.argmin(misfit, axis=1)])
 
 
 def _start(

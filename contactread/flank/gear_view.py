@@ -60,7 +60,7 @@ class GearView:
     def project(self, u: Floats, v: Floats) -> Floats:
         """Pixels of the flank points (u, v), each (points,), on every tooth: (teeth, points, 2)."""
         points = flank_points(self.parameters[None], u, v, self.advance, self.flank)
-        return project(self.parameters[None], points, self._angles(0.0), self.centre_px)[0]
+        return np.asarray(project(self.parameters[None], points, self._angles(0.0), self.centre_px)[0])
 
     def neighbour_in_front(self) -> list[tuple[Floats, ...]]:
         """For each tooth the faces of the next tooth on the side it faces: polygons of pixels, (n, 2).
@@ -77,11 +77,11 @@ class GearView:
         lean = [LAND + 2 * h * np.tan(self.parameters[CAMERA + 7]) for h in heights]
 
         def seen(turn: float) -> Floats:
-            return project(self.parameters[None], points, self._angles(turn), self.centre_px)[0]
+            return np.asarray(project(self.parameters[None], points, self._angles(turn), self.centre_px)[0])
 
         front, land = seen(pitch), seen(pitch - LAND)
         toe_foot, heel_foot = seen(pitch - lean[0])[:, 0], seen(pitch - lean[1])[:, 8]
-        faces = []
+        faces: list[tuple[Floats, ...]] = []
         for k in range(len(self.teeth)):
             root, top, back = front[k, :9], front[k, 9:], land[k, 9:]
             faces.append(
@@ -97,7 +97,7 @@ class GearView:
     def _angles(self, turn: float) -> Floats:
         """Turn of every tooth about the axis, plus `turn` rad toward the side that the flank faces."""
         facing = self.advance if self.flank == "concave" else -self.advance
-        return (self.teeth * self.parameters[-1] + facing * turn)[None]
+        return np.asarray((self.teeth * self.parameters[-1] + facing * turn)[None])
 
 
 def flank_points(parameters: Floats, u: Floats, v: Floats, advance: int, flank: FlankName) -> Floats:
@@ -151,7 +151,7 @@ class _BladeCone:
         edge = self.points(np.concatenate([u, [0.0, 1.0]]), np.zeros(len(u) + 2))
         level = edge[..., 0] * self.axis_r + edge[..., 2] * self.axis_z
         ends = level[:, -2:-1] * (1 - u) + level[:, -1:] * u
-        return level[:, :-2] - ends
+        return np.asarray(level[:, :-2] - ends)
 
 
 def turned(points: Floats, angles: Floats) -> Floats:

@@ -85,9 +85,9 @@ def _measure(flat: FlatFlank) -> tuple[Floats, Floats, Floats]:
     share = small[:, 4]
     small = small[:, :4] / np.maximum(share, 1e-3)[:, None]
     blue, green, red, streak = small.T
-    raw = np.stack([blue - green, red - green, (blue + green + red) / 3, streak], axis=1)
+    raw = np.stack([blue - green, red - green, (blue + green + red) / 3, streak], axis=1).astype(np.float32)
     weight = np.where(share > 0.5, share, 0).astype(np.float32) * _edge_trust()
-    return small[:, :3], raw, weight
+    return np.asarray(small[:, :3], np.float32), raw, np.asarray(weight, np.float32)
 
 
 def _level(raw: Floats, weight: Floats, trust: Floats) -> Floats:
@@ -111,7 +111,7 @@ def _level(raw: Floats, weight: Floats, trust: Floats) -> Floats:
 def _scaled(features: Floats, weight: Floats) -> Floats:
     total = max(float(weight.sum()), 1.0)
     spread = np.sqrt(np.einsum("tc,tcf->f", weight, features**2) / total) + 1e-6
-    return (np.clip(features / spread, -_MOST, _MOST) * _TRUST).astype(np.float32)
+    return np.asarray(np.clip(features / spread, -_MOST, _MOST) * _TRUST, np.float32)
 
 
 @cache

@@ -93,7 +93,7 @@ def _carriers(amount: Floats, seen: NDArray[np.bool_]) -> NDArray[np.bool_]:
     )
     enough = seen.mean(axis=1) > 0.15
     if not enough.any():
-        return enough
+        return np.asarray(enough)
     most = float(np.median(np.sort(strongest[enough])[-3:]))
     carries: NDArray[np.bool_] = enough & (strongest > 0.5 * most)
     return carries

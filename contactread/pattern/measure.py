@@ -14,8 +14,9 @@ EDGES: tuple[Edge, ...] = ("toe", "heel", "top", "root")
 # Least uncertainty of a centre whatever the evidence: the flank's map, the photo's sharpness and the
 # ragged edge of a rubbed patch. Shares of length and height.
 FLOOR = (0.010, 0.018)
-_OFF_DEPTH = {"toe": 0.02, "heel": 0.02, "top": 0.05, "root": 0.05}  # how near an edge counts as over it
-_OFF_SHARE = 0.06  # of the edge's length that the patch must cover to run off it
+_OFF_DEPTH = 0.04  # how near an edge, as a share of length or height, counts as over it
+# Share of the edge that the patch must cover to run off it; the ends are short, so that less of one is noise.
+_OFF_SHARE: dict[Edge, float] = {"toe": 0.10, "heel": 0.10, "top": 0.15, "root": 0.15}
 _HARD_DEPTH, _HARD_INNER = 0.10, 0.30  # a hard line lies in the outer tenth and fades by three tenths
 
 
@@ -45,7 +46,7 @@ def measure_tooth(
             "root": height[0] * mm_size[1],
             "top": (1 - height[1]) * mm_size[1],
         }
-    off = frozenset(edge for edge in EDGES if _covered(inside, edge, 0, _OFF_DEPTH[edge]).mean() > _OFF_SHARE)
+    off = frozenset(edge for edge in EDGES if _runs_off(inside, edge))
     return ToothPattern(
         centre=centre,
         length=length,
@@ -87,6 +88,10 @@ def _covered(inside: Map, edge: Edge, start: float, end: float) -> NDArray[np.fl
     first, last = round(start * depth), max(round(start * depth) + 1, round(end * depth))
     strip: NDArray[np.float64] = turned[:, first:last].mean(axis=1, dtype=float)
     return strip
+
+
+def _runs_off(inside: Map, edge: Edge) -> bool:
+    return bool((_covered(inside, edge, 0, _OFF_DEPTH) > 0.5).mean() > _OFF_SHARE[edge])
 
 
 def _is_hard(inside: Map, edge: Edge) -> bool:

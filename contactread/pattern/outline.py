@@ -51,16 +51,18 @@ def _odds(signal: Floats, weight: Floats, inside: Floats) -> tuple[Floats, Float
     spread /= max(float(weight.sum()), 1e-3)
     odds = np.clip(step / (spread + _FLOOR) * (signal - sum(level) / 2), -_MOST, _MOST)
     judged = _blurred(weight)
-    return _blurred(odds * weight) / np.maximum(judged, 0.05), np.minimum(2 * judged, 1)
+    held = np.asarray(np.minimum(2 * judged, 1), np.float32)
+    return np.asarray(_blurred(odds * weight) / np.maximum(judged, 0.05), np.float32), held
 
 
 def _blurred(values: Floats) -> Floats:
     sigma = _BLUR[0] * COLUMNS, _BLUR[1] * ROWS
     picture = values.reshape(ROWS, COLUMNS).astype(np.float32)
-    return cv2.GaussianBlur(picture, (0, 0), sigmaX=sigma[0], sigmaY=sigma[1])
+    return np.asarray(cv2.GaussianBlur(picture, (0, 0), sigmaX=sigma[0], sigmaY=sigma[1]), np.float32)
 
 
 def _moved(values: Floats, shift: NDArray[np.float64]) -> Floats:
     """A grid of cells moved by (columns, rows)."""
     matrix = np.array([[1, 0, shift[0]], [0, 1, shift[1]]], np.float32)
-    return cv2.warpAffine(values, matrix, (COLUMNS, ROWS), borderMode=cv2.BORDER_REPLICATE)
+    moved = cv2.warpAffine(values, matrix, (COLUMNS, ROWS), borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(moved, np.float32)

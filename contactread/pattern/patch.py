@@ -36,7 +36,7 @@ def radius(patches: Patch) -> Floats:
     x = u - mid_u
     y = (v - mid_v - slant * x) * np.exp(-height)
     x *= np.exp(-length)
-    return np.sqrt(x * x + y * y)
+    return np.asarray(np.sqrt(x * x + y * y))
 
 
 def cover(patches: Patch) -> Floats:

@@ -38,7 +38,7 @@ def advise(setup: Setup, axle: Axle | None = None, history: Sequence[EarlierTry]
     diagnosis += _about_backlash(backlash, axle)
     if axle is not None and axle.rotation == "reverse":
         diagnosis.append(say("reverse-rotation"))
-    faults = find_faults(setup, findings)
+    faults = find_faults(setup, findings, by_chart=axle is None)
     if backlash is not None and backlash.spread_ok is False:
         faults.append(_spread_fault(backlash))
     if faults:

@@ -25,8 +25,12 @@ class Fault:
     inspect: tuple[str, ...]
 
 
-def find_faults(setup: Setup, findings: Findings) -> list[Fault]:
-    """The faults that the reading itself shows."""
+def find_faults(setup: Setup, findings: Findings, *, by_chart: bool) -> list[Fault]:
+    """The faults that the reading itself shows.
+
+    by_chart: no mesh model is at hand, so crossed patches are judged by the chart. The mesh knows better:
+    with a small cutter radius the ring gear alone shifts drive and coast to opposite ends.
+    """
     rules = []
     if any(_over(_clean(s.spread, s), SCATTER_LIMIT) for s in (setup.drive, setup.coast)):
         rules.append("scatter")
@@ -34,7 +38,7 @@ def find_faults(setup: Setup, findings: Findings) -> list[Fault]:
         rules.append("wave")
     if {findings.drive_height, findings.coast_height} == {"high", "low"}:
         rules.append("heights-contradict")
-    elif _crossed(setup, findings):
+    elif by_chart and _crossed(setup, findings):
         rules.append("crossed")
     return [fault(rule) for rule in rules]
 

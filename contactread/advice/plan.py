@@ -18,7 +18,7 @@ ACCEPT_CHANCE = 0.80
 CHANCE_PER_MEMBER = 0.01
 CHANCE_PER_MM = 0.02
 # A pinion shim costs a dismantling, and a wrong way costs trust: doubt about its direction counts this much.
-CHANCE_PER_DOUBT = 0.25
+CHANCE_PER_DOUBT = 0.5
 WINDOW = 6  # steps to each side of the smooth optimum that are tried
 LARGEST_MOVE_MM = 0.8
 UNLIMITED = 10.0  # no fraction and no backlash in mm comes near it

@@ -14,6 +14,7 @@ from math import pi
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from contactread.advice.belief import MEASURES, Array, Candidates
 from contactread.axle import Axle, EaseOff, GearSet
@@ -37,6 +38,7 @@ GIVEN_RELIEF_DOUBT = 0.15  # of these spreads stays where the axle file gives th
 SIZE_SIGMA = 0.07
 TILT_SIGMA_DEG = 6.0
 RIDGE = 0.5
+CUT_SIZE_SIGMA = 0.12  # logarithm; a cut patch may seem larger than it is by about this
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,12 +58,15 @@ class AxleResponse:
         and their extents (n, 4) as (drive length, height, coast length, height).
         """
         order = [0, 1] if setup.drive.flank == "convex" else [1, 0]
-        measured = np.full(6, np.nan)
+        seen, whole = np.zeros(6), np.zeros(6, bool)
         for place, side in zip(order, (setup.drive, setup.coast), strict=True):
-            measured[2 * place : 2 * place + 2] = _whole_extents(side)
-            if np.isfinite(measured[2 * place : 2 * place + 2]).all():
-                measured[4 + place] = side.tilt_deg / 10
-        jacobian, features, log_weight = self._fitted(measured)
+            extents = slice(2 * place, 2 * place + 2)
+            seen[extents], whole[extents] = _extents(side)
+            seen[4 + place], whole[4 + place] = side.tilt_deg / 10, whole[extents].all()
+        jacobian, features, log_weight = self._fitted(np.where(whole, seen, np.nan))
+        # What is left of a patch that is cut off is less than the whole patch.
+        lacking = np.maximum(seen - features, 0.0)[:, :4] * ~whole[:4]
+        log_weight = log_weight - 0.5 * np.sum((lacking / CUT_SIZE_SIGMA) ** 2, axis=1)
         rows = [2 * order[0], 2 * order[0] + 1, 2 * order[1], 2 * order[1] + 1, 4]
         return Candidates(jacobian[:, rows, :], log_weight), np.exp(features[:, rows[:4]])
 
@@ -168,13 +173,9 @@ def _measures(prediction: Prediction) -> Array | None:
     )
 
 
-def _whole_extents(side: Side) -> tuple[float, float]:
-    """Logarithms of the extents (length, height); NaN where the patch runs off at an end of that extent."""
-    length = side.length[1] - side.length[0]
-    height = side.height[1] - side.height[0]
-    off_ends = bool(side.runs_off & {"toe", "heel"}) or length < 0.02
-    off_edges = bool(side.runs_off & {"root", "top"}) or height < 0.02
-    return (
-        float("nan") if off_ends else float(np.log(length)),
-        float("nan") if off_edges else float(np.log(height)),
-    )
+def _extents(side: Side) -> tuple[Array, NDArray[np.bool_]]:
+    """Logarithms of the extents (length, height), and whether each is whole: not cut off at an edge."""
+    length = max(side.length[1] - side.length[0], 0.02)
+    height = max(side.height[1] - side.height[0], 0.02)
+    whole = not side.runs_off & {"toe", "heel"}, not side.runs_off & {"root", "top"}
+    return np.log([length, height]), np.array(whole)

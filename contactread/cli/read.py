@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
+from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 if TYPE_CHECKING:
     from contactread.advice.answer import Advice
-    from contactread.axle import Axle, FlankName
+    from contactread.axle import Axle
     from contactread.reading import Reading
 
 EXIT_SOME_REFUSED = 3
+
+
+class FlankChoice(StrEnum):
+    """Which flank a photo shows."""
+
+    convex = "convex"
+    concave = "concave"
+    auto = "auto"
 
 
 def read(
@@ -33,8 +42,11 @@ def read(
         ),
     ] = None,
     flank: Annotated[
-        Literal["convex", "concave", "auto"], typer.Option(help="Which flank the photos show.")
-    ] = "auto",
+        list[FlankChoice] | None,
+        typer.Option(
+            help="Which flank the photos show: once for all, or once for each in turn. Usual: auto."
+        ),
+    ] = None,
     marked: Annotated[
         Path | None, typer.Option(help="Folder for the marked-up pictures. Usual: a new one here.")
     ] = None,
@@ -51,7 +63,7 @@ def read(
     """
     from contactread.cli.output import print_json, say
     from contactread.cli.pictures import Pictures
-    from contactread.cli.reading_job import advice_for, corners_for, parse_backlash, read_one
+    from contactread.cli.reading_job import advice_for, corners_for, flanks_for, parse_backlash, read_one
 
     if axle is None:
         the_axle = None
@@ -61,14 +73,14 @@ def read(
         the_axle = load_axle(axle)
     gaps = tuple(parse_backlash(text) for text in backlash or ())
     by_hand = corners_for(photos, corners or [])
-    name: FlankName | None = None if flank == "auto" else flank
+    flanks = flanks_for(photos, [each.value for each in flank or []])
     marked_up = Pictures(marked) if pictures and not (json and marked is None) else None
     entries: list[dict[str, Any]] = []
     readings: list[Reading] = []
     for number, path in enumerate(photos, 1):
         if json and len(photos) > 2:
             say(f"Reading {number} of {len(photos)}: {path}")
-        result = read_one(path, by_hand.get(path), name, the_axle, marked_up)
+        result = read_one(path, by_hand.get(path), flanks[number - 1], the_axle, marked_up)
         entries.append(result.to_json())
         if result.reading is not None:
             readings.append(result.reading)

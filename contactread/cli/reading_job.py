@@ -136,6 +136,23 @@ def corners_for(photos: Sequence[Path], files: Sequence[Path]) -> dict[Path, Cor
     return dict(zip(photos, files, strict=True))
 
 
+def flanks_for(photos: Sequence[Path], names: Sequence[str]) -> list[FlankName | None]:
+    """The flank that each photo is said to show; None where it is to be told from the picture.
+
+    names: one for all photos, or one for each in turn: "convex", "concave", "auto".
+    Raises ContactreadError (flank-count).
+    """
+    if len(names) not in (0, 1, len(photos)):
+        raise ContactreadError(
+            "flank-count",
+            f"There are {len(photos)} photos, and --flank was given {len(names)} times.",
+            "Give it once for all photos, or once for each, in the same order.",
+        )
+    said: dict[str, FlankName | None] = {"convex": "convex", "concave": "concave", "auto": None}
+    each = names if len(names) == len(photos) else [names[0] if names else "auto"] * len(photos)
+    return [said[name] for name in each]
+
+
 def _named_corners(file: Path) -> dict[str, Mapping[str, Any]] | None:
     """The entries of a corners file that names its photos; None where it doesn't."""
     try:

@@ -132,6 +132,14 @@ def test_one_side_alone_says_what_is_lacking(shop: Path, capsys: pytest.CaptureF
     assert result["no_advice"].startswith("All photos show the drive side.")
 
 
+def test_flank_for_all_or_for_each() -> None:
+    photos = [Path("a"), Path("b")]
+    assert reading_job.flanks_for(photos, []) == [None, None]
+    assert reading_job.flanks_for(photos, ["convex"]) == ["convex", "convex"]
+    assert reading_job.flanks_for(photos, ["auto", "concave"]) == [None, "concave"]
+    assert reading_job.flanks_for([], ["convex"]) == []
+
+
 def test_surest_photo_of_a_side_counts(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
     _, with_worse = run_json(capsys, "drive2.png", "coast.png", "drive.png")
     _, without = run_json(capsys, "coast.png", "drive.png")
@@ -182,6 +190,7 @@ def test_corners_by_file_and_by_name(shop: Path, capsys: pytest.CaptureFixture[s
         (["drive.png", "--flank", "upper"], 2, "usage"),
         (["drive.png", "--no-such-option"], 2, "usage"),
         ([], 2, "usage"),
+        (["drive.png", "--flank", "convex", "--flank", "auto"], 1, "flank-count"),
         (["drive.png", "--axle", "none.toml"], 1, "axle-missing"),
         (["drive.png", "--marked", "axle.toml"], 1, "marked-not-a-folder"),
     ],

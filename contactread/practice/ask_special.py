@@ -54,8 +54,8 @@ def ask_used(rng: Random, question_id: str) -> Question | None:
     if not case.touches:
         return None
     least, most = limits_of(case.axle)
-    share = rng.uniform(0.2, 0.8) if stay else rng.choice((rng.uniform(0, 0.2), rng.uniform(0.8, 1)))
-    case = case.with_backlash(least + share * (most - least))
+    part = rng.uniform(0.2, 0.8) if stay else rng.choice((rng.uniform(0, 0.2), rng.uniform(0.8, 1)))
+    case = case.with_backlash(least + part * (most - least))
     verdict = chart_verdict(case) if case.touches else None
     if verdict is None or verdict.fault or stay != (verdict.rule == "used-acceptable"):
         return None

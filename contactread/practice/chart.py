@@ -31,7 +31,7 @@ def chart_verdict(case: Case) -> Verdict:
     """What the chart says about the patterns and the backlash of a case, read without error."""
     setup = as_setup(case)
     findings = find(setup, case.target)
-    faults = find_faults(setup, findings)
+    faults = find_faults(setup, findings, by_chart=True)
     if faults:
         return Verdict(fault=faults[0].statement.rule)
     backlash = judge_backlash(setup.backlash_mm, case.axle.limits)

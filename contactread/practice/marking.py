@@ -108,16 +108,15 @@ def _mark_choice(question: Question, answer: Choice, given: str) -> Mark:
         raise _unreadable(given, f"Give one letter: {keys}.")
     chosen, best = answer.option(key), answer.option(answer.right)
     hit = key == answer.right
-    yours = None if chosen.leads_to is None else chosen.leads_to()
+    yours = None if hit or chosen.leads_to is None else chosen.leads_to()
     should = None if best.leads_to is None else best.leads_to()
     how_far = []
-    if not hit and chosen.leads_to is not None:
-        how_far.append(_result("Acting on your answer", yours))
-    if should is not None and question.case is not None and best.leads_to is not None:
-        how_far.append(_result("The best answer", should))
-    return _marked(
-        question, f"{key}) {chosen.text}", 1.0 if hit else 0.0, how_far, None if hit else yours, should
-    )
+    if question.topic not in _NO_RIGHT_PLACE:
+        if not hit and chosen.leads_to is not None:
+            how_far.append(_result("Acting on your answer", yours))
+        if should is not None:
+            how_far.append(_result("Acting on the best answer", should))
+    return _marked(question, f"{key}) {chosen.text}", 1.0 if hit else 0.0, how_far, yours, should)
 
 
 def _mark_amount(question: Question, answer: Amount, given: str) -> Mark:

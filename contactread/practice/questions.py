@@ -35,7 +35,7 @@ def question(question_id: str) -> Question:
     raise AssertionError(f"no draw of {question_id} keeps its margin")
 
 
-def test_of(seed: int, count: int, topics: Sequence[str] = GENERATED) -> list[Question]:
+def same_test(seed: int, count: int, topics: Sequence[str] = GENERATED) -> list[Question]:
     """The test that belongs to a seed: `count` questions, the topics in turn from easy to hard.
 
     Raises PracticeError topic-unknown.

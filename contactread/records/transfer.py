@@ -28,7 +28,7 @@ FORMAT = "contactread shop book"
 TABLES = {
     "axle": "id", "job": "id", "try": "id", "backlash": "try_id, place", "fastener": "try_id, name",
     "photo": "id", "reading": "id", "advice": "id", "sign_off": "job_id", "check_list": "job_id, item",
-    "correction": "id",
+    "correction": "id", "practice_answer": "id", "practice_case": "try_id",
 }  # fmt: skip
 Step = Callable[[], None]
 

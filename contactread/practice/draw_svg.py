@@ -1,0 +1,153 @@
+"""Pictures of questions as drawings (SVG or PNG) in the style of the flank charts."""
+
+from __future__ import annotations
+
+from math import cos, pi, radians, sin
+
+from contactread.pattern.measures import Edge, Point
+from contactread.practice.draw_text import text_lines
+from contactread.practice.foresee import Patch
+from contactread.practice.plan_view import HALF_WIDTH, tooth_line
+from contactread.practice.question import (
+    GearPicture,
+    PatternPicture,
+    PhotoPicture,
+    Picture,
+    RoundPicture,
+    ToothPicture,
+)
+from contactread.show.drawing import Drawing
+from contactread.show.flank_chart import (
+    AFTER_EDGE,
+    AFTER_FILL,
+    INK,
+    PAPER,
+    QUIET,
+    STEEL,
+    STEEL_EDGE,
+    ChartFlank,
+    ChartPatch,
+    flank_chart,
+)
+
+
+def draw(picture: Picture) -> Drawing:
+    """The picture as a drawing. Raises TypeError for a photograph, which is a picture already."""
+    if isinstance(picture, PatternPicture):
+        flanks = [
+            ChartFlank(f"{role.capitalize()} side, {flank} flank", after=ChartPatch(p.outlines, p.centre))
+            for role, flank, p in picture.sides
+        ]
+        return flank_chart(flanks, picture.heading)
+    if isinstance(picture, ToothPicture):
+        return _tooth(picture)
+    if isinstance(picture, GearPicture):
+        return _gear(picture)
+    if isinstance(picture, RoundPicture):
+        return _round(picture)
+    assert isinstance(picture, PhotoPicture)
+    raise TypeError("a photograph isn't drawn")
+
+
+def _tooth(picture: ToothPicture) -> Drawing:
+    width, height, left, base = 520.0, 300.0, 84.0, 208.0
+    long, tall = 352.0, 130.0
+    drawing = Drawing(width, height, PAPER, "One side of a tooth", " ".join(text_lines(picture)))
+    drawing.words((24, 34), "One side of a tooth, seen square on", 18, INK, bold=True)
+
+    def at(u: float, v: float) -> Point:
+        x = u if picture.toe_left else 1 - u
+        high = tall * (picture.toe_height + (1 - picture.toe_height) * u)
+        return left + x * long, base - v * high
+
+    drawing.shape([at(0, 0), at(1, 0), at(1, 1), at(0, 1)], STEEL_EDGE, fill=STEEL, width=2)
+    _patch(drawing, picture.patch, at)
+    body = [(left, base), (left + long, base), (left + long + 14, base + 26), (left - 14, base + 26)]
+    drawing.shape(body, STEEL_EDGE, fill="#c3cad1", width=1.5)
+    drawing.words((left + long / 2, base + 44), "body of the gear", 14, QUIET, "middle")
+    letters: dict[Edge, str] = dict(picture.letters)
+    places: dict[Edge, Point] = {
+        "toe": at(0, 0.5), "heel": at(1, 0.5), "root": at(0.5, 0), "top": at(0.5, 1),
+    }  # fmt: skip
+    outward = -1 if picture.toe_left else 1
+    moves: dict[Edge, Point] = {
+        "toe": (32 * outward, 7), "heel": (-32 * outward, 7), "root": (0, 18), "top": (0, -12),
+    }  # fmt: skip
+    for edge, letter in letters.items():
+        x, y = places[edge][0] + moves[edge][0], places[edge][1] + moves[edge][1]
+        drawing.words((x, y), letter, 22, INK, "middle", bold=True)
+    arrow = "◄ to the gear's centre" if picture.toe_left else "to the gear's centre ►"
+    x = left if picture.toe_left else left + long
+    drawing.words((x, base + 72), arrow, 15, INK, "start" if picture.toe_left else "end")
+    return drawing
+
+
+def _gear(picture: GearPicture) -> Drawing:
+    size, radius = 460.0, 132.0
+    drawing = Drawing(size, size + 20, PAPER, "A ring gear from above", " ".join(text_lines(picture)))
+    drawing.words((24, 34), "The ring gear, seen from above its face", 18, INK, bold=True)
+    middle = (size / 2, size / 2 + 30)
+
+    def at(point: Point) -> Point:
+        return middle[0] + point[0] * radius, middle[1] - point[1] * radius
+
+    for share in (0.76, 1.26):
+        circle = [(share * cos(2 * pi * k / 72), share * sin(2 * pi * k / 72)) for k in range(72)]
+        drawing.shape([at(p) for p in circle], STEEL_EDGE, width=1.5)
+    drawing.words((middle[0], middle[1] + 5), "centre", 13, QUIET, "middle")
+    for k in range(1, 16):
+        _tooth_above(drawing, picture, picture.clock_deg + k * 22.5, at, False)
+    _tooth_above(drawing, picture, picture.clock_deg, at, True)
+    for flank, letter in picture.letters:
+        across = 0.17 if flank == "concave" else -0.17
+        line = tooth_line(picture.clock_deg, picture.hand, across)
+        x, y = at(line[len(line) // 2])
+        drawing.shape(_box(x, y, 13), INK, fill=PAPER, width=1.5)
+        drawing.words((x, y + 7), letter, 19, INK, "middle", bold=True)
+    angle = radians(90 - picture.clock_deg)
+    for words, share in (("toe", 0.62), ("heel", 1.4)):
+        x, y = at((share * cos(angle), share * sin(angle)))
+        drawing.words((x, y + 5), words, 13, INK, "middle")
+    return drawing
+
+
+def _tooth_above(drawing: Drawing, picture: GearPicture, clock: float, at, asked: bool) -> None:  # type: ignore[no-untyped-def]
+    edge = [
+        *tooth_line(clock, picture.hand, HALF_WIDTH),
+        *reversed(tooth_line(clock, picture.hand, -HALF_WIDTH)),
+    ]
+    fill = STEEL_EDGE if asked else STEEL
+    drawing.shape([at(p) for p in edge], INK if asked else "#9aa4ae", fill=fill, width=2 if asked else 1)
+
+
+def _round(picture: RoundPicture) -> Drawing:
+    across, down, columns = 200.0, 70.0, 3
+    rows = (len(picture.patches) + columns - 1) // columns
+    width = 28 + columns * (across + 34)
+    drawing = Drawing(width, 66 + rows * (down + 66), PAPER, picture.heading, " ".join(text_lines(picture)))
+    drawing.words((28, 36), picture.heading, 16, INK, bold=True)
+    for k, patch in enumerate(picture.patches):
+        left = 28 + (k % columns) * (across + 34)
+        base = 66 + 24 + down + (k // columns) * (down + 66)
+
+        def at(u: float, v: float, left: float = left, base: float = base) -> Point:
+            return left + u * across, base - v * down * (0.82 + 0.18 * u)
+
+        drawing.words((left, base - down - 8), f"Tooth {k + 1}", 14, INK, bold=True)
+        drawing.shape([at(0, 0), at(1, 0), at(1, 1), at(0, 1)], STEEL_EDGE, fill=STEEL, width=1.5)
+        drawing.shape([at(0.5, 0), at(0.5, 1)], "#c3cad1", closed=False)
+        _patch(drawing, patch, at)
+        drawing.words((left, base + 17), "toe", 12, INK)
+        drawing.words((left + across, base + 17), "heel", 12, INK, "end")
+    return drawing
+
+
+def _patch(drawing: Drawing, patch: Patch, at) -> None:  # type: ignore[no-untyped-def]
+    for outline in patch.outlines:
+        drawing.shape([at(*p) for p in outline], AFTER_EDGE, fill=AFTER_FILL, width=2.5)
+    x, y = at(*patch.centre)
+    drawing.shape([(x - 6, y), (x, y - 6), (x + 6, y), (x, y + 6)], PAPER, fill=INK, width=1.5)
+
+
+def _box(x: float, y: float, half: float) -> list[Point]:
+    return [(x - half, y - half), (x + half, y - half), (x + half, y + half), (x - half, y + half)]

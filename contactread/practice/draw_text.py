@@ -1,0 +1,158 @@
+"""Pictures of questions in characters, for any terminal. Every sign has its own form; colour isn't needed."""
+
+from __future__ import annotations
+
+from math import dist
+
+from contactread.pattern.measures import Edge, Point
+from contactread.practice.foresee import Outline, Patch
+from contactread.practice.plan_view import HALF_WIDTH, tooth_line
+from contactread.practice.question import (
+    GearPicture,
+    PatternPicture,
+    PhotoPicture,
+    Picture,
+    RoundPicture,
+    ToothPicture,
+)
+from contactread.show.text import printable
+
+COLUMNS, ROWS = 32, 9
+_SMALL = (20, 7)
+_FRAME, _PLAIN_FRAME = "┌┐└┘─│", "++++-|"
+_PATCH, _CENTRE = ("▒", "#"), ("╋", "+")
+GAP = "   "
+
+
+def text_lines(picture: Picture, plain: bool = False) -> list[str]:
+    """The picture, line by line. plain: ASCII only."""
+    if isinstance(picture, PatternPicture):
+        panels = [
+            _titled(f"{role.capitalize()} side ({flank} flank)", _panel(patch, COLUMNS, ROWS, plain))
+            for role, flank, patch in picture.sides
+        ]
+        return [picture.heading + ":", *_beside(panels), _legend(plain)]
+    if isinstance(picture, ToothPicture):
+        return _tooth(picture, plain)
+    if isinstance(picture, GearPicture):
+        return _gear(picture, plain)
+    if isinstance(picture, RoundPicture):
+        panels = [_titled(f"Tooth {k}", _panel(p, *_SMALL, plain)) for k, p in enumerate(picture.patches, 1)]
+        return [picture.heading + ":", *_beside(panels[:3]), *_beside(panels[3:]), _legend(plain)]
+    return _photo(picture)
+
+
+def _photo(picture: PhotoPicture) -> list[str]:
+    return [f"Open this photograph: {printable(picture.path)}", picture.says]
+
+
+def _legend(plain: bool) -> str:
+    return f"{_PATCH[plain]} the patch   {_CENTRE[plain]} its centre"
+
+
+def _titled(title: str, panel: list[str]) -> list[str]:
+    return [title.ljust(len(panel[0])), *panel]
+
+
+def _beside(panels: list[list[str]]) -> list[str]:
+    return [GAP.join(parts).rstrip() for parts in zip(*panels, strict=True)]
+
+
+def _panel(patch: Patch, columns: int, rows: int, plain: bool) -> list[str]:
+    """One flank in a frame: toe left, heel right, top above, root below."""
+    corner = _PLAIN_FRAME if plain else _FRAME
+    lines = ["top edge".center(columns + 2), corner[0] + corner[4] * columns + corner[1]]
+    lines += [corner[5] + row + corner[5] for row in _cells(patch, columns, rows, plain)]
+    lines.append(corner[2] + corner[4] * columns + corner[3])
+    lines.append("toe" + "root".center(columns - 5) + "heel")
+    return lines
+
+
+def _cells(patch: Patch, columns: int, rows: int, plain: bool) -> list[str]:
+    """The flank's rows from the top edge down."""
+    at = min(int(patch.centre[0] * columns), columns - 1), min(int(patch.centre[1] * rows), rows - 1)
+    lines = []
+    for row in reversed(range(rows)):
+        signs = []
+        for column in range(columns):
+            point = ((column + 0.5) / columns, (row + 0.5) / rows)
+            inside = any(_inside(point, outline) for outline in patch.outlines)
+            signs.append(_CENTRE[plain] if (column, row) == at else _PATCH[plain] if inside else " ")
+        lines.append("".join(signs))
+    return lines
+
+
+def _inside(point: Point, outline: Outline) -> bool:
+    """Whether a closed curve holds the point (even-odd rule)."""
+    x, y = point
+    inside = False
+    for (x0, y0), (x1, y1) in zip(outline, (*outline[1:], outline[0]), strict=True):
+        if (y0 > y) != (y1 > y) and x < x0 + (y - y0) / (y1 - y0) * (x1 - x0):
+            inside = not inside
+    return inside
+
+
+def _tooth(picture: ToothPicture, plain: bool) -> list[str]:
+    letters: dict[Edge, str] = dict(picture.letters)
+    rows = _cells(picture.patch, COLUMNS, ROWS, plain)
+    ends = (letters["toe"], letters["heel"])
+    to_centre = "<-- to the gear's centre" if plain else "◄── to the gear's centre"
+    if not picture.toe_left:
+        rows = [row[::-1] for row in rows]
+        ends = ends[::-1]
+        to_centre = "to the gear's centre -->" if plain else "to the gear's centre ──►"
+    corner = _PLAIN_FRAME if plain else _FRAME
+    width = COLUMNS + 2
+    body = ("/" if plain else "╱") * width
+    lines = ["One side of a tooth, seen square on:", "   " + letters["top"].center(width)]
+    lines.append("   " + corner[0] + corner[4] * COLUMNS + corner[1])
+    for number, row in enumerate(rows):
+        left, right = ends if number == ROWS // 2 else (" ", " ")
+        lines.append(f" {left} {corner[5]}{row}{corner[5]} {right}")
+    lines.append("   " + corner[2] + corner[4] * COLUMNS + corner[3])
+    lines += [
+        "   " + letters["root"].center(width),
+        "   " + body + "  body of the gear",
+        "   " + to_centre.center(width),
+    ]
+    return [*lines, _legend(plain)]
+
+
+def _gear(picture: GearPicture, plain: bool) -> list[str]:
+    """The tooth from above, without the rest of the gear."""
+    half_columns, half_rows, scale = 24, 9, 0.024
+    line = tooth_line(picture.clock_deg, picture.hand)
+    middle = line[len(line) // 2]
+    grid = []
+    for row in range(half_rows, -half_rows - 1, -1):
+        signs = []
+        for column in range(-half_columns, half_columns + 1):
+            point = (middle[0] + column * scale, middle[1] + row * scale * 2)
+            signs.append("#" if min(dist(point, p) for p in line) < 1.15 * HALF_WIDTH else " ")
+        grid.append(signs)
+
+    def put(words: str, at: Point) -> None:
+        column = round((at[0] - middle[0]) / scale) + half_columns
+        row = half_rows - round((at[1] - middle[1]) / scale / 2)
+        row = min(max(row, 0), len(grid) - 1)
+        column = min(max(column - len(words) // 2, 0), 2 * half_columns + 1 - len(words))
+        grid[row][column : column + len(words)] = words
+
+    for flank, letter in picture.letters:
+        across = 0.14 if flank == "concave" else -0.14
+        put(letter, tooth_line(picture.clock_deg, picture.hand, across)[len(line) // 2])
+    put("toe", _beyond(line[1], line[0], 0.08))
+    put("heel", _beyond(line[-2], line[-1], 0.08))
+    drawn = ["".join(signs).rstrip() for signs in grid]
+    if not plain:
+        drawn = [row.replace("#", "█") for row in drawn]
+    return ["A ring-gear tooth, seen from above the gear's face (drawn more curved than it is):", *drawn]
+
+
+def _beyond(before: Point, end: Point, by: float) -> Point:
+    """A point past the end of a line, `by` further on."""
+    step = dist(before, end)
+    return (
+        end[0] + (end[0] - before[0]) / step * by,
+        end[1] + (end[1] - before[1]) / step * by,
+    )

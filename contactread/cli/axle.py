@@ -17,11 +17,13 @@ def axle() -> None:
 
 @app.command("new")
 def new(
-    file: Annotated[Path, typer.Argument(help="The file to write, such as my-axle.toml.")],
-    pinion_teeth: Annotated[int | None, typer.Option(help="Teeth of the pinion.")] = None,
-    ring_teeth: Annotated[int | None, typer.Option(help="Teeth of the ring gear.")] = None,
-    ring_diameter: Annotated[str | None, typer.Option(help='Its diameter, such as "222 mm".')] = None,
-    name: Annotated[str | None, typer.Option(help="Your own words for the axle.")] = None,
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The file to write, such as my-axle.toml.")],
+    pinion_teeth: Annotated[int | None, typer.Option(metavar="COUNT", help="Teeth of the pinion.")] = None,
+    ring_teeth: Annotated[int | None, typer.Option(metavar="COUNT", help="Teeth of the ring gear.")] = None,
+    ring_diameter: Annotated[
+        str | None, typer.Option(metavar="LENGTH", help='Its diameter, such as "222 mm".')
+    ] = None,
+    name: Annotated[str | None, typer.Option(metavar="WORDS", help="Your own words for the axle.")] = None,
 ) -> None:
     """Write a commented axle file to fill in. An existing file is never overwritten."""
     from contactread.axle_file import axle_template
@@ -52,7 +54,7 @@ def new(
 
 @app.command("show")
 def show(
-    file: Annotated[Path, typer.Argument(help="An axle file.")],
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="An axle file.")],
     json: Annotated[bool, typer.Option("--json", help="Print an object for programs.")] = False,
 ) -> None:
     """Check an axle file and show what it says, in both units, with what had to be estimated."""

@@ -25,9 +25,9 @@ class FlankChoice(StrEnum):
 
 
 def read(
-    photos: Annotated[list[Path], typer.Argument(help="Photos of the rolled ring gear.")],
+    photos: Annotated[list[Path], typer.Argument(metavar="PHOTO...", help="Photos of the rolled ring gear.")],
     axle: Annotated[
-        Path | None, typer.Option(help="The axle file; without it only directions are told.")
+        Path | None, typer.Option(metavar="FILE", help="The axle file; without it only directions are told.")
     ] = None,
     backlash: Annotated[
         list[str] | None,
@@ -38,17 +38,19 @@ def read(
     corners: Annotated[
         list[Path] | None,
         typer.Option(
-            help="Corners marked by hand (JSON): one file for each photo in turn, or one that names them."
+            metavar="FILE",
+            help="Corners marked by hand (JSON): one file for each photo in turn, or one that names them.",
         ),
     ] = None,
     flank: Annotated[
         list[FlankChoice] | None,
         typer.Option(
-            help="Which flank the photos show: once for all, or once for each in turn. Usual: auto."
+            help="convex, concave or auto: once for all photos, or once for each in turn. Usual: auto."
         ),
     ] = None,
     marked: Annotated[
-        Path | None, typer.Option(help="Folder for the marked-up pictures. Usual: a new one here.")
+        Path | None,
+        typer.Option(metavar="FOLDER", help="Folder for the marked-up pictures. Usual: a new one here."),
     ] = None,
     pictures: Annotated[bool, typer.Option(help="Write marked-up pictures.")] = True,
     sources: Annotated[

@@ -28,11 +28,11 @@ WhenOption = Annotated[
 NotesOption = Annotated[str | None, typer.Option("--notes", help="Free words.")]
 
 
-def open_book(path: Path | None, *, write: bool = False) -> Book:
-    """The shop book for a command."""
+def open_book(path: Path | None, *, write: bool = False, create: bool = False) -> Book:
+    """The shop book for a command. create: whether the command may begin a new book."""
     from contactread.records.book import Book
 
-    return Book(path, write=write)
+    return Book(path, write=write, create=create)
 
 
 def length(text: str | None) -> float | None:

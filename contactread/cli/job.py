@@ -47,7 +47,7 @@ def open_(
     from contactread.records.jobs import open_job
 
     load_axle(axle)  # its errors name the file
-    with open_book(book, write=True) as opened:
+    with open_book(book, write=True, create=True) as opened:
         made = open_job(
             opened, vehicle=vehicle, axle_text=axle.read_text(encoding="utf-8"), who=who, gear_set=gear_set,
             condition=condition, when=when, notes=notes or "",

@@ -62,7 +62,7 @@ def review(
         axle_text = axle.read_text(encoding="utf-8")
     summary, outcomes = Summary(), []
     at_once = 2 * (workers or cores()) if cluster is None else 64
-    with open_book(book, write=True) as opened:
+    with open_book(book, write=True, create=True) as opened:
         filed = by_manifest(folder, manifest) if manifest else by_folder(folder, opened.photos.folder)
         with progress("Reading photos", len(filed)) as step:
             for outcome in review_photos(

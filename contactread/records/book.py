@@ -34,8 +34,8 @@ class Book:
     """An open shop book. Use it as a context manager.
 
     path: the database's file. photos: the store of original photos beside it. clock: gives the time of
-    what is recorded without one. Reading and writing books share this class; a reading one can't change
-    the file.
+    what is recorded without one. create: whether writing may begin a new book. Reading and writing books
+    share this class; a reading one can't change the file.
 
     Raises `BookError`: book-missing, book-not-a-book, book-too-new, book-too-old (needs a writing command
     first), book-locked, book-read-only, book-disk-full, book-disk-error; `DamagedBookError` book-damaged.
@@ -46,6 +46,7 @@ class Book:
         path: Path | None = None,
         *,
         write: bool = False,
+        create: bool = True,
         clock: Clock = now,
         wait_s: float = WAIT_S,
         schema: tuple[Step, ...] | None = None,
@@ -55,6 +56,8 @@ class Book:
         self.photos = PhotoStore(photo_folder(self.path))
         self._writable = write
         with told(self.path):
+            if not (write and create):
+                self._refuse_missing()
             self._connection = self._connect_to_write(wait_s) if write else self._connect_to_read(wait_s)
             try:
                 self._prepare(steps() if schema is None else schema)
@@ -74,13 +77,15 @@ class Book:
             raise PermissionError(13, "read-only", str(self.path))
         return _connection(self.path, "rwc", wait_s)
 
-    def _connect_to_read(self, wait_s: float) -> sqlite3.Connection:
+    def _refuse_missing(self) -> None:
         if not self.path.is_file() or self.path.stat().st_size == 0:
             raise BookError(
                 "book-missing",
                 f"There is no shop book at {self.path} yet.",
                 "Open a first job with 'contactread job open', or give the book's file with --book.",
             )
+
+    def _connect_to_read(self, wait_s: float) -> sqlite3.Connection:
         wal = Path(f"{self.path}-wal")
         # A closed book in a folder that can't be written has no side files, and SQLite can't make any.
         alone = not os.access(self.path.parent, os.W_OK) and not wal.exists()

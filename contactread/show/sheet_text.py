@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 
 from contactread.records.nouns import Job, RecordedPhoto, Try
@@ -85,10 +86,10 @@ def values_text(measure: Measure) -> str:
     """The measured values, least to most where there are several."""
     if not measure.values:
         return "not measured"
-    low, high = min(measure.values), max(measure.values)
     if len(measure.values) == 1:
-        return quantity(low, measure.unit)
-    return f"{quantity(low, measure.unit)} to {quantity(high, measure.unit)} at {len(measure.values)} places"
+        return quantity(measure.values[0], measure.unit)
+    words = between(min(measure.values), max(measure.values), measure.unit)
+    return f"{words}, {len(measure.values)} places"
 
 
 def limit_text(measure: Measure) -> str:
@@ -101,7 +102,7 @@ def limit_text(measure: Measure) -> str:
     if most is None and least is not None:
         return f"at least {quantity(least, measure.unit)}"
     assert least is not None and most is not None
-    return f"{quantity(least, measure.unit)} to {quantity(most, measure.unit)}"
+    return between(least, most, measure.unit)
 
 
 def missed_text(measure: Measure) -> str:
@@ -124,6 +125,15 @@ def _measure_lines(measure: Measure) -> list[str]:
     if measure.missed_by is not None:
         words += f", {missed_text(measure)}"
     return [f"  {sign[measure.verdict]:<8}  {words}", f"{'':12}limit: {limit_text(measure)}"]
+
+
+def between(least: float, most: float, unit: str) -> str:
+    """A range, both ways: "0.13 to 0.20 mm (5.1 to 7.9 thou)"."""
+    pattern = re.compile(r"(\S+) (\S+) \((\S+) (\S+)\)")
+    low, high = (pattern.fullmatch(quantity(value, unit)) for value in (least, most))
+    if low is None or high is None or low[4] != high[4]:  # one in in-lb, one in ft-lb
+        return f"{quantity(least, unit)} to {quantity(most, unit)}"
+    return f"{low[1]} to {high[1]} {low[2]} ({low[3]} to {high[3]} {low[4]})"
 
 
 def _try_lines(attempt: Try) -> list[str]:

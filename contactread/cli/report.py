@@ -1,0 +1,48 @@
+"""`contactread report`: the one page for the customer or the file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from contactread.cli.book_options import BookOption, JobArgument, JsonOption, as_json, open_book
+
+
+def report(
+    job: JobArgument,
+    output: Annotated[
+        Path | None, typer.Option("--output", "-o", help="The new file; 'report-job-N.html' without it.")
+    ] = None,
+    pdf: Annotated[bool, typer.Option("--pdf", help="Write a PDF instead (extra 'pdf').")] = False,
+    book: BookOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Write the one-page report of a job. An existing file is never overwritten."""
+    from contactread.cli.output import print_json
+    from contactread.errors import ContactreadError
+    from contactread.show.report_page import report_page
+
+    path = output or Path(f"report-job-{job}.{'pdf' if pdf else 'html'}")
+    with open_book(book) as opened:
+        page = report_page(opened, job)
+    if pdf or path.suffix.lower() == ".pdf":
+        from contactread.show.report_pdf import report_pdf
+
+        data = report_pdf(page)
+    else:
+        from contactread.show.report_html import report_html
+
+        data = report_html(page).encode("utf-8")
+    try:
+        with path.open("xb") as file:
+            file.write(data)
+    except FileExistsError as error:
+        raise ContactreadError(
+            "report-exists", f"{path} exists already; it was left as it is.", "Name a new file with -o."
+        ) from error
+    if json:
+        print_json(as_json(report=str(path)))
+    else:
+        print(path)

@@ -1,0 +1,220 @@
+"""What the one-page report says, before it is laid out: plain words, pictures, charts."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from contactread import __version__
+from contactread.advice.findings import describe
+from contactread.advice.rules import short_cautions
+from contactread.advice.targets import Zone, target_for
+from contactread.axle import Role
+from contactread.facts import facts
+from contactread.pattern.measures import Side
+from contactread.records.book import Book
+from contactread.records.jobs import find_job
+from contactread.records.measured import side_of
+from contactread.records.nouns import Job, RecordedPhoto, Try
+from contactread.records.sheet import Measure, Sheet, set_up_sheet
+from contactread.records.tries import tries_of
+from contactread.show.drawing import Drawing
+from contactread.show.flank_chart import ChartFlank, ChartPatch, ellipse_patch, flank_chart
+from contactread.show.report_photo import marked_photo
+from contactread.show.sheet_text import build_text, day, limit_text, missed_text, values_text
+from contactread.units import show_clearance, show_length
+
+State = Literal["good", "open", "stopped"]
+SIDES: tuple[Role, Role] = ("drive", "coast")
+MOST_TRIES = 6
+
+
+@dataclass(frozen=True)
+class SideBlock:
+    """One side of the final try. photo: a marked JPEG without EXIF, None where there is none to show."""
+
+    heading: str
+    words: str
+    photo: bytes | None
+    why_no_photo: str
+    chart: Drawing | None
+
+
+@dataclass(frozen=True)
+class MeasureLine:
+    """One measurement against its limit. sign: "✓", "✗" or "–", beside the words in `verdict`."""
+
+    sign: str
+    name: str
+    value: str
+    limit: str
+    verdict: str
+
+
+@dataclass(frozen=True)
+class TryLine:
+    """One try in short: when and by whom, as built, what was found, what was advised."""
+
+    number: int
+    by: str
+    built: str
+    found: str
+    advice: str
+
+
+@dataclass(frozen=True)
+class ReportPage:
+    """Everything on the page, in its order. All text is as the user wrote it: the layout makes it safe."""
+
+    title: str
+    state: State
+    headline: str
+    details: tuple[str, ...]
+    about: tuple[tuple[str, str], ...]
+    sides: tuple[SideBlock, ...]
+    measures: tuple[MeasureLine, ...]
+    tries: tuple[TryLine, ...]
+    earlier_tries: int
+    confirmed: tuple[str, ...]
+    cautions: tuple[str, ...]
+    statement: str
+    footer: str
+
+
+def report_page(book: Book, job_id: int) -> ReportPage:
+    """The report of a job as it stands. Raises `BookError` job-missing."""
+    job = find_job(book, job_id)
+    attempts = tries_of(book, job_id)
+    final = _final(job, attempts)
+    sheet = set_up_sheet(job, final)
+    headline, details = _state_words(job, sheet)
+    return ReportPage(
+        title=f"Job {job.id}: {job.vehicle}",
+        state="open" if job.sign_off is None else "good" if job.sign_off.outcome == "done" else "stopped",
+        headline=headline,
+        details=details,
+        about=_about(job, final),
+        sides=() if final is None else tuple(_side(book, job, attempts, final, role) for role in SIDES),
+        measures=tuple(map(_measure_line, sheet.measures)),
+        tries=tuple(_try_line(attempt) for attempt in attempts[-MOST_TRIES:]),
+        earlier_tries=max(0, len(attempts) - MOST_TRIES),
+        confirmed=() if job.sign_off is None else tuple(job.sign_off.confirmed.values()),
+        cautions=tuple(
+            words for words in short_cautions() if words != facts("cautions")["advice-only"]["short"]
+        ),
+        statement=facts("cautions")["advice-only"]["full"],
+        footer=f"Made by contactread {__version__} on {day(book.stamp())}. Lengths: 1 thou = 0.0254 mm.",
+    )
+
+
+def _final(job: Job, attempts: list[Try]) -> Try | None:
+    if job.sign_off is not None and job.sign_off.final_try is not None:
+        return next(a for a in attempts if a.number == job.sign_off.final_try)
+    return attempts[-1] if attempts else None
+
+
+def _state_words(job: Job, sheet: Sheet) -> tuple[str, tuple[str, ...]]:
+    closed = job.sign_off
+    if closed is None:
+        still = (*sheet.outside, *sheet.missing)
+        return ("Open: ready for its cover", ()) if not still else ("Open: not ready for its cover", still)
+    signed = f"by {closed.signed_by} on {day(closed.signed_at)}"
+    reason = (f"Reason: {closed.reason}",) if closed.reason else ()
+    if closed.outcome == "stopped":
+        return f"Stopped {signed}", reason
+    left = tuple(f"Left open: {sentence}" for sentence in closed.left_open)
+    return f"Signed off {signed}", (*reason, *left)
+
+
+def _about(job: Job, final: Try | None) -> tuple[tuple[str, str], ...]:
+    gears = job.axle.gears
+    ratio = f"{gears.ring_teeth}:{gears.pinion_teeth}, {gears.ring_teeth / gears.pinion_teeth:.2f} to 1"
+    about = [
+        ("Axle", f"{job.kind}, {ratio}"),
+        ("Gear set", ", ".join(filter(None, (job.gear_set, f"{job.condition} gears")))),
+        ("Opened", f"by {job.opened_by} on {day(job.opened_at)}"),
+    ]
+    if final is not None:
+        about.append(("Built with", build_text(final)))
+        rolled = [
+            f"compound {final.compound}" if final.compound else "",
+            f"drag: {final.drag}" if final.drag else "",
+        ]
+        if any(rolled):
+            about.append(("Rolled with", ", ".join(filter(None, rolled))))
+    if job.notes:
+        about.append(("Notes", " ".join(job.notes.split())))
+    return tuple(about)
+
+
+def _side(book: Book, job: Job, attempts: list[Try], final: Try, role: Role) -> SideBlock:
+    zone = target_for(job.axle).zone(role)
+    photo = _surest(final, role)
+    name = "Drive side" if role == "drive" else "Coast side"
+    if photo is None or photo.reading is None or "measured" not in photo.reading.json:
+        return SideBlock(name, "No readable photo of this side.", None, "No photo of this side.", None)
+    side = side_of(photo.reading.json)
+    earlier = next((s for a in attempts if a.number < final.number and (s := _side_of(a, role))), None)
+    heading = f"{name}, {side.flank} flank"
+    jpeg = marked_photo(book, photo)
+    return SideBlock(
+        heading=heading,
+        words=describe(side, zone),
+        photo=jpeg,
+        why_no_photo="" if jpeg else "The stored photo can't be shown: see 'contactread check'.",
+        chart=_chart(heading, side, earlier, zone),
+    )
+
+
+def _surest(attempt: Try, role: Role) -> RecordedPhoto | None:
+    reading = attempt.reading_of(role)
+    return next((p for p in attempt.photos if p.reading is not None and p.reading is reading), None)
+
+
+def _side_of(attempt: Try, role: Role) -> Side | None:
+    reading = attempt.reading_of(role)
+    return side_of(reading.json) if reading is not None and "measured" in reading.json else None
+
+
+def _chart(heading: str, side: Side, earlier: Side | None, zone: Zone) -> Drawing:
+    chart = ChartFlank(
+        heading,
+        before=None if earlier is None else _patch(earlier),
+        after=_patch(side),
+        zone=(zone.u, zone.v),
+    )
+    return flank_chart([chart], "First try and final try" if earlier else "The final pattern")
+
+
+def _patch(side: Side) -> ChartPatch:
+    return ellipse_patch(side.centre, side.length, side.height, side.tilt_deg)
+
+
+def _measure_line(measure: Measure) -> MeasureLine:
+    signs = {"within": "✓", "outside": "✗", "no limit": "–", "not measured": "–"}
+    verdict = f"OUTSIDE: {missed_text(measure)}" if measure.missed_by is not None else measure.verdict
+    return MeasureLine(
+        signs[measure.verdict], measure.name, values_text(measure), limit_text(measure), verdict
+    )
+
+
+def _try_line(attempt: Try) -> TryLine:
+    built = f"pinion shim {show_length(attempt.pinion_shim_mm)}"
+    if attempt.ring_side_shim_mm is not None:
+        built += f", ring side {show_length(attempt.ring_side_shim_mm)}"
+    elif attempt.ring_side_notches is not None:
+        built += f", ring side {attempt.ring_side_notches:+g} notches"
+    found = []
+    if attempt.backlash_mm:
+        mean = sum(attempt.backlash_mm) / len(attempt.backlash_mm)
+        found.append(f"backlash {show_clearance(mean)}")
+    for role in SIDES:
+        reading = attempt.reading_of(role)
+        if reading is not None:
+            u, v = reading.json["pattern"]["centroid"]
+            found.append(f"{role} at {u:.0%} of the length, {v:.0%} of the height")
+    advice = (
+        "" if attempt.advice is None else str(attempt.advice.json.get("headline", attempt.advice.verdict))
+    )
+    by = f"{attempt.made_by}, {day(attempt.made_at)}"
+    return TryLine(attempt.number, by, built, "; ".join(found) or "not measured", advice)

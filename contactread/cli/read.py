@@ -25,14 +25,15 @@ class FlankChoice(StrEnum):
 
 
 def read(
-    photos: Annotated[list[Path], typer.Argument(metavar="PHOTO...", help="Photos of the rolled ring gear.")],
+    photos: Annotated[list[Path], typer.Argument(metavar="PHOTO", help="Photos of the rolled ring gear.")],
     axle: Annotated[
         Path | None, typer.Option(metavar="FILE", help="The axle file; without it only directions are told.")
     ] = None,
     backlash: Annotated[
         list[str] | None,
         typer.Option(
-            help='A backlash measured with the dial, such as "0.18 mm" or "7 thou"; once for each place.'
+            metavar="LENGTH",
+            help='A backlash measured with the dial, such as "0.18 mm" or "7 thou"; once for each place.',
         ),
     ] = None,
     corners: Annotated[
@@ -45,7 +46,8 @@ def read(
     flank: Annotated[
         list[FlankChoice] | None,
         typer.Option(
-            help="convex, concave or auto: once for all photos, or once for each in turn. Usual: auto."
+            metavar="NAME",
+            help="convex, concave or auto: once for all photos, or once for each in turn. Usual: auto.",
         ),
     ] = None,
     marked: Annotated[

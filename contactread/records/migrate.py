@@ -73,10 +73,11 @@ def migrate(connection: sqlite3.Connection, path: Path, todo: tuple[Step, ...], 
 
     A book that holds something is backed up first. A step that fails leaves the book as it was.
     """
+    holds_something = version_of(connection) > 0
     for step in todo:
         if version_of(connection) >= step.number:
             continue
-        if version_of(connection) > 0:
+        if holds_something:
             back_up(connection, path, f"before-schema-{step.number}", clock)
         connection.execute("BEGIN IMMEDIATE")
         try:

@@ -18,6 +18,8 @@ from contactread.records.migrate import Step, statements, steps
 from contactread.records.place import backup_folder, default_place
 from contactread.records.schema_doc import TARGET, schema_doc
 
+NEXT = steps()[-1].number + 1
+
 
 def test_schema_page_is_made_from_the_schema_and_whole(book: Book) -> None:
     page = schema_doc()
@@ -65,32 +67,32 @@ def test_missing_book_is_not_made_by_reading(place: Path) -> None:
 def test_migration_is_backed_up_and_recorded(place: Path) -> None:
     with Book(place, write=True) as book:
         open_job(book, vehicle="Unit 1", axle_text=AXLE, who="Ana")
-    more = (*steps(), Step(2, "made_up.sql", "CREATE TABLE made_up (a INTEGER) STRICT;"))
+    more = (*steps(), Step(NEXT, "made_up.sql", "CREATE TABLE made_up (a INTEGER) STRICT;"))
     with pytest.raises(BookError) as told:
         Book(place, schema=more)
     assert told.value.code == "book-too-old"
     with Book(place, write=True, schema=more, clock=Ticking()) as book:
         names = [r["name"] for r in book.rows("SELECT name FROM migration ORDER BY version")]
-        assert names == ["schema_001.sql", "made_up.sql"]
+        assert names == [step.name for step in more]
     (backup,) = backup_folder(place).glob("*.sqlite")
     with Book(backup) as old:
         assert [j.vehicle for j in list_jobs(old)] == ["Unit 1"]
-        assert old.value("SELECT count(*) FROM migration") == 1
+        assert old.value("SELECT count(*) FROM migration") == NEXT - 1
 
 
 def test_failed_migration_changes_nothing(place: Path) -> None:
     with Book(place, write=True) as book:
         open_job(book, vehicle="Unit 1", axle_text=AXLE, who="Ana")
-    bad = (*steps(), Step(2, "bad.sql", "CREATE TABLE half (a INTEGER) STRICT;\nCREATE TABLE half (b);"))
+    bad = (*steps(), Step(NEXT, "bad.sql", "CREATE TABLE half (a INTEGER) STRICT;\nCREATE TABLE half (b);"))
     with pytest.raises(sqlite3.OperationalError):
         Book(place, write=True, schema=bad)
     with Book(place) as book:
-        assert book.value("PRAGMA user_version") == 1
+        assert book.value("PRAGMA user_version") == NEXT - 1
         assert book.value("SELECT count(*) FROM sqlite_master WHERE name = 'half'") == 0
 
 
 def test_newer_schema_is_refused_and_untouched(place: Path) -> None:
-    more = (*steps(), Step(2, "later.sql", "CREATE TABLE later (a INTEGER) STRICT;"))
+    more = (*steps(), Step(NEXT, "later.sql", "CREATE TABLE later (a INTEGER) STRICT;"))
     Book(place, write=True, schema=more).close()
     before = place.read_bytes()
     for write in (False, True):

@@ -39,6 +39,11 @@ def filled(book: Book, new_job: Callable[..., Job]) -> Book:
         if number == 0:
             sign_off(book, job.id, who="Ana", confirmed=check_list(), despite="Only a test")
     keep_photo(book, b"loose", name="odd name", who="Ana", try_id=None, reading=None)
+    answer = {"apprentice": "Bo", "answered_at": book.stamp(), "topic": "depth", "question": "depth-1"}
+    case = {"try_id": 1, "right_move": "pinion_toward", "says": "", "added_by": "Ana"}
+    with book.writing():
+        book.insert("practice_answer", answer | {"given": "a) Ünïté", "score": 0.5, "test": None})
+        book.insert("practice_case", case | {"added_at": book.stamp()})
     return book
 
 

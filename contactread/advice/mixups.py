@@ -17,9 +17,6 @@ from contactread.advice.belief import Candidates, Observation, Prior, believe
 PRIOR_ODDS = 0.01
 # A mix-up is told where it is at least this much likelier than that all went as told.
 TELL_ODDS = 10.0
-# Patterns do not answer in exact proportion, and no candidate is the very gear set: so much of each measure's
-# own change is allowed for on top of the reading's noise before a mix-up is suspected.
-ALLOWANCE = 0.25
 SWAP = [2, 3, 0, 1, 4]
 
 
@@ -39,7 +36,6 @@ def find_mixup(candidates: Candidates, prior: Prior, observations: Sequence[Obse
     if len(observations) < 2:
         return None
     *earlier, last = observations
-    last = _with_allowance(earlier[-1], last)
     before = earlier[-1].moved_mm
     pinion, ring = last.moved_mm[0] - before[0], last.moved_mm[1] - before[1]
 
@@ -64,11 +60,6 @@ def find_mixup(candidates: Candidates, prior: Prior, observations: Sequence[Obse
     }
     rule = max(odds, key=lambda name: odds[name])
     return MixUp(rule, odds[rule]) if odds[rule] >= TELL_ODDS else None
-
-
-def _with_allowance(before: Observation, after: Observation) -> Observation:
-    change = np.nan_to_num(np.abs(after.measures - before.measures).mean(axis=0))
-    return replace(after, sigma=np.hypot(after.sigma, ALLOWANCE * change))
 
 
 def _swapped(observation: Observation) -> Observation:

@@ -18,14 +18,15 @@ KINDS = ("led", "tubes", "window", "flash")
 
 @dataclass(frozen=True, eq=False)
 class Lamp:
-    """A rectangle: centre, facing (unit), size (width, height) in mm, spin, radiance (3)."""
+    """A rectangle: centre, facing (unit), size (width, height) in mm, spin, radiance (3). power: about the
+    irradiance at the aimed place, 0 when dark."""
 
     centre: Array
     facing: Array
     size: tuple[float, float]
     spin: float
     radiance: Array
-    lit: bool
+    power: float
 
     def corners(self) -> Array:
         """(4, 3), counter-clockwise seen from the lit side."""
@@ -39,6 +40,11 @@ class Light:
     lamps: tuple[Lamp, Lamp, Lamp, Lamp]
     dome: NDArray[np.float32]
     names: tuple[str, ...]
+
+    def shares(self) -> list[float]:
+        """How often the path tracer should look to each lamp, and at last to the dome."""
+        power = np.array([lamp.power for lamp in self.lamps] + [2.0 * float(self.dome.mean())])
+        return [float(p) for p in np.where(power > 0, power / power.sum() + 0.08, 1e-3)]
 
 
 def tone(rng: np.random.Generator, kind: str) -> Array:
@@ -79,7 +85,7 @@ def _lamp(
     glare: bool,
 ) -> Lamp:
     if not lit:
-        return Lamp(np.array([0, 0, -8e4]), np.array([0, 0, -1.0]), (1.0, 1.0), 0.0, np.full(3, 1e-4), False)
+        return Lamp(np.array([0, 0, -8e4]), np.array([0, 0, -1.0]), (1.0, 1.0), 0.0, np.full(3, 1e-4), 0.0)
     wild = rng.standard_normal(3)
     wild /= np.linalg.norm(wild)
     if kind == "flash":
@@ -111,7 +117,7 @@ def _lamp(
     facing = aim - centre
     facing = facing / np.linalg.norm(facing)
     radiance = weight * (4.0 if glare else 1.0) * reach**2 / (size[0] * size[1]) * tone(rng, kind)
-    return Lamp(centre, facing, size, float(rng.uniform(0, np.pi)), radiance, True)
+    return Lamp(centre, facing, size, float(rng.uniform(0, np.pi)), radiance, weight)
 
 
 def _dome(rng: np.random.Generator, level: float, up: Array) -> NDArray[np.float32]:

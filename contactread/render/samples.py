@@ -1,0 +1,277 @@
+"""Renders sample_images/: the set-ups of one invented shop, with truth.
+
+    python -m contactread.render.samples sample_images [--only NAME ...] [--samples 48] [--size 1600]
+
+Reads FOLDER/setups.toml. For each set-up writes FOLDER/NAME/{drive,coast}.jpg, .json (truth),
+_mask.png, _corners.json and axle.toml.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+import time
+import tomllib
+import zlib
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from contactread.axle import Axle, Carrier, FlankName, GearSet, Limits, PinionShim
+from contactread.axle_file import axle_toml
+from contactread.mesh.kinematics import Displacement
+from contactread.mesh.response import FILM_MM, MeshModel
+from contactread.render.camera import Camera
+from contactread.render.camera_post import (
+    Development,
+    develop,
+    jpeg,
+    meter,
+    random_development,
+    undistorted_to_distorted,
+)
+from contactread.render.compound import random_compound
+from contactread.render.dressed_gear import FLANKS, DressedGear, dress
+from contactread.render.from_axle import contact_regions, shape_of
+from contactread.render.labels import Labels, labels_of, mask_of, tooth_records
+from contactread.render.lights import Light, random_light
+from contactread.render.scene import Stage, use_variant
+from contactread.render.steel import random_steel
+from contactread.render.surroundings import random_surroundings
+from contactread.render.viewpoint import random_camera
+
+TILE = (160, 704)
+SIDES: dict[str, FlankName] = {"drive": "convex", "coast": "concave"}
+CLEAR = 0.85  # a painted tooth counts as well visible from this share on
+
+
+@dataclass(frozen=True)
+class SetUp:
+    """One entry of setups.toml. Moves and runout in mm, signs as in `Displacement`; film: times usual."""
+
+    name: str
+    axle: Axle
+    says: str
+    colour: str
+    finish: str
+    scene: str
+    pinion_mm: float = 0.0
+    ring_mm: float = 0.0
+    runout_mm: float = 0.0
+    shaft_angle_deg: float = 0.0
+    film: float = 1.0
+    printed: bool = False
+    seed: int = 0
+    drive_seed: int = 0
+    coast_seed: int = 0
+
+    @property
+    def at(self) -> Displacement:
+        return Displacement(self.pinion_mm, self.ring_mm, 0.0, float(np.radians(self.shaft_angle_deg)))
+
+
+def read_set_ups(path: Path) -> list[SetUp]:
+    """All set-ups of the recipe."""
+    data = tomllib.loads(path.read_text(encoding="utf-8"))
+    out = []
+    for name, entry in data["setup"].items():
+        plan: dict[str, Any] = data["axle"][entry.pop("axle")]
+        gears = GearSet(**{**plan["gears"], "condition": entry.pop("condition", "new")})
+        limits: dict[str, Any] = {
+            k: tuple(v) if isinstance(v, list) else v for k, v in plan["limits"].items()
+        }
+        axle = Axle(
+            gears,
+            plan["name"],
+            pinion_shim=PinionShim(**plan["pinion_shim"]),
+            carrier=Carrier(**plan["carrier"]),
+            limits=Limits(**limits),
+        )
+        out.append(SetUp(name=name, axle=axle, **entry))
+    return out
+
+
+def render_set_up(setup: SetUp, folder: Path, size: int, samples: int) -> None:
+    """Both pictures of one set-up and everything beside them."""
+    folder.mkdir(parents=True, exist_ok=True)
+    rng = np.random.default_rng([zlib.crc32(setup.name.encode()), setup.seed])
+    model = MeshModel(setup.axle, film_mm=FILM_MM * setup.film)
+    shape = shape_of(model.blank)
+    compound = replace(
+        random_compound(rng, setup.colour),
+        polarity="printed" if setup.printed else "pressed_away",
+        thickness=float(rng.uniform(0.07, 0.14)),
+        opaque=float(rng.uniform(0.012, 0.025)),
+        miss=float(rng.uniform(-2.8, -1.7)),
+        smear=float(rng.uniform(0.001, 0.006)),
+        feather=float(rng.uniform(0.15, 0.5)),
+        patchy=float(rng.uniform(-1.8, -0.9)),
+        brush=float(rng.uniform(0.25, 0.7)),
+        stray=float(rng.uniform(0, 0.4)),
+    )
+    steel = random_steel(rng)
+    while steel.finish != setup.finish or steel.rust > 0.15:
+        steel = random_steel(rng)
+    first = dress(rng, shape, steel, None, 0, (8, 16))  # for the flank's size only
+    regions = {
+        flank: contact_regions(model, flank, setup.at, setup.runout_mm, first.size, TILE, rng)
+        for flank in FLANKS
+    }
+    dressed = dress(rng, shape, steel, compound, int(rng.integers(7, 12)), TILE, FLANKS, regions)
+    around = random_surroundings(rng, shape, 0.0, kind=setup.scene)
+    stage = Stage(dressed, around, depth=5)
+    (folder / "axle.toml").write_text(axle_toml(setup.axle), encoding="utf-8")
+    for side, flank in SIDES.items():
+        seed = setup.drive_seed if side == "drive" else setup.coast_seed
+        started = time.time()
+        view = np.random.default_rng([zlib.crc32(setup.name.encode()), seed, side == "drive"])
+        camera, labels, records, light = _careful_view(view, stage, dressed, around.up, flank, size)
+        linear, scale = stage.picture(camera, samples, int(view.integers(2**31)))
+        plan = _careful_development(view)
+        image = undistorted_to_distorted(linear, camera, scale)
+        shown = labels.flank == FLANKS.index(flank) + 1
+        eight = develop(image, plan, view, meter(image, shown))
+        (folder / f"{side}.jpg").write_bytes(jpeg(eight, plan.quality))
+        ok, png = cv2.imencode(".png", mask_of(labels, flank))
+        if not ok:
+            raise ValueError("the mask could not be encoded as PNG")
+        (folder / f"{side}_mask.png").write_bytes(bytes(png))
+        truth = truth_of(setup, dressed, camera, plan, flank, around.kind, light, records, side)
+        (folder / f"{side}.json").write_text(json.dumps(truth, indent=1) + "\n", encoding="utf-8")
+        corners = {"teeth": [t["corners_px"] for t in records if _well_visible(t)]}
+        (folder / f"{side}_corners.json").write_text(json.dumps(corners, indent=1) + "\n", encoding="utf-8")
+        print(
+            f"{setup.name} {side}: {len(corners['teeth'])} clear teeth, {time.time() - started:.0f} s",
+            file=sys.stderr,
+            flush=True,
+        )
+
+
+def _well_visible(tooth: dict[str, Any]) -> bool:
+    return bool(tooth["painted"] and tooth["visible_fraction"] >= CLEAR and tooth["fully_in_frame"])
+
+
+def _careful_view(
+    rng: np.random.Generator,
+    stage: Stage,
+    dressed: DressedGear,
+    up: NDArray[np.float64],
+    flank: FlankName,
+    size: int,
+) -> tuple[Camera, Labels, list[dict[str, Any]], Light]:
+    """The best of some random views of a careful photographer: clear teeth, large in the picture."""
+    shape = dressed.gear.shape
+    best: tuple[float, Camera, Any] | None = None
+    stage.light_up(random_light(rng, random_camera(rng, shape, flank, 0, 64)[0], np.zeros(3), up))
+    for _ in range(24):
+        tooth = int(rng.choice(dressed.painted[1:-1]))
+        camera, middle = random_camera(rng, shape, flank, tooth, size, "clear")
+        camera = replace(camera, aperture=min(camera.aperture, 0.5))
+        rough = labels_of(stage.hits(camera, 16), dressed)
+        records = tooth_records(stage, dressed, camera, flank, rough)
+        clear = [t for t in records if _well_visible(t)]
+        share = float(((rough.flank == FLANKS.index(flank) + 1) & rough.painted).mean())
+        marks = min(len(clear), 5) + 12 * min(share, 0.3)
+        if best is None or marks > best[0]:
+            best = (marks, camera, middle)
+    assert best is not None
+    _, camera, middle = best
+    light = random_light(rng, camera, middle, up)
+    stage.light_up(light)
+    labels = labels_of(stage.hits(camera), dressed)
+    return camera, labels, tooth_records(stage, dressed, camera, flank, labels), light
+
+
+def _careful_development(rng: np.random.Generator) -> Development:
+    noise = float(rng.uniform(0.004, 0.012))
+    return replace(
+        random_development(rng),
+        ev=float(rng.normal(0, 0.2)),
+        blur=float(rng.uniform(0.1, 0.3)),
+        motion=0.0,
+        noise=(noise, 0.3 * noise),
+        denoise=float(rng.uniform(0.2, 0.5)),
+        saturation=float(rng.uniform(0.95, 1.15)),
+        contrast=float(rng.uniform(0.95, 1.15)),
+        quality=int(rng.integers(80, 90)),
+        shrink=1.0,
+    )
+
+
+def truth_of(
+    setup: SetUp,
+    dressed: DressedGear,
+    camera: Camera,
+    plan: Development,
+    flank: FlankName,
+    scene: str,
+    light: Light,
+    records: list[dict[str, Any]],
+    side: str,
+) -> dict[str, Any]:
+    """What is really so in one picture."""
+    asked = [t for t in records if t["painted"] and t["contact"]]
+    centres = np.array([t["contact"]["centroid_uv"] for t in asked])
+    return {
+        "image": f"{side}.jpg",
+        "mask": f"{side}_mask.png",
+        "width": camera.width,
+        "height": camera.height,
+        "negative": None,
+        "tags": [],
+        "invented": True,
+        "says": setup.says,
+        "gear": asdict(dressed.gear.shape),
+        "hand": dressed.gear.shape.hand,
+        "flank_shown": flank,
+        "side": side,
+        "rotation": setup.axle.rotation,
+        "displacement": asdict(setup.at) | {"runout": setup.runout_mm},
+        "compound": asdict(dressed.compound) if dressed.compound else None,
+        "steel": dressed.steel.finish,
+        "scene": scene,
+        "lighting": list(light.names),
+        "camera": {
+            "origin": camera.origin.tolist(),
+            "axes": camera.axes.tolist(),
+            "focal_px": camera.focal_px,
+            "k1": camera.k1,
+            "k2": camera.k2,
+            "model": "pixels: distort(centre + focal_px * (x, y) / z), (x, y, z) = axes (X - origin), mm;"
+            " undistorted p: centre + (p - centre)(1 + k1 r^2 + k2 r^4), r over half the diagonal",
+        },
+        "gear_truth": {
+            "mean_centroid_uv": centres.mean(0).tolist() if len(centres) else None,
+            "std_centroid_uv": centres.std(0).tolist() if len(centres) else None,
+            "n_teeth": len(asked),
+        },
+        "post": plan.as_dict(),
+        "teeth": records,
+    }
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--out", type=Path, help="write here instead of FOLDER")
+    parser.add_argument("--only", nargs="*", default=None)
+    parser.add_argument("--samples", type=int, default=48, help="per pixel")
+    parser.add_argument("--size", type=int, default=1600, help="long side in pixels")
+    parser.add_argument("--variant", choices=["llvm_ad_rgb", "cuda_ad_rgb"], default="llvm_ad_rgb")
+    args = parser.parse_args()
+    use_variant(args.variant)
+    for setup in read_set_ups(args.folder / "setups.toml"):
+        if args.only is None or setup.name in args.only:
+            render_set_up(setup, (args.out or args.folder) / setup.name, args.size, args.samples)
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -21,6 +21,7 @@ from contactread.photo.photo import Photo
 # A careful hand marks a corner to about 1.5 pixels, or 0.4 % of the flank's length on a large picture.
 MARK_PX, MARK_SHARE = 1.5, 0.004
 STEADIEST_PX = 0.3
+_ONE_TOOTH_SURE = 0.7  # four corners alone leave two ways to hold the tooth
 _CLEAR_AREA = 0.3  # of the largest tooth's area
 # Marks that miss the best rigid gear by more than this share of the flank's length are wrongly named.
 WORST_MISFIT = 0.12
@@ -112,6 +113,8 @@ def _best_view(
     view = next((v for v in views if v.flank == name), views[0])
     rival = min((v.cost for v in views if v.flank != view.flank), default=view.cost + 20)
     sure = 1 / (1 + float(np.exp(np.clip(view.cost - rival, -20, 20))))
+    if len(corners) == 1:
+        sure = min(sure, _ONE_TOOTH_SURE)
     if not clear.all():
         view = sharpen(numbered(view, corners), corners, sigma, prior)
     # Steadier marks than expected deserve more weight against what gears usually are.

@@ -1,0 +1,27 @@
+"""An installed contactread has every room and every file that a checkout has."""
+
+from __future__ import annotations
+
+import tomllib
+from fnmatch import fnmatch
+from pathlib import Path
+
+ROOT = Path(__file__).parents[1]
+SETTINGS = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["setuptools"]
+
+
+def test_every_package_is_listed() -> None:
+    found = {
+        ".".join(path.parent.relative_to(ROOT).parts) for path in ROOT.glob("contactread/**/__init__.py")
+    }
+    assert set(SETTINGS["packages"]) == found | {"contactread.shared"}
+
+
+def test_every_data_file_is_listed() -> None:
+    wanted = [pattern for patterns in SETTINGS["package-data"].values() for pattern in patterns]
+    for folder in ("contactread", "shared"):
+        for path in (ROOT / folder).rglob("*"):
+            if path.is_file() and "__pycache__" not in path.parts and path.suffix not in (".py", ".md"):
+                assert any(fnmatch(path.name, pattern) for pattern in wanted), (
+                    f"{path} would not be installed"
+                )

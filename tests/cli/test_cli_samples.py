@@ -1,0 +1,47 @@
+"""The main job on the sample photographs, from the command line to the advice and the marked-up pictures.
+
+The flanks are given by hand here; finding them has its own tests. The samples are rendered, their truth is
+exact; what a set-up was given (pinion too deep) must come back as advice.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from contactread.cli.main import main
+
+SAMPLES = Path(__file__).parents[2] / "sample_images"
+
+
+def read_set_up(name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> dict[str, Any]:
+    folder = SAMPLES / name
+    if not (folder / "drive.jpg").exists():
+        pytest.skip(f"sample_images/{name} isn't there")
+    arguments = ["read", "--axle", str(folder / "axle.toml"), "--marked", str(tmp_path), "--json"]
+    for side in ("coast", "drive"):
+        arguments += [str(folder / f"{side}.jpg"), "--corners", str(folder / f"{side}_corners.json")]
+    assert main(arguments) == 0
+    shown: dict[str, Any] = json.loads(capsys.readouterr().out)
+    return shown
+
+
+@pytest.mark.parametrize(("name", "direction"), [("ash_too_deep", "away"), ("ash_too_shallow", "toward")])
+def test_depth_that_was_set_wrong_comes_back_as_advice(
+    name: str, direction: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shown = read_set_up(name, tmp_path, capsys)
+    for photo in shown["photos"]:
+        truth = json.loads(Path(photo["path"]).with_suffix(".json").read_text(encoding="utf-8"))
+        assert photo["side"] == truth["side"]
+        seen = [t for t in truth["teeth"] if t["painted"] and t["contact"] and t["visible_fraction"] >= 0.6]
+        for axis, allowed in ((0, 0.06), (1, 0.10)):
+            true = sum(tooth["contact"]["centroid_uv"][axis] for tooth in seen) / len(seen)
+            assert photo["pattern"]["centroid"][axis] == pytest.approx(true, abs=allowed)
+        assert Path(photo["marked"]).stat().st_size > 10_000
+    moves = [move for move in shown["advice"]["moves"] if move["member"] == "pinion"]
+    assert [move["direction"] for move in moves] == [direction]
+    assert shown["advice"]["cautions"]

@@ -8,7 +8,7 @@ flanks; the height is drawn larger than true.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import cos, pi, radians, sin, tan
 from typing import TYPE_CHECKING
 
@@ -72,6 +72,15 @@ def flank_chart(flanks: Sequence[ChartFlank], title: str, notes: Sequence[str] =
     for note in notes:
         drawing.words((_MARGIN, y + 6), note, 14.5, INK)
         y += 21
+    return drawing
+
+
+def bare_flank(flank: ChartFlank, title: str) -> Drawing:
+    """One flank without heading, words and legend, for a page that has its own. title: for those who can't
+    see it.
+    """
+    drawing = Drawing(_FLANK_WIDTH + 20, _FLANK_HEIGHT + 54, PAPER, title, " ".join(flank.lines))
+    _flank(drawing, replace(flank, heading="", lines=()), 10.0, -12.0)
     return drawing
 
 

@@ -19,9 +19,9 @@ from contactread.records.nouns import Job, RecordedPhoto, Try
 from contactread.records.sheet import Measure, Sheet, set_up_sheet
 from contactread.records.tries import tries_of
 from contactread.show.drawing import Drawing
-from contactread.show.flank_chart import ChartFlank, ChartPatch, ellipse_patch, flank_chart
+from contactread.show.flank_chart import ChartFlank, ChartPatch, bare_flank, ellipse_patch
 from contactread.show.report_photo import marked_photo
-from contactread.show.sheet_text import build_text, day, limit_text, missed_text, values_text
+from contactread.show.sheet_text import build_text, day, limit_text, missed_text, name_text, values_text
 from contactread.units import show_clearance, show_length
 
 State = Literal["good", "open", "stopped"]
@@ -72,6 +72,7 @@ class ReportPage:
     details: tuple[str, ...]
     about: tuple[tuple[str, str], ...]
     sides: tuple[SideBlock, ...]
+    legend: str
     measures: tuple[MeasureLine, ...]
     tries: tuple[TryLine, ...]
     earlier_tries: int
@@ -95,6 +96,7 @@ def report_page(book: Book, job_id: int) -> ReportPage:
         details=details,
         about=_about(job, final),
         sides=() if final is None else tuple(_side(book, job, attempts, final, role) for role in SIDES),
+        legend=_legend(attempts, final),
         measures=tuple(map(_measure_line, sheet.measures)),
         tries=tuple(_try_line(attempt) for attempt in attempts[-MOST_TRIES:]),
         earlier_tries=max(0, len(attempts) - MOST_TRIES),
@@ -135,13 +137,14 @@ def _about(job: Job, final: Try | None) -> tuple[tuple[str, str], ...]:
         ("Opened", f"by {job.opened_by} on {day(job.opened_at)}"),
     ]
     if final is not None:
-        about.append(("Built with", build_text(final)))
         rolled = [
             f"compound {final.compound}" if final.compound else "",
             f"drag: {final.drag}" if final.drag else "",
         ]
         if any(rolled):
             about.append(("Rolled with", ", ".join(filter(None, rolled))))
+    if final is not None:
+        about.append(("Built with", build_text(final)))
     if job.notes:
         about.append(("Notes", " ".join(job.notes.split())))
     return tuple(about)
@@ -166,6 +169,14 @@ def _side(book: Book, job: Job, attempts: list[Try], final: Try, role: Role) -> 
     )
 
 
+def _legend(attempts: list[Try], final: Try | None) -> str:
+    words = "Filled: the final try, its centre a diamond. Dotted box: where the centre is wanted."
+    earlier = [a for a in attempts if final is not None and a.number < final.number]
+    if any(_side_of(attempt, role) for attempt in earlier for role in SIDES):
+        words += " Broken line and ring: the first try that was read."
+    return words
+
+
 def _surest(attempt: Try, role: Role) -> RecordedPhoto | None:
     reading = attempt.reading_of(role)
     return next((p for p in attempt.photos if p.reading is not None and p.reading is reading), None)
@@ -177,13 +188,9 @@ def _side_of(attempt: Try, role: Role) -> Side | None:
 
 
 def _chart(heading: str, side: Side, earlier: Side | None, zone: Zone) -> Drawing:
-    chart = ChartFlank(
-        heading,
-        before=None if earlier is None else _patch(earlier),
-        after=_patch(side),
-        zone=(zone.u, zone.v),
-    )
-    return flank_chart([chart], "First try and final try" if earlier else "The final pattern")
+    before = None if earlier is None else _patch(earlier)
+    chart = ChartFlank(heading, before=before, after=_patch(side), zone=(zone.u, zone.v))
+    return bare_flank(chart, f"{heading}: {describe(side, zone)}")
 
 
 def _patch(side: Side) -> ChartPatch:
@@ -192,9 +199,9 @@ def _patch(side: Side) -> ChartPatch:
 
 def _measure_line(measure: Measure) -> MeasureLine:
     signs = {"within": "✓", "outside": "✗", "no limit": "–", "not measured": "–"}
-    verdict = f"OUTSIDE: {missed_text(measure)}" if measure.missed_by is not None else measure.verdict
+    verdict = f"OUTSIDE, {missed_text(measure)}" if measure.missed_by is not None else measure.verdict
     return MeasureLine(
-        signs[measure.verdict], measure.name, values_text(measure), limit_text(measure), verdict
+        signs[measure.verdict], name_text(measure), values_text(measure), limit_text(measure), verdict
     )
 
 

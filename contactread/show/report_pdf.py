@@ -13,13 +13,14 @@ from contactread.show.text import printable
 
 # A font of the system shows any name; the PDF's own fonts know Latin letters only.
 _FONTS = (
+    ("/usr/share/fonts/truetype/liberation", "LiberationSans-Regular.ttf", "LiberationSans-Bold.ttf"),
     ("/usr/share/fonts/truetype/dejavu", "DejaVuSans.ttf", "DejaVuSans-Bold.ttf"),
     ("/usr/share/fonts/dejavu-sans-fonts", "DejaVuSans.ttf", "DejaVuSans-Bold.ttf"),
     ("/usr/share/fonts/TTF", "DejaVuSans.ttf", "DejaVuSans-Bold.ttf"),
     ("C:/Windows/Fonts", "arial.ttf", "arialbd.ttf"),
     ("/System/Library/Fonts/Supplemental", "Arial.ttf", "Arial Bold.ttf"),
 )
-_PLAIN = str.maketrans({"✓": "+", "✗": "X", "–": "-", "…": "...", "’": "'", "“": '"', "”": '"'})
+_PLAIN = str.maketrans({"–": "-", "…": "...", "’": "'", "“": '"', "”": '"'})
 _STATE_INK = {"good": (19, 92, 58), "open": (122, 74, 5), "stopped": (140, 29, 24)}
 INK = (28, 36, 48)
 MARGIN, WIDE = 10.0, 190.0  # mm on A4; fits the width of Letter too
@@ -40,16 +41,17 @@ def report_pdf(page: ReportPage) -> bytes:
     if page.sides:
         sheet.heading("Contact pattern")
         sheet.sides(page.sides)
+        sheet.words(page.legend, 8.5)
     if page.measures:
         sheet.heading("Measured, against the limits of this axle's file")
-        rows = [(f"{m.sign}  {m.name}", m.value, m.limit, m.verdict) for m in page.measures]
+        rows = [(m.name, m.value, m.limit, m.verdict) for m in page.measures]
         sheet.table(
-            ("Measured", "Value", "Limit", "Verdict"), rows, (43, 57, 54, 34), _outside(page.measures)
+            ("Measured", "Value", "Limit", "Verdict"), rows, (40, 50, 58, 42), _outside(page.measures)
         )
     if page.tries:
         sheet.heading("Moves made, try by try")
         lines = [(f"{t.number}, {t.by}", t.built, t.found, t.advice or "none") for t in page.tries]
-        sheet.table(("Try", "Built with", "Found", "Advice"), lines, (24, 48, 72, 44), set())
+        sheet.table(("Try", "Built with", "Found", "Advice"), lines, (22, 54, 70, 44), set())
         if page.earlier_tries:
             sheet.words(f"{page.earlier_tries} earlier tries are in the shop book.", 9)
     if page.confirmed:
@@ -58,9 +60,7 @@ def report_pdf(page: ReportPage) -> bytes:
             sheet.words(f"- {words}", 9.5)
     sheet.gap(2)
     sheet.words(page.statement, 10.5, bold=True)
-    for words in page.cautions:
-        sheet.words(f"- {words}", 9.5)
-    sheet.gap(1)
+    sheet.words(" ".join(page.cautions), 9.5)
     sheet.words(page.footer, 8.5)
     return sheet.data()
 
@@ -99,12 +99,12 @@ class _Sheet:
 
     def pair(self, name: str, words: str) -> None:
         self._font(10, True)
-        self._pdf.cell(28, 4.6, self._safe(name))
+        self._pdf.cell(28, 4.3, self._safe(name))
         self._font(10, False)
-        self._pdf.multi_cell(0, 4.6, self._safe(words), new_x="LMARGIN", new_y="NEXT", align="L")
+        self._pdf.multi_cell(0, 4.3, self._safe(words), new_x="LMARGIN", new_y="NEXT", align="L")
 
     def heading(self, text: str) -> None:
-        self.gap(2)
+        self.gap(1.2)
         y = self._pdf.get_y()
         self._pdf.set_line_width(0.8)
         self._pdf.line(MARGIN, y, MARGIN + WIDE, y)
@@ -140,9 +140,9 @@ class _Sheet:
             self._pdf.multi_cell(column, 4.2, self._safe(side.words), new_x="LEFT", new_y="NEXT", align="L")
             y = self._pdf.get_y() + 1
             if side.photo:
-                y += self._picture(side.photo, left, y, column, 44) + 1.5
+                y += self._picture(side.photo, left, y, column, 36) + 1
             if side.chart:
-                y += self._picture(side.chart.png(3), left, y, column, 40)
+                y += self._picture(side.chart.png(3), left, y, column, 36)
             lowest = max(lowest, y)
         self._pdf.set_xy(MARGIN, lowest)
 

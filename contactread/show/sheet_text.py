@@ -82,14 +82,19 @@ def photo_text(photo: RecordedPhoto) -> str:
     )
 
 
+def name_text(measure: Measure) -> str:
+    """What was measured, and at how many places where there are several."""
+    count = len(measure.values)
+    return f"{measure.name}, {count} places" if count > 1 else measure.name
+
+
 def values_text(measure: Measure) -> str:
     """The measured values, least to most where there are several."""
     if not measure.values:
         return "not measured"
     if len(measure.values) == 1:
         return quantity(measure.values[0], measure.unit)
-    words = between(min(measure.values), max(measure.values), measure.unit)
-    return f"{words}, {len(measure.values)} places"
+    return between(min(measure.values), max(measure.values), measure.unit)
 
 
 def limit_text(measure: Measure) -> str:
@@ -109,9 +114,9 @@ def missed_text(measure: Measure) -> str:
     """By how much the worst value lies outside; empty unless it does."""
     if measure.missed_by is None:
         return ""
-    side = "above" if measure.missed_by > 0 else "below"
+    side = "too much" if measure.missed_by > 0 else "too little"
     amount = abs(measure.missed_by)
-    return f"{show_clearance(amount) if measure.unit == 'mm' else f'{amount:.2f} N·m'} {side} the limit"
+    return f"{show_clearance(amount) if measure.unit == 'mm' else f'{amount:.2f} N·m'} {side}"
 
 
 def quantity(value: float, unit: str) -> str:
@@ -121,7 +126,7 @@ def quantity(value: float, unit: str) -> str:
 
 def _measure_lines(measure: Measure) -> list[str]:
     sign = {"within": "within", "outside": "OUTSIDE", "no limit": "no limit", "not measured": "open"}
-    words = f"{printable(measure.name)}: {values_text(measure)}"
+    words = f"{printable(name_text(measure))}: {values_text(measure)}"
     if measure.missed_by is not None:
         words += f", {missed_text(measure)}"
     return [f"  {sign[measure.verdict]:<8}  {words}", f"{'':12}limit: {limit_text(measure)}"]

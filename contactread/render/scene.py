@@ -231,8 +231,13 @@ class Stage:
         )
 
     def picture(self, camera: Camera, samples: int, seed: int, scale: float = 1.0) -> tuple[Field, float]:
-        """Linear picture (rows, columns, 3) of an undistorted lens, and its scale at the middle: traced
-        pixels per finished pixel. Its middle is the finished picture's middle.
+        """Linear picture (rows, columns, 3), evened out; see `layers`."""
+        both, per_pixel = self.layers(camera, samples, seed, scale)
+        return smooth(both[..., :3], both[..., 3:], samples), per_pixel
+
+    def layers(self, camera: Camera, samples: int, seed: int, scale: float = 1.0) -> tuple[Field, float]:
+        """Linear light and albedo (rows, columns, 3 + 3) of an undistorted lens, and the scale at the
+        middle: traced pixels per finished pixel. Its middle is the finished picture's middle.
 
         scale: long side of the traced picture over that of the finished one. The film always lies on
         its long side with one aspect, because its size is compiled into the kernel.
@@ -281,10 +286,9 @@ class Stage:
             part = np.nan_to_num(np.array(image, dtype=np.float32), nan=0.0, posinf=0.0)
             part[..., :3] = despeckle(part[..., :3])
             both += part / passes
-        out = smooth(both[..., :3], both[..., 3:], samples)
         if upright:
-            out = np.ascontiguousarray(np.rot90(out, -1))
-        return out, columns / (long * wide)
+            both = np.ascontiguousarray(np.rot90(both, -1))
+        return both, columns / (long * wide)
 
 
 def _opaque(thing: Any, names: tuple[str, ...] = ("",)) -> None:

@@ -1,6 +1,6 @@
 """Train the close-up network on rendered lessons.
 
-    python -m calibration.closeup.train --lessons DIR --out DIR [--minutes 4] [--device cuda]
+    python -m calibration.closeup.train --lessons DIR --out DIR [--minutes 9] [--device cuda]
 
 Each step takes some pictures, relights them, flattens up to eight of each one's teeth by a map that is
 a little wrong, and asks where on the flank each pixel truly lies and where the contact patch is.
@@ -29,6 +29,7 @@ from contactread.flank.flank import FlankMap
 
 TEETH, NU, NV = 8, 4, 3
 LEAST_PIXELS = 250
+LEAST_LENGTH = 75.0  # pixels from toe to heel; smaller flanks teach nothing about edges
 
 
 def tooth_maps(label: NDArray[np.uint8]) -> NDArray[np.float32]:
@@ -54,6 +55,8 @@ def tooth_maps(label: NDArray[np.uint8]) -> NDArray[np.float32]:
         place = np.stack((x, y), 1).astype(np.float64)
         fit = np.linalg.solve(basis.T @ basis + stiff, basis.T @ place)
         if np.sqrt(np.mean((basis @ fit - place) ** 2)) > 2.5:
+            continue
+        if 2 * np.hypot(*fit[NV]) < LEAST_LENGTH:
             continue
         painted = float((label[y, x, 0] & 4).any())
         rows.append(np.concatenate(([value, painted], fit[:, 0], fit[:, 1])))
@@ -93,37 +96,38 @@ class Lessons:
         with ProcessPoolExecutor(min(16, os.cpu_count() or 1)) as pool:
             maps = list(pool.map(tooth_maps, labels, chunksize=16))
         keep = [i for i, m in enumerate(maps) if len(m) >= 2]
-        self.scene = np.array([int(records[i]["scene"]) for i in keep])
-        self.maps = [torch.from_numpy(maps[i]).to(device) for i in keep]
+        self.scene = np.array([records[i]["scene_number"] for i in keep])
+        self.maps = [maps[i] for i in keep]
         self.pictures = torch.from_numpy(pictures[keep]).to(device)
         self.labels = torch.from_numpy(labels[keep]).to(device)
         self.device = device
         self.u, self.v, self.basis = flat_grid(device)
 
-    def batch(self, chosen: list[int], amount: float, vary: bool) -> tuple[Tensor, dict[str, Tensor]]:
-        """Flats and truth; the teeth of all chosen pictures one after another."""
-        pictures = self.pictures[chosen].permute(0, 3, 1, 2).float() / 255
+    def teeth_of(self, picture: int, rng: np.random.Generator) -> NDArray[np.float32]:
+        """Rows of `tooth_maps` of one kind of flank: mostly the kind with more painted teeth."""
+        maps = self.maps[picture]
+        kind = maps[:, 0].astype(int) % 2
+        score = [float((maps[kind == k, 1] + 0.2).sum()) for k in (0, 1)]
+        want = int(score[1] > score[0]) if rng.random() < 0.85 else int(rng.integers(2))
+        if score[want] == 0:
+            want = 1 - want
+        return maps[kind == want][rng.permutation(np.count_nonzero(kind == want))[:TEETH]]
+
+    def batch(
+        self, chosen: NDArray[np.int64], amount: float, vary: bool, rng: np.random.Generator
+    ) -> tuple[Tensor, dict[str, Tensor]]:
+        """Flats and truth; the teeth of all chosen pictures one after another.
+
+        amount: how wrong the maps may be, see `disturb`. vary: relight the pictures.
+        """
+        index = torch.from_numpy(chosen).to(self.device)
+        pictures = self.pictures[index].permute(0, 3, 1, 2).float() / 255
         if vary:
             pictures = relight(pictures)
-        labels = self.labels[chosen].permute(0, 3, 1, 2).float()
-        owners, rows = [], []
-        for place, index in enumerate(chosen):
-            maps = self.maps[index]
-            # Teeth of one kind only vote together: the kind with more painted teeth, or either.
-            kind = maps[:, 0].long() % 2
-            score = [float(((kind == k) * (maps[:, 1] + 0.2)).sum()) for k in (0, 1)]
-            want = int(score[1] > score[0]) if min(score) < 0.5 or np.random.random() < 0.8 else int(
-                np.random.random() < 0.5
-            )  # fmt: skip
-            if score[want] == 0:
-                want = 1 - want
-            mine = maps[kind == want]
-            if len(mine) > TEETH:
-                mine = mine[torch.randperm(len(mine), device=self.device)[:TEETH]]
-            rows.append(mine)
-            owners += [place] * len(mine)
-        table = torch.cat(rows)
-        owner = torch.tensor(owners, device=self.device)
+        labels = self.labels[index].permute(0, 3, 1, 2).float()
+        rows = [self.teeth_of(int(i), rng) for i in chosen]
+        owner = torch.from_numpy(np.repeat(np.arange(len(rows)), [len(r) for r in rows])).to(self.device)
+        table = torch.from_numpy(np.concatenate(rows)).to(self.device)
         maps = disturb(table[:, 2:].reshape(-1, 2, NU * NV), amount)
         xy = torch.einsum("pk,nck->npc", self.basis, maps)
         h, w = pictures.shape[2:]
@@ -137,12 +141,10 @@ class Lessons:
         number = torch.where(kind > 0, truth[:, 1].round().int() * 2 + kind - 1, -1)
         visible = (number == table[:, 0].int().view(-1, 1, 1)).float()
         painted = table[:, 1]
-        # The mean of the painted teeth (now and then of all), over the pixels that have one.
-        counted = torch.where(painted > 0, 1.0, 0.02)
-        count = torch.zeros(len(chosen), ROWS, COLUMNS, device=self.device)
-        total = torch.zeros(len(chosen), 3, ROWS, COLUMNS, device=self.device)
-        share = framed * counted.view(-1, 1, 1)
-        count.index_add_(0, owner, share)
+        # The mean of the painted teeth, over the pixels that have one.
+        share = framed * torch.where(painted > 0, 1.0, 0.02).view(-1, 1, 1)
+        count = torch.zeros(len(rows), ROWS, COLUMNS, device=self.device).index_add_(0, owner, share)
+        total = torch.zeros(len(rows), 3, ROWS, COLUMNS, device=self.device)
         total.index_add_(0, owner, flats * share.unsqueeze(1))
         mean = (total / count.clamp(min=1e-3).unsqueeze(1))[owner]
         place = torch.stack((self.u, self.v)).expand(len(flats), -1, -1, -1)
@@ -178,7 +180,7 @@ def loss_of(answer: Tensor, truth: dict[str, Tensor]) -> tuple[Tensor, dict[str,
     }
     total = (
         parts["visible"] + 0.5 * parts["painted"] + 2 * parts["contact"] + 0.5 * parts["overlap"]
-        + 2 * parts["du"] + parts["dv"]
+        + 3 * parts["du"] + 2 * parts["dv"]
     )  # fmt: skip
     return total, parts
 
@@ -187,14 +189,16 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--lessons", type=Path, required=True)
     parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--minutes", type=float, default=4.0)
+    parser.add_argument("--minutes", type=float, default=9.0, help="from the start, loading included")
     parser.add_argument("--pictures", type=int, default=16, help="pictures in a step")
     parser.add_argument("--rate", type=float, default=2.5e-3)
     parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
     parser.add_argument("--seed", type=int, default=1)
     args = parser.parse_args()
     torch.manual_seed(args.seed)
-    np.random.seed(args.seed)
+    torch.backends.cudnn.benchmark = False  # the number of teeth differs from step to step
+    rng = np.random.default_rng(args.seed)
+    began = time.monotonic()
     device = torch.device(args.device)
     lessons = Lessons(args.lessons, device)
     held = np.flatnonzero(lessons.scene % 25 == 0)
@@ -204,15 +208,16 @@ def main() -> int:
     average = torch.optim.swa_utils.AveragedModel(
         network, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.998), use_buffers=True
     )
-    optimiser = torch.optim.AdamW(network.parameters(), lr=args.rate, weight_decay=0.02)
-    length, step, log, began = args.minutes * 60, 0, [], time.monotonic()
-    while (elapsed := time.monotonic() - began) < length:
+    optimiser = torch.optim.AdamW(network.parameters(), lr=args.rate, weight_decay=0.02, fused=device.type == "cuda")
+    begun = time.monotonic()
+    length, step, log = began + args.minutes * 60 - 12 - begun, 0, []
+    while (elapsed := time.monotonic() - begun) < length:
         part = elapsed / length
         rate = args.rate * min(1.0, step / 200 + 0.01) * (0.5 + 0.5 * math.cos(math.pi * part)) + 1e-6
         for group in optimiser.param_groups:
             group["lr"] = rate
-        chosen = np.random.choice(learn, min(args.pictures, len(learn)), replace=False).tolist()
-        inputs, truth = lessons.batch(chosen, 1.0, vary=True)
+        chosen = rng.choice(learn, min(args.pictures, len(learn)), replace=False)
+        inputs, truth = lessons.batch(chosen, 1.0, True, rng)
         with torch.autocast(device.type, dtype=torch.bfloat16, enabled=device.type == "cuda"):
             answer = network(inputs.contiguous(memory_format=torch.channels_last))
         loss, parts = loss_of(answer, truth)
@@ -223,18 +228,18 @@ def main() -> int:
         average.update_parameters(network)
         step += 1
         if step % 200 == 0:
-            row = {"step": step, "part": round(part, 3)}
-            row |= {k: round(float(v), 4) for k, v in parts.items()}
+            row = {"step": step, "seconds": round(elapsed)}
+            row |= {name: round(value.item(), 4) for name, value in parts.items()}
             log.append(row)
             print(row, flush=True)
     best = average.module.eval()
     sums: dict[str, list[float]] = {}
     with torch.no_grad():
         for start in range(0, len(held), args.pictures):
-            inputs, truth = lessons.batch(held[start : start + args.pictures].tolist(), 0.5, vary=False)
+            inputs, truth = lessons.batch(held[start : start + args.pictures], 0.5, False, rng)
             _, parts = loss_of(best(inputs.contiguous(memory_format=torch.channels_last)), truth)
             for name, value in parts.items():
-                sums.setdefault(name, []).append(float(value))
+                sums.setdefault(name, []).append(value.item())
     held_out = {name: round(float(np.mean(values)), 4) for name, values in sums.items()}
     print("held out:", held_out, flush=True)
     args.out.mkdir(parents=True, exist_ok=True)

@@ -8,49 +8,50 @@ import torch
 import torch.nn.functional as F
 from torch import Tensor
 
-from calibration.finder.network import INPUT_HEIGHT, INPUT_WIDTH, STRIDE
+from calibration.finder.network import STRIDE
 
 LARGEST_ID = 256  # instance number = 2 * tooth number + (0 convex, 1 concave)
+SHORTEST, LONGEST = 70.0, 290.0  # flank lengths to which lessons are scaled, pixels
 
 
 def _uniform(n: int, low: float, high: float, device: torch.device) -> Tensor:
     return torch.rand(n, device=device) * (high - low) + low
 
 
-def warp(pictures: Tensor, labels: Tensor, strength: float) -> tuple[Tensor, Tensor]:
-    """Turn, mirror, scale, shift and tilt each lesson.
+def warp(
+    pictures: Tensor, labels: Tensor, length: Tensor, centre: Tensor, size: tuple[int, int]
+) -> tuple[Tensor, Tensor]:
+    """Turn, mirror, scale, stretch, tilt and crop each lesson.
 
-    pictures: float (n, 3, h, w); labels: float (n, 4, h, w), sampled at the nearest pixel, 0 outside.
-    A mirrored gear is a gear of the other hand, so labels need no change.
+    pictures: float (n, 3, h, w). labels: float (n, 4, h, w), sampled at the nearest pixel, 0 outside.
+    length: (n,) flank length in each, pixels. centre: (n, 2) pixel (x, y) to bring near the middle.
+    size: (rows, columns) of the result. A mirrored gear is one of the other hand, so labels stay true.
     """
     n, _, h, w = pictures.shape
     device = pictures.device
+    rows, columns = size
     angle = _uniform(n, -math.pi, math.pi, device)
-    zoom = torch.exp(_uniform(n, -0.55, 0.75, device) * strength)
-    stretch = torch.exp(_uniform(n, -0.12, 0.12, device) * strength)
     mirror = (torch.rand(n, device=device) < 0.5).float() * 2 - 1
-    aspect = w / h
-    cos, sin = torch.cos(angle), torch.sin(angle)
-    # Normalised output coordinates -> normalised input coordinates (x scaled by the aspect ratio).
-    a = cos * zoom * stretch * mirror
-    b = -sin * zoom / stretch / aspect * mirror
-    c = sin * zoom * stretch * aspect
-    d = cos * zoom / stretch
-    shift = 0.55 * strength
-    tx, ty = _uniform(n, -shift, shift, device), _uniform(n, -shift, shift, device)
-    px, py = _uniform(n, -0.12, 0.12, device) * strength, _uniform(n, -0.12, 0.12, device) * strength
+    wanted = SHORTEST * (LONGEST / SHORTEST) ** torch.rand(n, device=device)
+    zoom = (length / wanted).clamp(0.35, 1.3)  # lesson pixels for each pixel of the result
+    stretch = torch.exp(_uniform(n, -0.1, 0.1, device))
+    plain = torch.rand(n, device=device) < 0.05
     ys, xs = torch.meshgrid(
-        (torch.arange(h, device=device) + 0.5) / h * 2 - 1,
-        (torch.arange(w, device=device) + 0.5) / w * 2 - 1,
+        torch.arange(rows, device=device) - (rows - 1) / 2.0,
+        torch.arange(columns, device=device) - (columns - 1) / 2.0,
         indexing="ij",
     )
-    depth = 1 + px.view(-1, 1, 1) * xs + py.view(-1, 1, 1) * ys
-    gx = (a.view(-1, 1, 1) * xs + b.view(-1, 1, 1) * ys) / depth + tx.view(-1, 1, 1)
-    gy = (c.view(-1, 1, 1) * xs + d.view(-1, 1, 1) * ys) / depth + ty.view(-1, 1, 1)
-    grid = torch.stack((gx, gy), -1)
-    keep = (torch.rand(n, device=device) < 0.08).view(-1, 1, 1, 1)  # some as they are
-    plain = torch.stack((xs, ys), -1).expand_as(grid)
-    grid = torch.where(keep, plain, grid)
+    tilt_x, tilt_y = _uniform(n, -0.15, 0.15, device), _uniform(n, -0.15, 0.15, device)
+    depth = 1 + (tilt_x.view(-1, 1, 1) * xs + tilt_y.view(-1, 1, 1) * ys) * (2 / columns)
+    xs = (xs / depth) * (zoom * stretch * mirror).view(-1, 1, 1)
+    ys = (ys / depth) * (zoom / stretch).view(-1, 1, 1)
+    cos = torch.where(plain, 1.0, torch.cos(angle)).view(-1, 1, 1)
+    sin = torch.where(plain, 0.0, torch.sin(angle)).view(-1, 1, 1)
+    drift = torch.randn(n, 2, device=device) * torch.tensor([columns / 8.0, rows / 8.0], device=device)
+    at = centre + drift * zoom.unsqueeze(1)
+    x = cos * xs - sin * ys + at[:, 0].view(-1, 1, 1)
+    y = sin * xs + cos * ys + at[:, 1].view(-1, 1, 1)
+    grid = torch.stack(((x + 0.5) / w * 2 - 1, (y + 0.5) / h * 2 - 1), -1)
     return (
         F.grid_sample(pictures, grid, mode="bilinear", align_corners=False),
         F.grid_sample(labels, grid, mode="nearest", align_corners=False),
@@ -58,74 +59,65 @@ def warp(pictures: Tensor, labels: Tensor, strength: float) -> tuple[Tensor, Ten
 
 
 def occlude(pictures: Tensor, labels: Tensor) -> tuple[Tensor, Tensor]:
-    """Lay a soft-edged blob of another lesson's picture over some: a rag, a finger, a cable."""
+    """Lay a blob of another lesson's picture, or of one colour, over some: a rag, a finger, a cable."""
     n, _, h, w = pictures.shape
     device = pictures.device
     ys, xs = torch.meshgrid(
         torch.linspace(-1, 1, h, device=device), torch.linspace(-1, 1, w, device=device), indexing="ij"
     )
-    cx, cy = _uniform(n, -1, 1, device).view(-1, 1, 1), _uniform(n, -1, 1, device).view(-1, 1, 1)
-    turn = _uniform(n, 0, math.pi, device).view(-1, 1, 1)
-    long, short = (
-        _uniform(n, 0.1, 1.2, device).view(-1, 1, 1),
-        _uniform(n, 0.05, 0.3, device).view(-1, 1, 1),
-    )
+
+    def per(low: float, high: float) -> Tensor:
+        return _uniform(n, low, high, device).view(-1, 1, 1)
+
+    cx, cy, turn, long, short = per(-1, 1), per(-1, 1), per(0, math.pi), per(0.1, 1.2), per(0.05, 0.3)
     along = (xs - cx) * torch.cos(turn) + (ys - cy) * torch.sin(turn)
     across = -(xs - cx) * torch.sin(turn) + (ys - cy) * torch.cos(turn)
-    blob = ((along / long) ** 2 + (across / short) ** 2 < 1).float()
-    chosen = (torch.rand(n, device=device) < 0.25).float().view(-1, 1, 1)
-    blob = (blob * chosen).unsqueeze(1)
+    chosen = torch.rand(n, 1, 1, device=device) < 0.25
+    blob = (((along / long) ** 2 + (across / short) ** 2 < 1) & chosen).float().unsqueeze(1)
     other = torch.roll(pictures, 1, 0).flip(3)
     flat = torch.rand(n, 3, 1, 1, device=device).expand_as(other)
-    other = torch.where((torch.rand(n, device=device) < 0.5).view(-1, 1, 1, 1), other, flat)
+    other = torch.where(torch.rand(n, 1, 1, 1, device=device) < 0.5, other, flat)
     return pictures * (1 - blob) + other * blob, labels * (1 - blob)
 
 
-def _blur(pictures: Tensor, sigma: Tensor) -> Tensor:
-    """Gaussian blur with one sigma per lesson (pixels), and per lesson its own direction ratio."""
-    n, channels = pictures.shape[:2]
-    reach = torch.arange(-7, 8, device=pictures.device).float()
-    stretch = torch.exp(_uniform(n, -0.9, 0.9, pictures.device))
-    for dim, spread in ((3, sigma * stretch), (2, sigma / stretch)):
-        kernel = torch.exp(-0.5 * (reach / spread.clamp(min=0.05).view(-1, 1)) ** 2)
-        kernel = (kernel / kernel.sum(1, keepdim=True)).repeat_interleave(channels, 0)
-        shape = (n * channels, 1, 1, 15) if dim == 3 else (n * channels, 1, 15, 1)
-        pad = (7, 7, 0, 0) if dim == 3 else (0, 0, 7, 7)
-        flat = F.pad(pictures.reshape(1, n * channels, *pictures.shape[2:]), pad, mode="replicate")
-        pictures = F.conv2d(flat, kernel.reshape(shape), groups=n * channels).reshape(
-            n, channels, *pictures.shape[2:]
-        )
-    return pictures
+def _pool(x: Tensor, rows: int, columns: int) -> Tensor:
+    return F.avg_pool2d(x, (rows, columns), 1, (rows // 2, columns // 2), count_include_pad=False)
+
+
+def _defocus(x: Tensor) -> Tensor:
+    """Sharp for half of the lessons; for the rest a blur of some size, or of one direction."""
+    n = x.shape[0]
+    mild = _pool(x, 3, 3)
+    middling = _pool(_pool(mild, 3, 3), 3, 3)
+    strong = _pool(_pool(middling, 5, 5), 3, 3)
+    kinds = (mild, middling, strong, _pool(x, 1, 7), _pool(x, 7, 1))
+    choice = torch.randint(0, 2 * len(kinds), (n, 1, 1, 1), device=x.device)
+    for index, kind in enumerate(kinds):
+        x = torch.where(choice == index, kind, x)
+    return x
 
 
 def relight(pictures: Tensor) -> Tensor:
-    """Vary exposure, cast, saturation, hue, contrast, focus, sharpness and noise."""
+    """Vary exposure, cast, saturation, hue, contrast, focus, sharpness and noise; (n, 3, h, w), 0..1."""
     n = pictures.shape[0]
     device = pictures.device
 
     def per(low: float, high: float) -> Tensor:
         return _uniform(n, low, high, device).view(-1, 1, 1, 1)
 
-    linear = pictures.clamp(0, 1) ** 2.2
-    gains = torch.exp((torch.rand(n, 3, 1, 1, device=device) - 0.5) * 0.7)
-    linear = linear * gains * torch.exp2(per(-1.6, 1.1))
-    x = linear.clamp(1e-6, 1) ** (1 / 2.2)
-    # Turn the hue of some lessons, so that no colour is a rule.
-    grey = x.mean(1, keepdim=True)
-    odd = (torch.rand(n, device=device) < 0.2).view(-1, 1, 1, 1)
+    gains = torch.exp((torch.rand(n, 3, 1, 1, device=device) - 0.5) * 0.5) * torch.exp2(per(-1.2, 0.8))
+    x = (pictures.clamp(1e-4, 1) * gains ** (1 / 2.2)).clamp(0, 1)
+    # Swap the colours of some lessons, so that no hue is a rule.
     order = torch.randperm(3, device=device)
-    x = torch.where(odd, x[:, order], x)
-    x = grey + (x - grey) * per(0.35, 1.5)
-    x = (x - 0.5) * per(0.75, 1.3) + 0.5 + per(-0.06, 0.06)
-    soft = _blur(x, _uniform(n, -1.0, 2.0, device).clamp(min=0))
-    x = soft
-    keen = _blur(x, torch.full((n,), 1.2, device=device))
-    x = x + (x - keen) * per(-0.5, 1.5).clamp(min=0)
-    fine = torch.randn_like(x)
-    coarse = F.interpolate(
-        torch.randn(n, 3, x.shape[2] // 2, x.shape[3] // 2, device=device), scale_factor=2.0, mode="nearest"
-    )
-    return (x + (fine + coarse) * per(-0.03, 0.05).clamp(min=0)).clamp(0, 1)
+    x = torch.where(torch.rand(n, 1, 1, 1, device=device) < 0.2, x[:, order], x)
+    grey = x.mean(1, keepdim=True)
+    x = grey + (x - grey) * per(0.4, 1.5)
+    x = (x - 0.5) * per(0.8, 1.25) + 0.5 + per(-0.05, 0.05)
+    x = _defocus(x)
+    x = x + (x - _pool(x, 3, 3)) * per(-1.0, 1.5).clamp(min=0)
+    coarse = torch.randn(n, 3, x.shape[2] // 2, x.shape[3] // 2, device=device)
+    noise = torch.randn_like(x) + F.interpolate(coarse, size=x.shape[2:], mode="nearest")
+    return (x + noise * per(-0.03, 0.04).clamp(min=0)).clamp(0, 1)
 
 
 def targets(labels: Tensor) -> dict[str, Tensor]:
@@ -137,13 +129,14 @@ def targets(labels: Tensor) -> dict[str, Tensor]:
     """
     flags = labels[:, 0].round().to(torch.int32)
     kind = flags & 3
-    masks = torch.stack([kind == 1, kind == 2, (flags & 4) > 0, (flags & 8) > 0, (flags & 16) > 0], 1).float()
-    masks = F.avg_pool2d(masks, STRIDE)
+    masks = torch.stack([kind == 1, kind == 2, (flags & 4) > 0, (flags & 8) > 0, (flags & 16) > 0], 1)
+    masks = F.avg_pool2d(masks.float(), STRIDE)
     number = torch.where(kind > 0, labels[:, 1].round().to(torch.int64) * 2 + kind - 1, 0)
     # The middle two by two pixels of each cell.
     quads = [number[:, i::STRIDE, j::STRIDE] for i in (1, 2) for j in (1, 2)]
     inside = (quads[0] > 0) & (quads[0] == quads[1]) & (quads[0] == quads[2]) & (quads[0] == quads[3])
-    uv = sum(labels[:, 2:4, i::STRIDE, j::STRIDE] for i in (1, 2) for j in (1, 2)) / (4 * 255)
+    corners = [labels[:, 2:4, i::STRIDE, j::STRIDE] for i in (1, 2) for j in (1, 2)]
+    uv = torch.stack(corners).mean(0) / 255
     n, h, w = inside.shape
     index = torch.where(inside, quads[0], 0).clamp(max=LARGEST_ID - 1)
     slot = (index + torch.arange(n, device=labels.device).view(-1, 1, 1) * LARGEST_ID).reshape(-1)
@@ -154,9 +147,7 @@ def targets(labels: Tensor) -> dict[str, Tensor]:
     place = place.unsqueeze(0).expand(n, -1, -1, -1)
     flat = place.permute(0, 2, 3, 1).reshape(-1, 2)
     total = torch.zeros(n * LARGEST_ID, 2, device=labels.device).index_add_(0, slot, flat)
-    count = torch.zeros(n * LARGEST_ID, device=labels.device).index_add_(0, slot, torch.ones_like(flat[:, 0]))
+    count = torch.zeros(n * LARGEST_ID, device=labels.device)
+    count.index_add_(0, slot, torch.ones_like(flat[:, 0]))
     middle = (total / count.clamp(min=1).unsqueeze(1))[slot].reshape(n, h, w, 2).permute(0, 3, 1, 2)
     return {"masks": masks, "uv": uv, "to_middle": (middle - place) / 64, "inside": inside}
-
-
-assert INPUT_HEIGHT % 32 == 0 and INPUT_WIDTH % 32 == 0

@@ -1,14 +1,19 @@
-"""A recorded photo with its reading drawn on it, re-encoded: nothing of the original's EXIF comes along."""
+"""A recorded photo with its reading drawn on it, cut to the teeth that were measured and re-encoded:
+nothing of the original's EXIF comes along.
+"""
 
 from __future__ import annotations
 
 from contactread.errors import ContactreadError
+from contactread.reading import Reading
 from contactread.records.book import Book
 from contactread.records.check import hash_of
 from contactread.records.measured import reading_of
 from contactread.records.nouns import RecordedPhoto
 
 WIDEST = 1200  # pixels; enough for half a page in print
+_MARGIN = 0.15  # of the teeth's extent, left round them
+_SHAPE = 1.6  # width over height of the cut, where the photo is large enough
 
 
 def marked_photo(book: Book, photo: RecordedPhoto) -> bytes | None:
@@ -24,12 +29,37 @@ def marked_photo(book: Book, photo: RecordedPhoto) -> bytes | None:
     from contactread.photo.load import load_photo
     from contactread.show.overlay import encode, mark_up
 
+    reading = reading_of(photo.reading.json)
     try:
-        marked = mark_up(load_photo(path), reading_of(photo.reading.json))
+        original = load_photo(path)
+        marked = mark_up(original, reading)
     except ContactreadError:
         return None
-    scale = WIDEST / marked.shape[1]
-    if scale < 1:
-        size = (WIDEST, round(marked.shape[0] * scale))
-        marked = np.asarray(cv2.resize(marked, size, interpolation=cv2.INTER_AREA), np.uint8)
-    return encode(marked)
+    scale = marked.shape[1] / original.width
+    left, top, right, bottom = (round(edge * scale) for edge in _cut(reading))
+    part = np.ascontiguousarray(marked[top:bottom, left:right])
+    if part.shape[1] > WIDEST:
+        size = (WIDEST, round(part.shape[0] * WIDEST / part.shape[1]))
+        part = np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_AREA), np.uint8)
+    return encode(part)
+
+
+def _cut(reading: Reading) -> tuple[float, float, float, float]:
+    """Left, top, right, bottom in photo pixels: the measured teeth with a margin, in a quiet shape."""
+    corners = [xy for t in reading.teeth if t.pattern is not None for xy in t.flank.corners.values()]
+    width, height = reading.size_px
+    if not corners:
+        return 0, 0, width, height
+    xs, ys = [x for x, _ in corners], [y for _, y in corners]
+    wide = (max(xs) - min(xs)) * (1 + 2 * _MARGIN)
+    tall = (max(ys) - min(ys)) * (1 + 2 * _MARGIN)
+    wide, tall = max(wide, tall * _SHAPE), max(tall, wide / _SHAPE)
+    left, right = _span((min(xs) + max(xs)) / 2, min(wide, width), width)
+    top, bottom = _span((min(ys) + max(ys)) / 2, min(tall, height), height)
+    return left, top, right, bottom
+
+
+def _span(middle: float, length: float, whole: float) -> tuple[float, float]:
+    """A span about `middle`, moved inside 0..whole."""
+    start = min(max(middle - length / 2, 0), whole - length)
+    return start, start + length

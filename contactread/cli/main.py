@@ -50,7 +50,9 @@ COMMANDS: dict[str, tuple[Command, ...]] = {
         Command("export", "keeping", "export", "Write the whole shop book as a folder of open files."),
         Command("import", "keeping", "import_", "Make a shop book from an exported folder."),
     ),
-    "Practice": (),
+    "Practice": (
+        Command("practice", "practice", "app", "Learn to read a pattern; tests, question sheets, progress."),
+    ),
 }
 
 EXIT_DONE, EXIT_ERROR, EXIT_USAGE, EXIT_STOPPED = 0, 1, 2, 130

@@ -73,6 +73,9 @@ def next_topic(history: Sequence[Answered], topics: Sequence[str], now: datetime
             "Every topic is mastered for now.",
             f"The next one comes back on {due:%Y-%m-%d}. Until then take a test, or name a topic.",
         )
+    # New ground is met in its own order, one topic at a time.
+    unmet = [topic for topic in wanted if not standing[topic].asked]
+    wanted = [topic for topic in wanted if topic not in unmet[1:]]
     last = history[-1].topic if history else None
     others = [topic for topic in wanted if topic != last] or wanted
     return rng.choices(others, [_need(standing[topic]) for topic in others])[0]

@@ -25,6 +25,7 @@ from contactread.practice.question import (
 from contactread.units import parse_length, show_clearance
 
 HALF_RIGHT = 0.5
+_OWN_SOURCES = {"mesh": "computed for this gear set", "shop": "the shop's own job"}
 PASS = 0.75  # a score from which an answer counts as known
 _MOST_MM = 2.0  # no shim changes by more
 # Topics that ask what a move does, or where any place on the tooth is good: no distance from a right place.
@@ -80,6 +81,22 @@ def mark(question: Question, given: str) -> Mark:
     return _mark_patch(question, answer, given)
 
 
+def best_mark(question: Question) -> Mark:
+    """The mark of the best answer: what an answer sheet shows."""
+    answer = question.answer
+    if isinstance(answer, Choice):
+        return mark(question, answer.right)
+    if isinstance(answer, Amount):
+        return mark(question, f"{answer.right_mm:+.6f} mm")
+    return _marked(question, right_answer(question), 1.0, [], None, None)
+
+
+def unreadable_mark(question: Question, given: str, error: PracticeError) -> Mark:
+    """An answer that can't be read counts as wrong."""
+    shown = given.strip()[:60] or "nothing"
+    return _marked(question, f"{shown} (not readable)", 0.0, [error.message], None, None)
+
+
 def right_answer(question: Question) -> str:
     """The best answer in words."""
     answer = question.answer
@@ -91,11 +108,11 @@ def right_answer(question: Question) -> str:
 
 
 def source_titles(sources: tuple[str, ...]) -> list[str]:
-    """Each source id with its title, for showing; "mesh" is this gear set's own mechanics."""
+    """Each source id with its title, for showing."""
     titles = []
     for source in sources:
-        if source == "mesh":
-            titles.append("mesh: computed for this gear set")
+        if source in _OWN_SOURCES:
+            titles.append(f"{source}: {_OWN_SOURCES[source]}")
         else:
             titles.append(f"{source}: {facts('sources')[source]['title']}")
     return titles

@@ -9,7 +9,7 @@ from typing import Any
 
 from contactread.advice.answer import Statement
 from contactread.axle import FlankName, Hand, Interval, Role
-from contactread.pattern.measures import Edge
+from contactread.pattern.measures import Edge, Point
 from contactread.practice.case import ROLES, Case, flank_of
 from contactread.practice.foresee import Patch
 
@@ -59,10 +59,14 @@ class RoundPicture:
 
 @dataclass(frozen=True)
 class PhotoPicture:
-    """A photograph. tooth: which tooth is asked about, in words."""
+    """A photograph. says: what it shows. size_px: width and height; outline_px: of the tooth that is asked
+    about. Both empty where the whole photograph is meant.
+    """
 
     path: Path
     says: str
+    size_px: tuple[int, int] | None = None
+    outline_px: tuple[Point, ...] = ()
 
 
 Picture = PatternPicture | ToothPicture | GearPicture | RoundPicture | PhotoPicture

@@ -1,0 +1,183 @@
+"""`contactread practice`: learn to read a pattern, take a test, see how everybody gets on."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from contactread.cli.book_options import BookOption, JsonOption, open_book
+
+if TYPE_CHECKING:
+    from contactread.practice.shop_questions import RightMove
+
+app = typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True)
+
+ApprenticeOption = Annotated[str, typer.Option("--who", help="The apprentice. Answers are kept by name.")]
+AnswersOption = Annotated[
+    Path | None,
+    typer.Option("--answers", help="A file with one answer a line, or - for standard input; asks nothing."),
+]
+TopicOption = Annotated[
+    list[str] | None, typer.Option("--topic", help="Only this topic; give it again for more. See 'topics'.")
+]
+PhotosOption = Annotated[
+    Path | None, typer.Option("--photos", help="A folder of photographs with truth beside them.")
+]
+
+
+@app.callback()
+def practice() -> None:
+    """Learn to read a pattern: questions worked out from the mechanics of invented axles."""
+
+
+@app.command("learn")
+def learn(
+    who: ApprenticeOption,
+    questions: Annotated[int, typer.Option("--questions", min=1, max=200, help="How many.")] = 10,
+    topic: TopicOption = None,
+    answers: AnswersOption = None,
+    photos: PhotosOption = None,
+    book: BookOption = None,
+    json: JsonOption = False,
+) -> None:
+    """The course: the next questions for one apprentice, weak topics more often.
+
+    Every answer is kept at once in the shop book. Stop at any time with Ctrl-C.
+    """
+    from contactread.cli.practice_session import Session
+    from contactread.practice.catalog import Catalog
+    from contactread.practice.course_run import course_questions
+
+    with open_book(book, write=True, create=True) as opened:
+        catalog = Catalog(opened, photos)
+        asked = course_questions(catalog, opened, who, questions, topic or ())
+        Session(opened, who, answers=answers, json=json, lessons=True).run(asked, questions)
+
+
+@app.command("test")
+def test(
+    seed: Annotated[int, typer.Option("--seed", min=0, help="The same number gives the same test.")],
+    questions: Annotated[int, typer.Option("--questions", min=1, max=200, help="How many.")] = 15,
+    topic: TopicOption = None,
+    who: Annotated[
+        str | None, typer.Option("--who", help="The apprentice; without it nothing is kept.")
+    ] = None,
+    answers: AnswersOption = None,
+    book: BookOption = None,
+    json: JsonOption = False,
+) -> None:
+    """A test: the same seed asks everybody the same questions."""
+    from contextlib import nullcontext
+
+    from contactread.cli.practice_session import Session
+    from contactread.practice.questions import same_test
+    from contactread.practice.topics import GENERATED
+
+    asked = same_test(seed, questions, topic or GENERATED)
+    with open_book(book, write=True, create=True) if who else nullcontext() as opened:
+        Session(opened, who or "", answers=answers, json=json, test=seed).run(iter(asked), questions)
+
+
+@app.command("sheet")
+def sheet(
+    file: Annotated[Path, typer.Argument(help="The page to write, such as test.html.")],
+    seed: Annotated[int, typer.Option("--seed", min=0, help="The same number as for 'test'.")] = 1,
+    questions: Annotated[int, typer.Option("--questions", min=1, max=60, help="How many.")] = 10,
+    topic: TopicOption = None,
+    question: Annotated[
+        list[str] | None, typer.Option("--question", help="Only this question, by its id; again for more.")
+    ] = None,
+    photos: PhotosOption = None,
+    book: BookOption = None,
+) -> None:
+    """Write a test as a page to print: the questions, then the answers on a page of their own."""
+    from contextlib import nullcontext
+
+    from contactread.cli.output import say
+    from contactread.practice.catalog import Catalog
+    from contactread.practice.questions import same_test
+    from contactread.practice.sheet import sheet_page
+    from contactread.practice.topics import GENERATED
+
+    chosen = question or []
+    with open_book(book) if any(q.startswith("shop-") for q in chosen) else nullcontext() as opened:
+        if chosen:
+            asked, title = [Catalog(opened, photos).question(q) for q in chosen], "Practice questions"
+        else:
+            asked, title = same_test(seed, questions, topic or GENERATED), f"Practice test, seed {seed}"
+        file.write_text(sheet_page(asked, title), encoding="utf-8")
+    say(f"Wrote {file}. Open it in a browser and print it.")
+
+
+@app.command("progress")
+def progress(
+    who: Annotated[str | None, typer.Option("--who", help="Only this apprentice.")] = None,
+    html: Annotated[Path | None, typer.Option("--html", help="Write it as a page to this file.")] = None,
+    book: BookOption = None,
+    json: JsonOption = False,
+) -> None:
+    """How each apprentice stands in each topic: for the trainer."""
+    from contactread.cli.output import print_json, say
+    from contactread.practice.progress import progress_json, progress_lines, progress_of
+    from contactread.practice.progress_page import progress_page
+
+    with open_book(book) as opened:
+        found = progress_of(opened, who)
+    if html is not None:
+        html.write_text(progress_page(found), encoding="utf-8")
+        say(f"Wrote {html}.")
+    if json:
+        print_json(progress_json(found))
+    elif html is None:
+        print("\n".join(progress_lines(found)))
+
+
+@app.command("add")
+def add(
+    job: Annotated[int, typer.Argument(help="The job's number.")],
+    number: Annotated[int, typer.Argument(metavar="TRY", help="The try that is shown.")],
+    who: Annotated[str, typer.Option("--who", help="Who makes it a question.")],
+    right: Annotated[
+        str | None,
+        typer.Option("--right", help="The move that proved right; else what the job's later tries moved."),
+    ] = None,
+    says: Annotated[str, typer.Option("--says", help="What proved it, in your words.")] = "",
+    book: BookOption = None,
+) -> None:
+    """Turn a try of your own shop, with the answer that proved right, into a question."""
+    from contactread.cli.output import say
+    from contactread.practice.shop_questions import MOVES, make_question_of
+
+    if right is not None and right not in MOVES:
+        raise typer.BadParameter(f"Use one of: {', '.join(MOVES)}.", param_hint="--right")
+    move: RightMove | None = next((m for m in MOVES if m == right), None)
+    with open_book(book, write=True) as opened:
+        made = make_question_of(opened, job, number, who=who, right=move, says=says)
+    say(f"Made the question {made}. Look at it with: contactread practice sheet own.html --question {made}")
+
+
+@app.command("topics")
+def topics(photos: PhotosOption = None, book: BookOption = None, json: JsonOption = False) -> None:
+    """What there is to learn, level by level."""
+    from contactread.cli.output import print_json
+    from contactread.practice.catalog import Catalog
+    from contactread.practice.progress import topic_lines
+    from contactread.practice.topics import TOPICS
+    from contactread.records.place import default_place
+
+    place = book or default_place()
+    if place.is_file():
+        with open_book(place) as opened:
+            stored = {t: Catalog(opened, photos).stored(t) for t in ("photo", "shop")}
+    else:
+        stored = {t: Catalog(None, photos).stored(t) for t in ("photo", "shop")}
+    if json:
+        listed = [
+            {"id": t.id, "level": t.level, "heading": t.heading, "lesson": t.lesson, "terms": list(t.terms)}
+            for t in TOPICS.values()
+        ]
+        print_json({"schema": 1, "topics": listed, "stored_questions": stored})
+    else:
+        print("\n".join(topic_lines(stored)))

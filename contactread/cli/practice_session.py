@@ -1,0 +1,160 @@
+"""Asking question after question: at a terminal, from a pipe, or from a file of answers."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from contactread.cli.output import print_json, say
+from contactread.errors import PracticeError
+
+if TYPE_CHECKING:
+    from contactread.practice.marking import Mark
+    from contactread.practice.question import Question
+    from contactread.records.book import Book
+
+_TRIES = 3  # how often an answer that can't be read may be given again at a terminal
+
+
+class Session:
+    """One sitting. book, who: where answers are kept; None keeps nothing. test: seed of the test.
+
+    answers: a file with one answer a line ("-" is standard input). json: print one object at the end, and
+    ask nothing that `answers` doesn't answer. lessons: read a topic's lesson before its first question.
+    """
+
+    def __init__(
+        self, book: Book | None, who: str, *, answers: Path | None, json: bool, lessons: bool = False,
+        test: int | None = None,
+    ) -> None:  # fmt: skip
+        from contactread.practice.history import answers_of, apprentice_name
+
+        self._book, self._who, self._json, self._test = book, who, json, test
+        self._lessons = lessons
+        self._met = set()
+        if book is not None:
+            apprentice_name(who)
+            self._met = {answer.topic for answer in answers_of(book, who)}
+        self._given = None if answers is None else iter(_lines(answers))
+        self._talks = sys.stdin is not None and sys.stdin.isatty() and answers is None and not json
+        encoding = (getattr(sys.stdout, "encoding", None) or "ascii").lower()
+        self._plain = not encoding.startswith("utf")
+        self._marks: list[Mark] = []
+        self._asked: list[tuple[Question, Mark | None]] = []
+
+    def run(self, questions: Iterator[Question], count: int) -> None:
+        """Ask until the questions or the answers end; every answer is kept as soon as it is marked."""
+        try:
+            for number, question in enumerate(questions, 1):
+                if not self._json:
+                    self._show(question, number)
+                mark = self._answer(question)
+                self._asked.append((question, mark))
+                if mark is None:
+                    if self._json and self._given is None and self._test is not None:
+                        continue  # a test without answers lists its questions
+                    break
+                if not self._json:
+                    self._print([*_mark_lines(mark, self._plain), "", "-" * 78, ""])
+        except KeyboardInterrupt:
+            self._end(count, stopped=True)
+            raise
+        self._end(count, stopped=False)
+
+    def _show(self, question: Question, number: int) -> None:
+        from contactread.practice.present import lesson_lines, question_lines
+        from contactread.practice.topics import TOPICS
+
+        topic = TOPICS[question.topic]
+        if self._lessons and topic.id not in self._met:
+            known = {term for name in self._met for term in TOPICS[name].terms if name in TOPICS}
+            self._print([*lesson_lines(topic, known), ""])
+            self._met.add(topic.id)
+        self._print([*question_lines(question, number, self._plain), ""])
+
+    def _answer(self, question: Question) -> Mark | None:
+        """The mark of the next answer; None where answers have ended."""
+        from contactread.practice.history import keep_answer
+        from contactread.practice.marking import mark, unreadable_mark
+
+        for turn in range(_TRIES if self._talks else 1):
+            given = self._next(question)
+            if given is None:
+                return None
+            try:
+                marked = mark(question, given)
+                break
+            except PracticeError as error:
+                if self._talks and turn + 1 < _TRIES:
+                    say(f"{error.message} {error.next_step}")
+                    continue
+                marked = unreadable_mark(question, given, error)
+        self._marks.append(marked)
+        if self._book is not None:
+            keep_answer(self._book, self._who, marked, self._test)
+        return marked
+
+    def _next(self, question: Question) -> str | None:
+        from contactread.practice.present import how_to_answer
+
+        if self._given is not None:
+            return next(self._given, None)
+        if self._json or sys.stdin is None or sys.stdin.closed:
+            return None
+        try:
+            if self._talks:
+                return input(how_to_answer(question))
+            line = sys.stdin.readline()
+        except (EOFError, OSError, ValueError):
+            return None
+        return line.rstrip("\r\n") if line else None
+
+    def _end(self, count: int, stopped: bool) -> None:
+        from contactread.practice.present import score_line, source_lines
+
+        if self._json:
+            print_json(self._as_json())
+            return
+        if self._marks:
+            self._print([*source_lines(self._marks), ""] if not stopped else [])
+            self._print([score_line(self._marks, len(self._marks))])
+        if self._book is not None and (stopped or len(self._marks) < count):
+            say(f"{len(self._marks)} answers are kept for {self._who}.")
+
+    def _as_json(self) -> dict[str, Any]:
+        asked = [
+            question.to_json() | {"mark": None if mark is None else mark.to_json()}
+            for question, mark in self._asked
+        ]
+        right = sum(mark.right for mark in self._marks)
+        return {
+            "schema": 1,
+            "test": self._test,
+            "questions": asked,
+            "answered": len(self._marks),
+            "right": right,
+        }
+
+    def _print(self, lines: list[str]) -> None:
+        print("\n".join(lines), flush=True)
+
+
+def _mark_lines(mark: Mark, plain: bool) -> list[str]:
+    from contactread.practice.present import mark_lines
+
+    return mark_lines(mark, plain)
+
+
+def _lines(answers: Path) -> list[str]:
+    if str(answers) == "-":
+        return [] if sys.stdin is None else sys.stdin.read().splitlines()
+    try:
+        return answers.read_text(encoding="utf-8-sig").splitlines()
+    except (OSError, UnicodeDecodeError) as error:
+        raise PracticeError(
+            "answers-unreadable",
+            f"The answers in {answers} can't be read: {error}.",
+            "Give a text file in UTF-8 with one answer a line.",
+        ) from error

@@ -1,0 +1,119 @@
+"""Questions from photographs with known truth: mark the patch on one tooth."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from contactread.advice.answer import Statement
+from contactread.errors import PracticeError
+from contactread.pattern.measures import Point
+from contactread.practice.question import MarkPatch, PhotoPicture, Question, share
+from contactread.practice.wording import define
+
+# Photographs of an invented shop that come with the project's checkout, each with its truth beside it.
+SAMPLES = Path(__file__).parents[2] / "sample_images"
+CLEAR = 0.85  # share of the tooth and of its patch that must be seen
+TOLERANCE = 0.08
+# Of a filled ellipse the 5 and 95 % points lie at 0.805 of its half axis (semicircle distribution).
+_ELLIPSE_5_95 = 0.805
+
+
+def photo_ids(folder: Path | None = None) -> tuple[str, ...]:
+    """Ids of the questions that a folder of photographs gives; empty where there is none."""
+    folder = SAMPLES if folder is None else folder
+    found = (f"photo-{path.parent.name}-{path.stem}" for path in sorted(folder.glob("*/*.json")))
+    return tuple(i for i in found if _truth(folder, i) is not None)
+
+
+def photo_question(question_id: str, folder: Path | None = None) -> Question:
+    """The question of one photograph. Raises PracticeError question-unknown."""
+    folder = SAMPLES if folder is None else folder
+    truth = _truth(folder, question_id)
+    if truth is None:
+        raise PracticeError(
+            "question-unknown",
+            f"There is no photograph for the question {question_id!r} in {folder}.",
+            "List what there is with 'contactread practice topics'.",
+        )
+    tooth = _clearest(truth)
+    assert tooth is not None
+    contact = tooth["contact"]
+    length, height = _whole(contact["u_5_95"]), _whole(contact["v_5_95"])
+    size = truth["width"], truth["height"]
+    x, y = _middle(tooth)
+    picture = PhotoPicture(
+        _picture_path(folder, question_id),
+        f"It shows the {truth['flank_shown']} flank. The tooth that is asked about lies at "
+        f"{x / size[0]:.0%} of the picture's width from the left and {y / size[1]:.0%} of its height "
+        "from the top.",
+        size,
+        tuple((float(px), float(py)) for px, py in tooth["outline_px"]),
+    )
+    tolerance = TOLERANCE
+    u, v = contact["centroid_uv"]
+    return Question(
+        question_id,
+        "photo",
+        "Where does the patch on this tooth begin and end?",
+        ("Answer in percent: from and to along the length, counted from the toe; then from and to up the "
+         "height, counted from the root.",),
+        (picture,),
+        MarkPatch(length, height, tolerance),
+        (
+            Statement(
+                f"The truth is known: this picture is of an invented axle. The middle of the patch lies at "
+                f"{u:.0%} of the length and {v:.0%} of the height.",
+                "glossary.pattern",
+                ("mesh",),
+            ),
+            define("pattern"),
+        ),
+        tolerance,
+        f"The borders are known; {share(tolerance)} of the tooth is allowed: a patch has no sharp edge.",
+        terms=("pattern", "compound", "toe", "root"),
+    )  # fmt: skip
+
+
+def _truth(folder: Path, question_id: str) -> dict[str, Any] | None:
+    """The truth beside a photograph that can be asked about; None where it can't."""
+    picture = _picture_path(folder, question_id)
+    try:
+        truth: dict[str, Any] = json.loads(picture.with_suffix(".json").read_text(encoding="utf-8"))
+        return truth if picture.is_file() and _clearest(truth) is not None else None
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+
+
+def _picture_path(folder: Path, question_id: str) -> Path:
+    _, _, place = question_id.partition("-")
+    name, _, side = place.rpartition("-")
+    return folder / Path(name).name / f"{Path(side).name}.jpg"
+
+
+def _clearest(truth: dict[str, Any]) -> dict[str, Any] | None:
+    """The wholly seen painted tooth nearest the picture's middle."""
+    middle = (truth["width"] / 2, truth["height"] / 2)
+    teeth = [
+        tooth
+        for tooth in truth["teeth"]
+        if tooth["painted"] and tooth["contact"] and tooth["fully_in_frame"]
+        and min(tooth["visible_fraction"], tooth["contact"]["visible_fraction"]) >= CLEAR
+    ]  # fmt: skip
+    return min(teeth, key=lambda tooth: _far(_middle(tooth), middle), default=None)
+
+
+def _middle(tooth: dict[str, Any]) -> Point:
+    corners = list(tooth["corners_px"].values())
+    return sum(c[0] for c in corners) / len(corners), sum(c[1] for c in corners) / len(corners)
+
+
+def _far(a: Point, b: Point) -> float:
+    return float((a[0] - b[0]) ** 2 + (a[1] - b[1]) ** 2)
+
+
+def _whole(interval: list[float]) -> tuple[float, float]:
+    """Borders as the eye sees them, from the 5 and 95 % points."""
+    middle, half = (interval[0] + interval[1]) / 2, (interval[1] - interval[0]) / 2 / _ELLIPSE_5_95
+    return max(middle - half, 0.0), min(middle + half, 1.0)

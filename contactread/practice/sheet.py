@@ -1,0 +1,138 @@
+"""A test as a page to print: the questions, then the answers on a page of their own."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Sequence
+from html import escape
+from pathlib import Path
+from typing import Any
+
+from contactread.errors import PracticeError
+from contactread.facts import facts
+from contactread.practice.draw_svg import draw
+from contactread.practice.marking import Mark, best_mark, source_titles
+from contactread.practice.question import (
+    AMOUNT_FORMS,
+    PATCH_FORM,
+    Amount,
+    Choice,
+    PhotoPicture,
+    Picture,
+    Question,
+)
+from contactread.practice.questions import EDITION
+from contactread.show.text import printable
+
+_KINDS = {".jpg": "jpeg", ".jpeg": "jpeg", ".png": "png", ".webp": "webp"}
+
+
+def sheet_page(questions: Sequence[Question], title: str) -> str:
+    """The page, self-contained. Raises PracticeError photo-missing."""
+    marks = [best_mark(question) for question in questions]
+    named = dict.fromkeys(source for mark in marks for reason in mark.why for source in reason.sources)
+    return render(
+        "sheet.html",
+        title=title,
+        edition=EDITION,
+        terms=_terms(questions),
+        questions=[_shown(question, mark) for question, mark in zip(questions, marks, strict=True)],
+        sources=source_titles(tuple(named)),
+        caution=facts("cautions")["advice-only"]["full"],
+    )
+
+
+def render(template: str, **values: Any) -> str:
+    """One of this room's pages; every value is escaped unless it is a drawing."""
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    here = Environment(
+        loader=FileSystemLoader(Path(__file__).parent), autoescape=True, undefined=StrictUndefined,
+        trim_blocks=True, lstrip_blocks=True,
+    )  # fmt: skip
+    return here.get_template(template).render(**values)
+
+
+def picture_svg(picture: Picture) -> str:
+    """The picture as SVG; a photograph is carried inside, with the tooth that is asked about marked."""
+    if isinstance(picture, PhotoPicture):
+        return _photo_svg(picture)
+    return draw(picture).svg()
+
+
+def _shown(question: Question, mark: Mark) -> dict[str, Any]:
+    from markupsafe import Markup
+
+    answer = question.answer
+    convention = question.convention
+    return {
+        "id": question.id,
+        "prompt": question.prompt,
+        "given": question.given,
+        "convention": convention and f"{convention.text} [{', '.join(convention.sources)}]",
+        # Drawings are made here from numbers and escaped words, so they go in as they are.
+        "pictures": [
+            {
+                "kind": "photo" if isinstance(p, PhotoPicture) else "drawing",
+                "svg": Markup(picture_svg(p)),
+                "says": p.says if isinstance(p, PhotoPicture) else "",
+            }
+            for p in question.pictures
+        ],
+        "options": answer.options if isinstance(answer, Choice) else (),
+        "example": AMOUNT_FORMS if isinstance(answer, Amount) else PATCH_FORM,
+        "right": mark.right_answer,
+        "should": None if mark.should is None else Markup(picture_svg(mark.should)),
+        "how_far": mark.how_far,
+        "why": [f"{reason.text} [{reason.rule}: {', '.join(reason.sources)}]" for reason in mark.why],
+        "against": None if mark.against_chart is None else mark.against_chart.text,
+    }
+
+
+def _terms(questions: Sequence[Question]) -> list[dict[str, str]]:
+    """Every trade word that the questions use, once."""
+    used = dict.fromkeys(term for question in questions for term in question.terms)
+    entries = [facts("glossary")[term] for term in used]
+    return [{"name": entry["term"], "means": entry["means"]} for entry in entries]
+
+
+def _photo_svg(picture: PhotoPicture) -> str:
+    kind = _KINDS.get(picture.path.suffix.lower())
+    try:
+        data = picture.path.read_bytes()
+    except OSError as error:
+        raise PracticeError(
+            "photo-missing",
+            f"The photograph {printable(picture.path)} can't be read: {error.strerror or error}.",
+            "Put it back, or choose other questions.",
+        ) from error
+    if kind is None:
+        name = escape(printable(picture.path.name))
+        return f"<svg viewBox='0 0 600 40'><text x='4' y='26'>{name}</text></svg>"
+    width, height = picture.size_px or _size_of(data)
+    outline = " ".join(f"{x:.1f},{y:.1f}" for x, y in picture.outline_px)
+    thick = max(width, height) / 300
+    rings = "".join(
+        f'<polygon points="{outline}" fill="none" stroke="{ink}" stroke-width="{w:.1f}" {dash}/>'
+        for ink, w, dash in (
+            ("#000000", 2 * thick, ""),
+            ("#ffffff", thick, f'stroke-dasharray="{3 * thick:.0f}"'),
+        )
+        if outline
+    )
+    return (
+        f'<svg viewBox="0 0 {width} {height}" width="{width}" height="{height}" role="img">'
+        f"<title>{escape(printable(picture.says))}</title>"
+        f'<image width="{width}" height="{height}" '
+        f'href="data:image/{kind};base64,{base64.b64encode(data).decode("ascii")}"/>{rings}</svg>'
+    )
+
+
+def _size_of(data: bytes) -> tuple[int, int]:
+    """Width and height of a picture as a browser shows it, turned by its EXIF."""
+    import io
+
+    from PIL import Image, ImageOps
+
+    with Image.open(io.BytesIO(data)) as image:
+        return ImageOps.exif_transpose(image).size

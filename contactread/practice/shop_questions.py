@@ -1,0 +1,191 @@
+"""A shop's own tries as questions: what was read, and the move that proved right."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from sqlite3 import Row
+from typing import Literal, get_args
+
+from contactread.advice.answer import Statement
+from contactread.advice.rules import say
+from contactread.axle import Role
+from contactread.errors import PracticeError
+from contactread.practice.case import ROLES
+from contactread.practice.foresee import Patch
+from contactread.practice.question import (
+    Choice,
+    Option,
+    PatternPicture,
+    PhotoPicture,
+    Picture,
+    Question,
+)
+from contactread.records.advising import moves_between
+from contactread.records.book import Book
+from contactread.records.jobs import find_job
+from contactread.records.nouns import Job, RecordedReading, Try
+from contactread.records.tries import find_try, tries_of
+from contactread.records.words import line, paragraph
+from contactread.show.flank_chart import ellipse_patch
+from contactread.units import show_clearance, show_move
+
+RightMove = Literal["pinion_toward", "pinion_away", "gear_toward", "gear_away", "inspect"]
+MOVES: tuple[RightMove, ...] = get_args(RightMove)
+_WORDS: dict[str, str] = {
+    "pinion_toward": "Move the pinion toward the ring gear.",
+    "pinion_away": "Move the pinion away from the ring gear.",
+    "gear_toward": "Move the ring gear toward the pinion.",
+    "gear_away": "Move the ring gear away from the pinion.",
+    "inspect": "No shim cures this: inspect first.",
+}
+_RULES = {
+    "pinion_toward": "effect-pinion-toward",
+    "pinion_away": "effect-pinion-away",
+    "gear_toward": "effect-gear-toward",
+    "gear_away": "effect-gear-away",
+    "inspect": "no-move-fits",
+}
+_LEAST_MM = 0.02  # a smaller move is no answer
+
+
+def make_question_of(
+    book: Book, job_id: int, number: int, *, who: str, right: RightMove | None = None, says: str = ""
+) -> str:
+    """Turn a try into a question; its id. right: None takes what the later tries of a finished job moved.
+
+    Raises PracticeError case-not-readable, case-not-proved; `BookError` job-missing, try-missing,
+    record-half.
+    """
+    job, attempt = find_job(book, job_id), find_try(book, job_id, number)
+    if any(attempt.reading_of(role) is None for role in ROLES):
+        raise PracticeError(
+            "case-not-readable",
+            f"Job {job_id}, try {number} has no readable photo of both sides.",
+            "Pick a try with a read drive photo and a read coast photo.",
+        )
+    proof = says
+    if right is None:
+        right, found = _proved(job, attempt, tries_of(book, job_id))
+        proof = says or found
+    values = {
+        "right_move": right,
+        "says": paragraph(proof, "words"),
+        "added_by": line(who, "name of the person", required=True),
+        "added_at": book.stamp(),
+    }
+    with book.writing():
+        book.execute("DELETE FROM practice_case WHERE try_id = ?", attempt.id)
+        book.insert("practice_case", {"try_id": attempt.id} | values)
+    return f"shop-{job_id}-{number}"
+
+
+def shop_ids(book: Book) -> tuple[str, ...]:
+    """Ids of the shop's own questions, oldest first."""
+    rows = book.rows(
+        "SELECT try.job_id, try.number FROM practice_case JOIN try ON try.id = practice_case.try_id "
+        "ORDER BY practice_case.added_at, try.id"
+    )
+    return tuple(f"shop-{row['job_id']}-{row['number']}" for row in rows)
+
+
+def shop_question(book: Book, question_id: str) -> Question:
+    """The question made of a try. Raises PracticeError question-unknown."""
+    _, _, place = question_id.partition("-")
+    job_id, _, number = place.partition("-")
+    row = None
+    if job_id.isdecimal() and number.isdecimal():
+        row = book.row(
+            "SELECT practice_case.* FROM practice_case JOIN try ON try.id = practice_case.try_id "
+            "WHERE try.job_id = ? AND try.number = ?",
+            int(job_id),
+            int(number),
+        )
+    if row is None:
+        raise PracticeError(
+            "question-unknown",
+            f"There is no question {question_id!r} in the shop book {book.path}.",
+            "List what there is with 'contactread practice topics'.",
+        )
+    job = find_job(book, int(job_id))
+    return _question(book, question_id, job, find_try(book, job.id, int(number)), row)
+
+
+def _question(book: Book, question_id: str, job: Job, attempt: Try, row: Row) -> Question:
+    keys = {move: "abcde"[k] for k, move in enumerate(MOVES)}
+    axle = job.axle
+    given = [f"Job {job.id}: {axle.name or job.kind}, {job.condition} gears, rotation {axle.rotation}."]
+    if attempt.backlash_mm:
+        given.append("Backlash: " + ", ".join(show_clearance(mm) for mm in attempt.backlash_mm) + ".")
+    if axle.limits.backlash_mm is not None:
+        least, most = axle.limits.backlash_mm
+        given.append(f"This axle's limits: {show_clearance(least)} to {show_clearance(most)}.")
+    pictures: list[Picture] = [PatternPicture("What was read from the photographs", _sides(attempt))]
+    for photo in attempt.photos:
+        if photo.reading is not None and photo.reading.side is not None:
+            place = book.photos.place(photo.sha256, photo.suffix)
+            pictures.append(PhotoPicture(place, f"It shows the {photo.reading.side} side."))
+    proof = Statement(row["says"] or "The shop's own judgement.", _RULES[row["right_move"]], ("shop",))
+    return Question(
+        question_id,
+        "shop",
+        "What came first on this axle?",
+        tuple(given),
+        tuple(pictures),
+        Choice(tuple(Option(keys[m], _WORDS[m]) for m in MOVES), keys[row["right_move"]]),
+        (proof, say(_RULES[row["right_move"]])),
+        1.0,
+        f"Proved on the axle, not computed: {row['added_by']} made this question on {row['added_at'][:10]}.",
+    )
+
+
+def _sides(attempt: Try) -> tuple[tuple[Role, Literal["convex", "concave"], Patch], ...]:
+    sides = []
+    for role in ROLES:
+        reading = attempt.reading_of(role)
+        assert reading is not None
+        sides.append((role, reading.json["flank"], _patch(reading)))
+    return tuple(sides)
+
+
+def _patch(reading: RecordedReading) -> Patch:
+    """A read pattern; its outline is an ellipse through its extents."""
+    pattern = reading.json["pattern"]
+    centre, length, height = (tuple(pattern[key]) for key in ("centroid", "length", "height"))
+    tilt = float(pattern.get("tilt_deg") or 0.0)
+    drawn = ellipse_patch(centre, length, height, tilt)
+    return Patch(
+        centre, length, height, tilt, pattern["area_fraction"], frozenset(pattern["runs_off"]), drawn.outlines
+    )
+
+
+def _proved(job: Job, attempt: Try, tries: list[Try]) -> tuple[RightMove, str]:
+    """The net move from a try to the one the job was signed off with."""
+    final = None if job.sign_off is None or job.sign_off.outcome != "done" else job.sign_off.final_try
+    later = [t for t in tries if attempt.number <= t.number <= (final or 0)]
+    if final is None or len(later) < 2:
+        raise PracticeError(
+            "case-not-proved",
+            f"Job {job.id} isn't signed off as done after try {attempt.number}, so nothing proved right yet.",
+            f"Sign the job off first, or say which move was right with --right: {', '.join(MOVES)}.",
+        )
+    moves = [moves_between(before, after, job.axle) for before, after in pairwise(later)]
+    if any(move is None for move in moves):
+        raise PracticeError(
+            "case-not-proved",
+            f"The tries of job {job.id} don't say how far pinion and ring gear were moved.",
+            f"Say which move was right with --right: {', '.join(MOVES)}.",
+        )
+    pinion = sum(move[0] for move in moves if move is not None)
+    ring = sum(move[1] for move in moves if move is not None)
+    made = f"pinion {show_move(pinion)}, ring gear {show_move(ring)}, positive is away"
+    proof = f"From this try to try {final}, with which the job was signed off: {made}."
+    # A pinion move takes the ring gear with it to keep the backlash, so the pinion's move decides.
+    if abs(pinion) >= _LEAST_MM:
+        return ("pinion_away" if pinion > 0 else "pinion_toward"), proof
+    if abs(ring) >= _LEAST_MM:
+        return ("gear_away" if ring > 0 else "gear_toward"), proof
+    raise PracticeError(
+        "case-not-proved",
+        f"After try {attempt.number} nothing was moved by {show_clearance(_LEAST_MM)} or more.",
+        f"Pick another try, or say what was right with --right: {', '.join(MOVES)}.",
+    )

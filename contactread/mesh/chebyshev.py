@@ -51,6 +51,10 @@ class Axis:
             columns[:k, k] = chebyshev.chebder(unit)
         return columns * 2 / (self.high - self.low)
 
+    def derivative(self) -> Floats:
+        """Matrix (count, count) from values at the nodes to the derivative there."""
+        return np.asarray(self.basis(self.nodes()) @ self.slope() @ self.fit(), np.float64)
+
 
 class Field:
     """A vector field on the flank, evaluated anywhere: values at nodes (u.count, v.count, m)."""

@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
-PHASES = 64  # roll angles per tooth pitch
+_SAMPLES = 64  # roll angles per tooth pitch at which contact lines are searched
+PHASES = 256  # per pitch, after the smooth curve of each pair has been filled in
 
 
 @dataclass(frozen=True)
@@ -21,19 +22,22 @@ class Closing:
     """Turn of the ring gear (rad) that closes the gap, over one tooth pitch.
 
     turn: (PHASES,) at roll angles start + pitch k / PHASES; its variation is the transmission error.
+    reach: the same as a single flank point sees it: where one pair hands over to the next, a point comes
+    nearest a little before or after its contact line (DERIVATION.md, section 6).
     """
 
     start: float
     pitch: float
     turn: Floats
+    reach: Floats
 
     def at(self, roll: Floats) -> Floats:
-        """Closing turn at any roll angle, rad; linear between the phases, periodic in the pitch."""
+        """`reach` at any roll angle, rad; linear between the phases, periodic in the pitch."""
         place = (roll - self.start) / self.pitch % 1.0 * PHASES
         low = place.astype(np.intp)
         share = place - low
         low %= PHASES
-        return self.turn[low] * (1 - share) + self.turn[(low + 1) % PHASES] * share
+        return self.reach[low] * (1 - share) + self.reach[(low + 1) % PHASES] * share
 
     @property
     def mean(self) -> float:
@@ -41,21 +45,29 @@ class Closing:
         return float(self.turn.mean())
 
 
-def closing(roll: Floats, turn: Floats, pitch: float) -> Closing:
+def closing(roll: Floats, turn: Floats, pitch: float, bend: float) -> Closing:
     """The lower envelope of `turn` (gap / lever, rad; inf where nothing can touch) over contact lines.
 
-    roll, turn: (columns along u, points up v), roll monotone in v. pitch: 2 pi / z2.
+    roll, turn: (columns along u, points up v), roll monotone in v. pitch: 2 pi / z2. bend: second
+    derivative of gap / lever by the roll angle, 1/rad.
     """
     if roll[0, -1] < roll[0, 0]:
         roll, turn = roll[:, ::-1], turn[:, ::-1]
     start = float(roll.min())
     pitches = int(np.ceil((float(roll.max()) - start) / pitch))
-    phases = start + pitch / PHASES * np.arange(pitches * PHASES)
-    table = np.empty((roll.shape[0], phases.size))
+    samples = start + pitch / _SAMPLES * np.arange(pitches * _SAMPLES + 1)
+    table = np.empty((roll.shape[0], samples.size))
     for column, (r, t) in enumerate(zip(roll, turn, strict=True)):
-        table[column] = np.interp(phases, r, t, left=np.inf, right=np.inf)
-    least = _least_refined(table).reshape(pitches, PHASES).min(axis=0)
-    return Closing(start, pitch, least)
+        table[column] = np.interp(samples, r, t, left=np.inf, right=np.inf)
+    pair = np.minimum(_least_refined(table), 1.0)  # one radian: far out of reach
+    phases = start + pitch / PHASES * np.arange(pitches * PHASES)
+    carrying = np.interp(phases, samples, pair).reshape(pitches, PHASES).min(axis=0)
+    # A pair touches off its contact line too, where the gap grows by bend x²/2.
+    steps = np.arange(PHASES)[:, None] - np.arange(PHASES)
+    away = (steps + PHASES // 2) % PHASES - PHASES // 2
+    growth = bend / 2 * (pitch / PHASES * away) ** 2
+    touching = (carrying + growth).min(axis=1)
+    return Closing(start, pitch, touching, (touching - growth).max(axis=1))
 
 
 def _least_refined(table: Floats) -> Floats:

@@ -24,6 +24,8 @@ Floats = NDArray[np.float64]
 
 # The pinion flank is carried somewhat past the ring gear's edges: a displaced contact point leaves them.
 _MARGIN_U, _MARGIN_V = 0.08, 0.12
+_STEP = 0.004  # rad of ring-gear turn, for derivatives along the roll
+_MOST_FURTHER = 0.01  # rad
 _U, _V = Axis(0.0, 1.0, 12), Axis(0.0, 1.0, 8)
 _WIDE_U, _WIDE_V = Axis(-_MARGIN_U, 1 + _MARGIN_U, 14), Axis(-_MARGIN_V, 1 + _MARGIN_V, 10)
 
@@ -32,10 +34,10 @@ _WIDE_U, _WIDE_V = Axis(-_MARGIN_U, 1 + _MARGIN_U, 14), Axis(-_MARGIN_V, 1 + _MA
 class Gap:
     """The gap field of one flank pair in one place, at the nodes (12, 8) of the flank.
 
-    roll: ring turn at which the point's contact line passes, rad. gap: mm along the normal, positive =
-    apart, after the ring gear has been turned by `closed` (rad) into the pinion. pinion_v: where on the
-    pinion flank it faces, in the height coordinate of the ring-gear point that is its nominal partner;
-    below 0 the pinion has ended (its tip).
+    roll: ring turn at which the point comes nearest to the pinion, rad. gap: mm along the normal there,
+    positive = apart, after the ring gear has been turned by `closed` (rad) into the pinion. pinion_v: where
+    on the pinion flank it faces, in the height coordinate of the ring-gear point that is its nominal
+    partner; below 0 the pinion has ended (its tip).
     """
 
     roll: Floats
@@ -55,7 +57,8 @@ class FlankPair:
 
     lever: of the flank normal about the ring axis at the nodes, mm (always positive). spread: area of the
     pinion flank per area of the ring-gear flank, against mid-flank; below 0 the pinion is undercut there
-    (a corner of few-tooth pinions), and nothing can touch.
+    (a corner of few-tooth pinions), and nothing can touch. bend: second derivative by the roll angle of
+    gap / lever at a flank point, middle of the flank, 1/rad.
     Raises MechanicsError `no-conjugate` where a fifth of the pinion flank would be undercut.
     """
 
@@ -78,6 +81,9 @@ class FlankPair:
         self._sound = spread > 0
         mid = self._pinion(np.array([0.5]), np.array([0.5]))[0]
         self._least_area = 0.2 * float(np.linalg.norm(np.cross(mid[6:9], mid[9:])))
+        self._by_u, self._by_v = _U.derivative(), _V.derivative().T
+        self._sliding = self._slide()
+        self.bend = float(np.median(self._sliding[2] / self.lever))
 
     def _conjugate(self, ring: RingFlank) -> Field:
         """The nominal pinion flank: point, normal and both tangents as one field of 12 components."""
@@ -89,9 +95,8 @@ class FlankPair:
             raise _no_conjugate()
         place = nominal.to_pinion(points, roll, nominal.origin)
         normal = nominal.to_pinion(normals, roll)
-        fit_u, fit_v = _WIDE_U.fit(), _WIDE_V.fit()
-        by_u = np.einsum("ai,ijm->ajm", _WIDE_U.basis(_WIDE_U.nodes()) @ _WIDE_U.slope() @ fit_u, place)
-        by_v = np.einsum("bj,ijm->ibm", _WIDE_V.basis(_WIDE_V.nodes()) @ _WIDE_V.slope() @ fit_v, place)
+        by_u = np.einsum("ai,ijm->ajm", _WIDE_U.derivative(), place)
+        by_v = np.einsum("bj,ijm->ibm", _WIDE_V.derivative(), place)
         return Field(_WIDE_U, _WIDE_V, np.concatenate([place, normal, by_u, by_v], axis=-1))
 
     def _spread(self, u: Floats, v: Floats) -> Floats:
@@ -99,6 +104,23 @@ class FlankPair:
         pinion = self._pinion(np.append(u, 0.5), np.append(v, 0.5))
         facing = _dot(np.cross(pinion[:, 6:9], pinion[:, 9:]), pinion[:, 3:6])
         return np.asarray(facing[:-1] / facing[-1])
+
+    def _slide(self) -> tuple[Floats, Floats, Floats]:
+        """How a ring-gear point leaves its pinion partner as the gears roll on, in the nominal place.
+
+        Partner's speed (u, v) per radian of ring-gear turn, and the bend of the gap, mm per rad², at the
+        nodes.
+        """
+        place = assembly(self.blank)
+        roll = place.roll(self._points, self._normals)
+        ahead, behind = (
+            self._foot(place.to_pinion(self._points, roll + step, place.origin)) for step in (_STEP, -_STEP)
+        )
+        speed_u, speed_v = ((ahead[k] - behind[k]) / (2 * _STEP) for k in (0, 1))
+        bend = (ahead[2] + behind[2]) / _STEP**2
+        bend = np.maximum(bend, 0.2 * np.median(bend))
+        shape = (_U.count, _V.count)
+        return speed_u.reshape(shape), speed_v.reshape(shape), bend.reshape(shape)
 
     def gap(self, ease_off: EaseOff, at: Displacement) -> Gap:
         """The gap field with the gears displaced by `at`, once they have been turned (nearly) into touch.
@@ -119,7 +141,13 @@ class FlankPair:
         # The last addition to `closed` has not been made: the field still holds it.
         closed -= float((gap / self._lever)[self._sound].min())
         shape = (_U.count, _V.count)
-        return Gap(roll.reshape(shape), gap.reshape(shape), v.reshape(shape), closed)
+        gap, roll = gap.reshape(shape), roll.reshape(shape)
+        # A ring-gear point comes nearest a little before or after its contact line, where its partner on the
+        # pinion is less relieved: least of gap + slope x + bend x²/2 over a further roll x.
+        speed_u, speed_v, bend = self._sliding
+        slope = self._by_u @ gap * speed_u + gap @ self._by_v * speed_v
+        further = np.clip(-slope / bend, -_MOST_FURTHER, _MOST_FURTHER)
+        return Gap(roll + further, gap + further * (slope + bend * further / 2), v.reshape(shape), closed)
 
     def _foot(self, needed: Floats) -> tuple[Floats, Floats, Floats]:
         """Foot points (u, v) on the nominal pinion flank of `needed` (n, 3), and the distance along the

@@ -83,7 +83,7 @@ class _FlankReader:
         turn = self._on_lines(gap.gap / self.pair.lever)
         beyond = (self._on_lines(gap.pinion_v) < -1e-6) | self._lines_undercut
         turn[beyond] = np.inf
-        rest = closing(self._on_lines(gap.roll), turn, pitch)
+        rest = closing(self._on_lines(gap.roll), turn, pitch, self.pair.bend)
         room = self._on_cells(gap.gap) - self._lever * rest.at(self._on_cells(gap.roll))
         there = np.clip(0.5 + CELLS[1] * self._on_cells(gap.pinion_v), 0.0, 1.0) * self._whole
         return _Look(room, there, gap.closed + rest.mean, float(np.ptp(rest.turn)))

@@ -53,7 +53,8 @@ class MeasureLine:
 
 @dataclass(frozen=True)
 class TryLine:
-    """One try in short: when and by whom, as built, what was found, what was advised."""
+    """One try in short: when and by whom, as built, what was found (centres as length / height, from toe
+    and root), what was advised."""
 
     number: int
     by: str
@@ -219,7 +220,7 @@ def _try_line(attempt: Try) -> TryLine:
         reading = attempt.reading_of(role)
         if reading is not None:
             u, v = reading.json["pattern"]["centroid"]
-            found.append(f"{role} at {u:.0%} of the length, {v:.0%} of the height")
+            found.append(f"{role} at {u:.0%} / {v:.0%}")
     advice = (
         "" if attempt.advice is None else str(attempt.advice.json.get("headline", attempt.advice.verdict))
     )

@@ -36,8 +36,7 @@ def report_pdf(page: ReportPage) -> bytes:
     sheet.words("CONTACT PATTERN REPORT", 9, bold=True)
     sheet.words(page.title, 19, bold=True)
     sheet.verdict(page)
-    for name, words in page.about:
-        sheet.pair(name, words)
+    sheet.pairs(page.about)
     if page.sides:
         sheet.heading("Contact pattern")
         sheet.sides(page.sides)
@@ -51,13 +50,15 @@ def report_pdf(page: ReportPage) -> bytes:
     if page.tries:
         sheet.heading("Moves made, try by try")
         lines = [(f"{t.number}, {t.by}", t.built, t.found, t.advice or "none") for t in page.tries]
-        sheet.table(("Try", "Built with", "Found", "Advice"), lines, (22, 54, 70, 44), set())
+        sheet.table(
+            ("Try", "Built with", "Found (centre: length / height)", "Advice"), lines, (22, 54, 70, 44), set()
+        )
         if page.earlier_tries:
             sheet.words(f"{page.earlier_tries} earlier tries are in the shop book.", 9)
     if page.confirmed:
-        sheet.heading("Confirmed on the axle by the person who signed")
-        for words in page.confirmed:
-            sheet.words(f"- {words}", 9.5)
+        sheet.gap(1)
+        words = " ".join(page.confirmed)
+        sheet.words(f"Confirmed on the axle by the person who signed: {words}", 9)
     sheet.gap(2)
     sheet.words(page.statement, 10.5, bold=True)
     sheet.words(" ".join(page.cautions), 9.5)
@@ -97,11 +98,20 @@ class _Sheet:
         self._font(size, bold)
         self._pdf.multi_cell(0, size * 0.45, self._safe(text), new_x="LMARGIN", new_y="NEXT", align="L")
 
-    def pair(self, name: str, words: str) -> None:
-        self._font(10, True)
-        self._pdf.cell(28, 4.3, self._safe(name))
-        self._font(10, False)
-        self._pdf.multi_cell(0, 4.3, self._safe(words), new_x="LMARGIN", new_y="NEXT", align="L")
+    def pairs(self, pairs: Sequence[tuple[str, str]]) -> None:
+        """Names and words; two short ones share a line."""
+        left = True
+        for number, (name, words) in enumerate(pairs):
+            self._font(10, True)
+            self._pdf.cell(24, 4.3, self._safe(name))
+            self._font(10, False)
+            short = [self._pdf.get_string_width(self._safe(w)) < WIDE / 2 - 25 for _, w in pairs]
+            shares = left and short[number] and number + 1 < len(pairs) and short[number + 1]
+            if shares:
+                self._pdf.cell(WIDE / 2 - 24, 4.3, self._safe(words))
+            else:
+                self._pdf.multi_cell(0, 4.3, self._safe(words), new_x="LMARGIN", new_y="NEXT", align="L")
+            left = not shares
 
     def heading(self, text: str) -> None:
         self.gap(1.2)
@@ -140,9 +150,9 @@ class _Sheet:
             self._pdf.multi_cell(column, 4.2, self._safe(side.words), new_x="LEFT", new_y="NEXT", align="L")
             y = self._pdf.get_y() + 1
             if side.photo:
-                y += self._picture(side.photo, left, y, column, 36) + 1
+                y += self._picture(side.photo, left, y, column, 34) + 1
             if side.chart:
-                y += self._picture(side.chart.png(3), left, y, column, 36)
+                y += self._picture(side.chart.png(3), left, y, column, 33)
             lowest = max(lowest, y)
         self._pdf.set_xy(MARGIN, lowest)
 

@@ -1,0 +1,119 @@
+"""The one-page report: what it says, how it is laid out, what it keeps to itself."""
+
+from __future__ import annotations
+
+import base64
+import html
+import re
+from collections.abc import Iterator
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+from report_browser import laid_out, needs_chromium, printed_pages
+from report_shop import SECRET, finished_job, made_book
+
+from contactread.records.book import Book
+from contactread.show.report_html import report_html
+from contactread.show.report_page import report_page
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Iterator[Book]:
+    with made_book(tmp_path) as opened:
+        yield opened
+
+
+@pytest.fixture
+def page(book: Book) -> str:
+    return report_html(report_page(book, finished_job(book)))
+
+
+def words_of(page: str) -> str:
+    text = re.sub(r"<style>.*?</style>|<[^>]+>", " ", page, flags=re.DOTALL)
+    return " ".join(html.unescape(text).split())
+
+
+def test_it_says_what_a_customer_asks(page: str) -> None:
+    words = words_of(page)
+    for wanted in (
+        "Job 1: Loader 7, north pit", "Signed off by Ana", "Runout agreed with the owner.",
+        "Left open: Ring-gear runout is outside its limit by 0.01 mm.", "Fernhill 21, 41:11, 3.73 to 1",
+        "OUTSIDE, 0.01 mm (0.4 thou) too much", "0.15 to 0.17 mm (5.9 to 6.7 thou)",
+        "pinion shim 1.080 mm (0.0425 in)", "does not certify an axle", "Drive side, convex flank",
+        "All marking compound is washed off the gears.", "One person turns the gears.",
+    ):  # fmt: skip
+        assert wanted in words, wanted
+
+
+def test_nothing_is_asked_from_outside_and_nothing_of_exif_comes_through(page: str) -> None:
+    tags = HTMLParser()
+    addresses: list[str] = []
+    tags.handle_starttag = lambda tag, attrs: addresses.extend(  # type: ignore[method-assign]
+        value or "" for name, value in attrs if name in ("src", "href", "srcset", "action", "data")
+    )
+    tags.feed(page)
+    assert len(addresses) == 2 and all(a.startswith("data:image/jpeg;base64,") for a in addresses)
+    for address in addresses:
+        picture = base64.b64decode(address.partition(",")[2])
+        assert SECRET not in picture and b"Exif" not in picture
+    assert "<script" not in page and "url(" not in page and "@import" not in page
+    assert "default-src &#39;none&#39;" in page or "default-src 'none'" in page
+
+
+def test_a_lost_photo_is_told_and_the_rest_is_shown(book: Book) -> None:
+    job = finished_job(book)
+    for file in list(book.photos.files()):
+        file.write_bytes(b"altered")
+    words = words_of(report_html(report_page(book, job)))
+    assert "The stored photo can't be shown" in words and "Drive pattern (convex flank)" in words
+
+
+def test_an_empty_job_has_a_report_too(book: Book) -> None:
+    job = finished_job(book)
+    from contactread.records.jobs import find_job, open_job
+
+    second = open_job(book, vehicle="Unit 2", axle_text=find_job(book, job).axle_text, who="Ana")
+    assert "Open: not ready for its cover" in words_of(report_html(report_page(book, second.id)))
+
+
+@needs_chromium
+@pytest.mark.parametrize("width", [794, 390], ids=["A4", "phone"])
+def test_layout_has_no_overflow_no_clipped_text_and_contrast(page: str, width: int, tmp_path: Path) -> None:
+    found = laid_out(page, width, tmp_path)
+    assert found["bad"] == []
+    assert found["texts"] > 80 and found["pictures"] == 2 and found["lowest"] >= 4.5
+    assert found["asked"] == []
+
+
+@needs_chromium
+def test_the_layout_test_can_fail(page: str, tmp_path: Path) -> None:
+    worse = page.replace("</h1>", "</h1><p style='width:3000px;color:#999'>wide and pale</p>", 1)
+    worse += "<p style='width:40px;overflow:hidden;white-space:nowrap'>words that are cut off</p>"
+    found = " ".join(laid_out(worse, 794, tmp_path)["bad"])
+    assert "page is" in found and "contrast" in found and "clipped" in found
+
+
+@needs_chromium
+def test_long_words_stay_on_the_page(book: Book, tmp_path: Path) -> None:
+    fields = ("vehicle", "gear_set", "who", "compound", "fastener", "photo", "axle")
+    long = dict.fromkeys(fields, "W" * 290)
+    page = report_html(report_page(book, finished_job(book, long | {"notes": "W" * 2000})))
+    assert laid_out(page, 390, tmp_path)["bad"] == []
+
+
+@needs_chromium
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_prints_on_one_sheet(page: str, paper: str, tmp_path: Path) -> None:
+    assert printed_pages(page, paper, tmp_path) == 1
+
+
+def test_pdf_has_one_page_with_pictures_without_exif(book: Book) -> None:
+    pytest.importorskip("fpdf", reason="the extra 'pdf' isn't installed")
+    from contactread.show.report_pdf import report_pdf
+
+    data = report_pdf(report_page(book, finished_job(book)))
+    assert data.startswith(b"%PDF-")
+    assert len(re.findall(rb"/Type\s*/Page[^s]", data)) == 1
+    assert data.count(b"/Subtype /Image") >= 4
+    assert SECRET not in data

@@ -21,13 +21,13 @@ import numpy as np
 
 from calibration.set_ups import BACKLASH_MM, MisSetUp, draw, read, true_state
 from calibration.technician import Technician
-from contactread.advice import EarlierTry, advise
+from contactread.advice import Advice, EarlierTry, advise
+from contactread.advice.targets import Target, Zone
 from contactread.axle import Axle
-from contactread.facts import facts
 from contactread.pattern.measures import Setup
 
 MOST_RESHIMS = 8
-LOOSE, TIGHT = (0.10, 0.15), (0.06, 0.09)
+ZONES = {"wide": (0.10, 0.15), "tight": (0.06, 0.09)}  # half widths, of length and of height
 
 
 @dataclass(frozen=True)
@@ -48,9 +48,19 @@ class Outcome:
 Worker = Callable[[Setup, Axle, list[EarlierTry]], tuple[str, float, float]]
 
 
-def by_advice(setup: Setup, axle: Axle, history: list[EarlierTry]) -> tuple[str, float, float]:
-    """What contactread says: "accept", "read" or "move", with P and G."""
-    advice = advise(setup, axle, history)
+@dataclass(frozen=True)
+class Solver:
+    """contactread with a target as wide as the bar's zone."""
+
+    target: Target
+
+    def __call__(self, setup: Setup, axle: Axle, history: list[EarlierTry]) -> tuple[str, float, float]:
+        """What contactread says: "accept", "read", "move" or "give up", with P and G."""
+        return by_advice(advise(setup, axle, history, self.target))
+
+
+def by_advice(advice: Advice) -> tuple[str, float, float]:
+    """The advice as what to do next."""
     if advice.verdict == "acceptable":
         return "accept", 0.0, 0.0
     pinion, ring = advice.pinion_mm or 0.0, advice.ring_mm or 0.0
@@ -96,22 +106,22 @@ def is_right(case: MisSetUp, pinion: float, ring: float, zone: tuple[float, floa
     return inside and BACKLASH_MM[0] <= state.backlash_mm <= BACKLASH_MM[1]
 
 
-def one_case(task: tuple[int, tuple[float, float]]) -> tuple[Outcome, Outcome]:
-    """Both workers on the same mis-set-up with the same noise. The target zone is set in the facts of this
-    process, for a target is a named entry there.
-    """
-    seed, zone = task
-    use_zone(zone)
+def one_case(seed: int) -> list[tuple[Outcome, Outcome]]:
+    """Both workers on the same mis-set-up with the same noise, in each zone."""
     case = draw(np.random.default_rng(seed))
-    return work_off(case, by_advice, zone, seed), work_off(case, Technician(zone), zone, seed)
+    return [
+        (
+            work_off(case, Solver(target_as_wide_as(zone)), zone, seed),
+            work_off(case, Technician(zone), zone, seed),
+        )
+        for zone in ZONES.values()
+    ]
 
 
-def use_zone(zone: tuple[float, float]) -> None:
-    """Make the target "centred" as wide as the bar's zone, in this process only."""
-    for role in ("drive", "coast"):
-        entry = facts("targets")["centred"][role]
-        entry["u"] = [0.5 - zone[0], 0.5 + zone[0]]
-        entry["v"] = [0.5 - zone[1], 0.5 + zone[1]]
+def target_as_wide_as(zone: tuple[float, float]) -> Target:
+    """The target "centred" with the bar's zone around its aim."""
+    wanted = Zone((0.5, 0.5), (0.5 - zone[0], 0.5 + zone[0]), (0.5 - zone[1], 0.5 + zone[1]))
+    return Target("centred", "Centred on both flanks", "Set by the bar.", ("C1",), wanted, wanted)
 
 
 def report(name: str, outcomes: list[Outcome]) -> str:
@@ -135,14 +145,14 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=0)
     chosen = parser.parse_args()
     with ProcessPoolExecutor(chosen.processes, mp_context=get_context("spawn")) as pool:
-        for name, zone in (("loose", LOOSE), ("tight", TIGHT)):
-            tasks = [(chosen.seed + i, zone) for i in range(chosen.count)]
-            results = list(pool.map(one_case, tasks, chunksize=4))
-            print(f"{name} zone: ±{zone[0]} of length, ±{zone[1]} of height, backlash {BACKLASH_MM} mm")
-            print(report("contactread", [r[0] for r in results]))
-            print(report("technician", [r[1] for r in results]))
-            slowest = np.percentile([r[0].seconds for r in results], 95)
-            print(f"slowest advice of a set-up, 95 %: {1000 * slowest:.0f} ms", flush=True)
+        results = list(pool.map(one_case, range(chosen.seed, chosen.seed + chosen.count), chunksize=4))
+    for index, (name, zone) in enumerate(ZONES.items()):
+        solver, technician = zip(*(result[index] for result in results), strict=True)
+        print(f"{name} zone: ±{zone[0]} of length, ±{zone[1]} of height, backlash {BACKLASH_MM} mm")
+        print(report("contactread", list(solver)))
+        print(report("technician", list(technician)))
+        slowest = 1000 * np.percentile([outcome.seconds for outcome in solver], 95)
+        print(f"slowest advice of a set-up, the gear set known, 95 %: {slowest:.0f} ms")
 
 
 if __name__ == "__main__":

@@ -20,15 +20,21 @@ from contactread.pattern.measures import Setup
 from contactread.units import show_clearance
 
 
-def advise(setup: Setup, axle: Axle | None = None, history: Sequence[EarlierTry] = ()) -> Advice:
+def advise(
+    setup: Setup,
+    axle: Axle | None = None,
+    history: Sequence[EarlierTry] = (),
+    target: Target | None = None,
+) -> Advice:
     """What the two patterns say and which move comes next.
 
     setup: both sides as read, with the backlash where it was measured. axle: None gives directions only.
-    history: earlier tries of this set-up, oldest first, each with the move made after it.
+    history: earlier tries of this set-up, oldest first, each with the move made after it. target: where the
+    patterns are wanted, in place of the target that the axle names.
     Raises AdviceError: same-flank-twice, target-unknown.
     """
     setup = by_roles(setup, axle)
-    target = target_for(axle)
+    target = target or target_for(axle)
     findings = find(setup, target)
     backlash = judge_backlash(setup.backlash_mm, Limits() if axle is None else axle.limits)
     diagnosis = [

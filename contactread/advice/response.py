@@ -33,6 +33,7 @@ STEP_RAD = 0.0004
 RELIEF_SPREAD = 0.55
 FILM_SPREAD = 0.25
 BIAS_SPREAD = 0.35  # of the profile relief
+CUTTER_DOUBT = 1.6  # times the estimate's spread: the lengthwise answers hang on the cutter radius most
 GIVEN_RELIEF_DOUBT = 0.15  # of these spreads stays where the axle file gives the relief
 # How far a measured extent (logarithm) or tilt (degrees) may be off, reading and model together.
 SIZE_SIGMA = 0.07
@@ -127,6 +128,8 @@ def _draw(gears: GearSet, usual: EaseOff, doubt: float, random: np.random.Genera
     """One gear set that could be the user's; doubt: share of the usual spread of the relief."""
     if gears.cutting == "unknown":
         gears = replace(gears, cutting="face_hobbed" if index % 2 else "face_milled")
+    if gears.offset_mm is None and index // 2 % 4 == 3:  # a spiral bevel set, which has no offset
+        gears = replace(gears, offset_mm=0.0)
     length, profile = np.exp(RELIEF_SPREAD * doubt * random.normal(size=2))
     bias = BIAS_SPREAD * doubt * random.normal() * usual.profile_mm
     ease_off = EaseOff(usual.lengthwise_mm * length, usual.profile_mm * profile, usual.bias_mm + bias)
@@ -138,7 +141,8 @@ def _draw_inputs(known: GearInputs, random: np.random.Generator) -> GearInputs:
     """Estimated numbers moved within their spread; given ones stay."""
     drawn: dict[str, Any] = {}
     for name, estimate in known.estimated().items():
-        shift = float(np.clip(random.normal(), -2, 2)) * estimate.spread
+        spread = CUTTER_DOUBT * estimate.spread if name == "cutter_radius_mm" else estimate.spread
+        shift = float(np.clip(random.normal(), -2, 2)) * spread
         drawn[name] = Estimate(max(estimate.value + shift, 0.0), 0.0, estimate.given)
     return replace(known, **drawn)
 
@@ -149,25 +153,25 @@ def _answer(model: MeshModel, scale: float) -> tuple[Array, Array] | None:
     step = STEP_MM * scale
     if here.convex is None or here.concave is None:
         return None
+    middle = _measures(here)
     columns = []
-    for name, size, unit in (
-        ("pinion", step, 1.0),
-        ("ring", step, 1.0),
-        ("offset", step / 2, 1.0),
-        ("shaft_angle", STEP_RAD, 180 / pi),
-    ):
+    for name, size in (("pinion", step), ("ring", step)):
         above, below = _measures(model.predict(**{name: size})), _measures(model.predict(**{name: -size}))
-        if above is None or below is None:
-            return None
-        columns.append((above - below) / (2 * size * unit))
+        columns.append((above - below) / (2 * size))
+    for name, size, unit in (("offset", step / 2, 1.0), ("shaft_angle", STEP_RAD, 180 / pi)):
+        columns.append((_measures(model.predict(**{name: size})) - middle) / (size * unit))
+    jacobian = np.array(columns).T
+    if not np.isfinite(jacobian).all():
+        return None
     sides = (here.convex, here.concave)
     extents = [np.log(p[1] - p[0]) for side in sides for p in (side.length, side.height)]
-    return np.array([*extents, *(side.tilt_deg / 10 for side in sides)]), np.array(columns).T
+    return np.array([*extents, *(side.tilt_deg / 10 for side in sides)]), jacobian
 
 
-def _measures(prediction: Prediction) -> Array | None:
+def _measures(prediction: Prediction) -> Array:
+    """Both centres and the backlash change (5,); NaN where a flank doesn't touch."""
     if prediction.convex is None or prediction.concave is None:
-        return None
+        return np.full(MEASURES, np.nan)
     return np.array(
         [*prediction.convex.centroid, *prediction.concave.centroid, prediction.backlash_change_mm]
     )

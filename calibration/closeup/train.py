@@ -11,9 +11,7 @@ from __future__ import annotations
 import argparse
 import json
 import math
-import os
 import time
-from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import numpy as np
@@ -24,7 +22,7 @@ from torch import Tensor
 
 from calibration.closeup.network import COLUMNS, FIELD, ROWS, SHIFT, CloseUpNetwork
 from calibration.finder.augment import relight
-from calibration.finder.lessons import load_lessons
+from calibration.finder.lessons import load_lessons, of_each
 from contactread.flank.flank import FlankMap
 
 TEETH, NU, NV = 8, 4, 3
@@ -93,8 +91,7 @@ class Lessons:
 
     def __init__(self, folder: Path, device: torch.device) -> None:
         pictures, labels, records = load_lessons(folder, threads=16)
-        with ProcessPoolExecutor(min(16, os.cpu_count() or 1)) as pool:
-            maps = list(pool.map(tooth_maps, labels, chunksize=16))
+        maps = of_each(labels, tooth_maps)
         keep = [i for i, m in enumerate(maps) if len(m) >= 2]
         self.scene = np.array([records[i]["scene_number"] for i in keep])
         self.maps = [maps[i] for i in keep]
@@ -196,7 +193,6 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     args = parser.parse_args()
     torch.manual_seed(args.seed)
-    torch.backends.cudnn.benchmark = False  # the number of teeth differs from step to step
     rng = np.random.default_rng(args.seed)
     began = time.monotonic()
     device = torch.device(args.device)
@@ -208,7 +204,9 @@ def main() -> int:
     average = torch.optim.swa_utils.AveragedModel(
         network, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.998), use_buffers=True
     )
-    optimiser = torch.optim.AdamW(network.parameters(), lr=args.rate, weight_decay=0.02, fused=device.type == "cuda")
+    optimiser = torch.optim.AdamW(
+        network.parameters(), lr=args.rate, weight_decay=0.02, fused=device.type == "cuda"
+    )
     begun = time.monotonic()
     length, step, log = began + args.minutes * 60 - 12 - begun, 0, []
     while (elapsed := time.monotonic() - begun) < length:

@@ -96,8 +96,8 @@ def read_set_ups(path: Path) -> list[SetUp]:
     return out
 
 
-def render_set_up(setup: SetUp, folder: Path, size: int, samples: int) -> None:
-    """Both pictures of one set-up and everything beside them."""
+def render_set_up(setup: SetUp, folder: Path, size: int, samples: int, scale: float = 1.0) -> None:
+    """Both pictures of one set-up and everything beside them. scale: traced over finished pixels."""
     folder.mkdir(parents=True, exist_ok=True)
     rng = np.random.default_rng([zlib.crc32(setup.name.encode()), setup.seed])
     model = MeshModel(setup.axle, film_mm=FILM_MM * setup.film)
@@ -107,11 +107,11 @@ def render_set_up(setup: SetUp, folder: Path, size: int, samples: int) -> None:
         polarity="printed" if setup.printed else "pressed_away",
         thickness=float(rng.uniform(0.07, 0.14)),
         opaque=float(rng.uniform(0.012, 0.025)),
-        miss=float(rng.uniform(-2.8, -1.7)),
+        miss=float(rng.uniform(-3.4, -2.5)),
         smear=float(rng.uniform(0.001, 0.006)),
         feather=float(rng.uniform(0.15, 0.5)),
         patchy=float(rng.uniform(-1.8, -0.9)),
-        brush=float(rng.uniform(0.25, 0.7)),
+        brush=float(rng.uniform(0.15, 0.45)),
         stray=float(rng.uniform(0, 0.4)),
     )
     steel = random_steel(rng)
@@ -124,14 +124,14 @@ def render_set_up(setup: SetUp, folder: Path, size: int, samples: int) -> None:
     }
     dressed = dress(rng, shape, steel, compound, int(rng.integers(7, 12)), TILE, FLANKS, regions)
     around = random_surroundings(rng, shape, 0.0, kind=setup.scene)
-    stage = Stage(dressed, around, depth=5)
+    stage = Stage(dressed, around, depth=4, film_aspect=None)
     (folder / "axle.toml").write_text(axle_toml(setup.axle), encoding="utf-8")
     for side, flank in SIDES.items():
         seed = setup.drive_seed if side == "drive" else setup.coast_seed
         started = time.time()
         view = np.random.default_rng([zlib.crc32(setup.name.encode()), seed, side == "drive"])
         camera, labels, records, light = _careful_view(view, stage, dressed, around.up, flank, size)
-        linear, scale = stage.picture(camera, samples, int(view.integers(2**31)))
+        linear, scale = stage.picture(camera, samples, int(view.integers(2**31)), scale)
         plan = _careful_development(view)
         image = undistorted_to_distorted(linear, camera, scale)
         shown = labels.flank == FLANKS.index(flank) + 1
@@ -176,7 +176,7 @@ def _careful_view(
         records = tooth_records(stage, dressed, camera, flank, rough)
         clear = [t for t in records if _well_visible(t)]
         share = float(((rough.flank == FLANKS.index(flank) + 1) & rough.painted).mean())
-        marks = min(len(clear), 5) + 12 * min(share, 0.3)
+        marks = min(len(clear), 5) + 16 * min(share, 0.28)
         if best is None or marks > best[0]:
             best = (marks, camera, middle)
     assert best is not None
@@ -264,12 +264,13 @@ def main() -> int:
     parser.add_argument("--only", nargs="*", default=None)
     parser.add_argument("--samples", type=int, default=48, help="per pixel")
     parser.add_argument("--size", type=int, default=1600, help="long side in pixels")
+    parser.add_argument("--scale", type=float, default=1.0, help="traced pixels per finished pixel")
     parser.add_argument("--variant", choices=["llvm_ad_rgb", "cuda_ad_rgb"], default="llvm_ad_rgb")
     args = parser.parse_args()
     use_variant(args.variant)
     for setup in read_set_ups(args.folder / "setups.toml"):
         if args.only is None or setup.name in args.only:
-            render_set_up(setup, (args.out or args.folder) / setup.name, args.size, args.samples)
+            render_set_up(setup, (args.out or args.folder) / setup.name, args.size, args.samples, args.scale)
     return 0
 
 

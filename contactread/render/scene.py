@@ -25,6 +25,7 @@ SHAPES = ("convex", "concave", "rest", "body", "case", "housing", "backdrop", "s
 GEAR_SHAPES = SHAPES[:4]
 FILM_ASPECT = 0.75
 SAMPLER = "multijitter"
+STRATA = (4, 6, 9, 12, 16, 20, 25, 30, 36, 42, 49, 56, 64)  # sample counts it can divide evenly
 MOST_SAMPLES = 1.6e7  # traced at once; more go in passes, to bound memory
 USUAL_SIZE = {"convex": (1280, 352), "concave": (1280, 352), "rest": (1024, 160), "body": (128, 512)}
 
@@ -146,9 +147,14 @@ class Stage:
         around: Surroundings,
         instead: Thing | None = None,
         depth: int = 3,
+        film_aspect: float | None = FILM_ASPECT,
     ) -> None:
-        """instead: a thing in place of the ring gear (a spur gear, say). depth: of the light paths."""
-        self._depth = depth
+        """instead: a thing in place of the ring gear (a spur gear, say). depth: of the light paths.
+
+        film_aspect: short side of the film over its long side; None makes it each picture's own, which
+        costs a kernel for each.
+        """
+        self._depth, self._film_aspect = depth, film_aspect
         things: dict[str, tuple[Patch, Finish]] = {}
         blank = around.case.finish
         for name in GEAR_SHAPES:
@@ -248,10 +254,13 @@ class Stage:
         upright = camera.height > camera.width
         long, short = max(camera.width, camera.height), min(camera.width, camera.height)
         columns = round(long * scale)
-        rows = round(columns * FILM_ASPECT)
-        wide = camera.overscan() * max(1.0, short / (FILM_ASPECT * long))
+        aspect = self._film_aspect or short / long
+        rows = round(columns * aspect)
+        wide = camera.overscan() * max(1.0, short / (aspect * long))
         fov = 2 * np.degrees(np.arctan(wide * long / 2 / camera.focal_px))
         film_up = right if upright else -down
+        passes = max(1, round(columns * rows * samples / MOST_SAMPLES))
+        share = next((n for n in STRATA if n * passes >= samples), STRATA[-1])
         sensor = mi.load_dict(
             {
                 "type": "thinlens",
@@ -274,14 +283,12 @@ class Stage:
                     "pixel_format": "rgb",
                     "component_format": "float32",
                 },
-                "sampler": {"type": SAMPLER, "sample_count": samples},
+                "sampler": {"type": SAMPLER, "sample_count": share},
             }
         )
         _opaque(sensor)
-        passes = max(1, round(columns * rows * samples / MOST_SAMPLES))
         both = np.zeros((rows, columns, 6), np.float32)
         for i in range(passes):
-            share = max(1, samples // passes)
             image = mi.render(self._scene, sensor=sensor, spp=share, seed=mi.UInt32(seed + i))
             part = np.nan_to_num(np.array(image, dtype=np.float32), nan=0.0, posinf=0.0)
             part[..., :3] = despeckle(part[..., :3])

@@ -58,7 +58,7 @@ def random_camera(
     lens = float(np.exp(rng.uniform(np.log(23), np.log(80))))
     field = float(np.exp(rng.uniform(np.log(55), np.log(260))))
     if wish == "clear":
-        field = float(rng.uniform(70, 130))
+        field = float(rng.uniform(70, 125))
     if wish == "tiny":
         field = float(rng.uniform(450, 1500))
     distance = field * lens / 36

@@ -1,0 +1,61 @@
+"""Fifty strings that try to break a page, a drawing, a spreadsheet, a terminal or a query."""
+
+from __future__ import annotations
+
+HOSTILE = (
+    # Pages and drawings.
+    "<script>alert(1)</script>",
+    "</td></tr></table><script src=//x.example></script>",
+    "\"><img src=x onerror=alert(1)>",
+    "' onmouseover='alert(1)",
+    "<svg onload=alert(1)>",
+    "</svg><script>1</script>",
+    "</title><script>1</script>",
+    "</style><style>*{display:none}</style>",
+    "<!-- comment",
+    "-->",
+    "<![CDATA[ x ]]>",
+    "]]>",
+    "&lt;b&gt; &amp; &#60;i&#62; &notanentity;",
+    "<b>bold</b>",
+    "<a href='javascript:alert(1)'>x</a>",
+    "<iframe srcdoc='<script>1</script>'>",
+    "<meta http-equiv=refresh content=0;url=//x.example>",
+    "<?xml version='1.0'?><!DOCTYPE a [<!ENTITY b SYSTEM 'file:///etc/hostname'>]>",
+    "<link rel=stylesheet href=//x.example/a.css>",
+    "url(//x.example/a.png)",
+    "{{ 7 * 7 }} {% include '/etc/hostname' %} {# x #}",
+    "${7*7} #{7*7} <%= 7*7 %>",
+    "<plaintext>",
+    "\u2028</script>\u2029",
+    "＜script＞alert(1)＜/script＞",
+    # Spreadsheets.
+    "=1+1",
+    "=HYPERLINK(\"http://x.example\",\"see\")",
+    "+1+1",
+    "-1+1",
+    "@SUM(1)",
+    "=cmd|' /C calc'!A0",
+    " =1+1",
+    "\t=1+1",
+    "\r\n=1+1",
+    "a\",\"b\"\r\n=1+1,\"c",
+    "a;b,c\td|e",
+    # Terminals.
+    "\x1b[2J\x1b[H\x1b[31mred",
+    "\x1b]0;title\x07 \x1b]8;;http://x.example\x1b\\link\x1b]8;;\x1b\\",
+    "\x9b31m \x90q \x85 next",
+    "over\rwritten \x08\x08\x08 and \x07 bell",
+    "txt.\u202egpj.evil",
+    "\u200bzero\u200dwidth\ufeff",
+    "\x00nul\x7fdel",
+    # Names and queries.
+    "'; DROP TABLE job; --",
+    "\" OR text MATCH \"*",
+    "%s %d %n {0} {vehicle}",
+    "../../../../etc/passwd",
+    "C:\\CON\\..\\aux.txt",
+    "half \udcff\ud83d name",
+    "Z\u0361\u0349a\u0302\u0300lgo \U0001f69c \u0416 \u4e2d\u6587 \u0639\u0631\u0628\u064a " + "W" * 200,
+)  # fmt: skip
+assert len(HOSTILE) == len(set(HOSTILE)) == 50

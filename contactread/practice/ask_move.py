@@ -35,6 +35,7 @@ from contactread.units import show_clearance
 
 SIDE_SHIMS = tuple(name for name in NEW_SETS if FLEET[name].carrier.kind == "side_shims")
 RIGHT_WITHIN_MM = 0.05  # two thousandths: what a shim of the next size would miss by
+LEAST_ANSWER = 0.03  # of the height for a tenth of a millimetre: less can't be read from a pattern
 LEAST_WORSE = 0.015  # of the tooth, that the patterns get worse when the amount is off by the tolerance
 
 
@@ -74,6 +75,11 @@ def ask_amount(rng: Random, question_id: str) -> Question | None:
     if case is None:
         return None
     axle = case.axle
+    belongs = Case(case.axle_id)
+    mean_move = sum(abs(case.patch(r).centre[1] - belongs.patch(r).centre[1]) for r in ROLES) / 2
+    per_tenth = mean_move / abs(case.pinion_mm) * 0.1
+    if per_tenth < LEAST_ANSWER:
+        return None
     step = axle.pinion_shim.step_mm
     travel = round_to_step(-case.pinion_mm, step)
     change = pinion_shim_change(travel, axle.pinion_shim)
@@ -83,15 +89,12 @@ def ask_amount(rng: Random, question_id: str) -> Question | None:
     def after(shim_mm: float) -> Case:
         moved = pinion_travel(shim_mm, axle.pinion_shim)
         assert moved is not None
-        return case.moved(pinion_mm=moved).with_backlash(wanted)
+        return case.moved(pinion_mm=moved).with_backlash(wanted, rounds=1)
 
     best = after(change.change_mm).off()
     beside = min(after(change.change_mm + miss).off() for miss in (-RIGHT_WITHIN_MM, RIGHT_WITHIN_MM))
     if beside - best < LEAST_WORSE:
         return None
-    belongs = Case(case.axle_id)
-    mean_move = sum(abs(case.patch(r).centre[1] - belongs.patch(r).centre[1]) for r in ROLES) / 2
-    per_tenth = mean_move / abs(case.pinion_mm) * 0.1
     return Question(
         question_id,
         "amount",

@@ -38,7 +38,7 @@ def shallow_or_deep(rng: Random, axles: tuple[str, ...] = NEW_SETS) -> Case | No
     wanted = least + rng.uniform(0.15, 0.85) * (most - least)
     if not case.touches:
         return None
-    case = case.with_backlash(wanted)
+    case = case.with_backlash(wanted, rounds=1)
     verdict = chart_verdict(case)
     way = "toward" if sign > 0 else "away"
     return case if verdict.fault is None and (verdict.member, verdict.way) == ("pinion", way) else None
@@ -53,7 +53,7 @@ def near_or_far(rng: Random, axles: tuple[str, ...] = NEW_SETS) -> Case | None:
     wanted = most + beyond if rng.random() < 0.55 else least - beyond
     if wanted < 0.02:
         return None
-    case = case.with_backlash(wanted)
+    case = case.with_backlash(wanted, rounds=1)
     verdict = chart_verdict(case)
     return case if verdict.fault is None and verdict.member == "ring_gear" else None
 

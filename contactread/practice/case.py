@@ -111,8 +111,16 @@ class Case:
         """The least `off` that a ring-gear move that way can reach with backlash in limits; infinite where
         none ends in limits.
         """
-        moved = (self.moved(ring_mm=sign * mm) for mm in {*RING_TRAVELS_MM, abs(self.ring_mm)} - {0.0})
-        return min((c.off() for c in moved if c.touches and c.within_limits()), default=math.inf)
+        least, most = limits_of(self.axle)
+        slope = backlash_per_travel(self.axle_id)
+        reached = [math.inf]
+        for mm in {*RING_TRAVELS_MM, abs(self.ring_mm)} - {0.0}:
+            backlash = self.backlash_mm + sign * mm * slope
+            if least - 0.03 < backlash < most + 0.03:  # else it can't end in limits: don't ask the mesh
+                moved = self.moved(ring_mm=sign * mm)
+                if moved.touches and moved.within_limits():
+                    reached.append(moved.off())
+        return min(reached)
 
 
 def flank_of(axle: Axle, role: Role) -> FlankName:

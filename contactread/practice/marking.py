@@ -84,11 +84,13 @@ def mark(question: Question, given: str) -> Mark:
 def best_mark(question: Question) -> Mark:
     """The mark of the best answer: what an answer sheet shows."""
     answer = question.answer
+    should = None
     if isinstance(answer, Choice):
-        return mark(question, answer.right)
-    if isinstance(answer, Amount):
-        return mark(question, f"{answer.right_mm:+.6f} mm")
-    return _marked(question, right_answer(question), 1.0, [], None, None)
+        leads_to = answer.option(answer.right).leads_to
+        should = None if leads_to is None else leads_to()
+    elif isinstance(answer, Amount):
+        should = answer.travel_of(answer.right_mm)
+    return _marked(question, right_answer(question), 1.0, [], None, should)
 
 
 def unreadable_mark(question: Question, given: str, error: PracticeError) -> Mark:

@@ -13,7 +13,7 @@ from contactread.practice.history import Answered, answers_of, apprentice_name, 
 from contactread.practice.marking import PASS
 from contactread.practice.topics import LEVELS, TOPICS
 from contactread.records.book import Book
-from contactread.show.table import text_table
+from contactread.show.table import Cell, text_table
 from contactread.show.text import printable
 
 RECENT = 10
@@ -66,18 +66,7 @@ def progress_lines(found: Sequence[Progress]) -> list[str]:
     lines = []
     for one in found:
         lines += [f"{printable(one.apprentice)}: {one.right} of {one.answered} right", ""]
-        rows = [
-            [
-                TOPICS[s.topic].level,
-                TOPICS[s.topic].heading,
-                s.asked,
-                s.right,
-                state(s),
-                day(s.last),
-                day(s.due),
-            ]
-            for s in one.standing
-        ]
+        rows = [_row(standing) for standing in one.standing]
         lines += [text_table(["level", "topic", "asked", "right", "stands", "last", "comes back"], rows), ""]
         if one.weakest:
             lines.append("Weakest: " + ", ".join(TOPICS[t].heading for t in one.weakest[:3]) + ".")
@@ -130,6 +119,11 @@ def topic_lines(stored: Mapping[str, Sequence[str]]) -> list[str]:
                 lines.append(f"  {topic.id:<11} {topic.heading}{note}")
         lines.append("")
     return lines
+
+
+def _row(s: Standing) -> list[Cell]:
+    topic = TOPICS[s.topic]
+    return [topic.level, topic.heading, s.asked, s.right, state(s), day(s.last), day(s.due)]
 
 
 def state(standing: Standing) -> str:

@@ -1,0 +1,99 @@
+"""The bars of practice: 1,000 questions held against the mechanics and the chart, and a simulated apprentice.
+
+    python -m calibration.practice_bars [--questions 1000] [--seed 1]
+
+Prints each figure and ends with exit code 1 where a bar is missed.
+"""
+
+from __future__ import annotations
+
+import argparse
+import statistics
+import time
+from collections import Counter
+from datetime import UTC, datetime, timedelta
+from random import Random
+
+from contactread.practice.course import next_topic, standings
+from contactread.practice.history import Answered
+from contactread.practice.questions import different
+from contactread.practice.soundness import faults_of
+from contactread.practice.topics import GENERATED
+
+MOST_MS = 100.0
+SITTING = 60
+KNOWS, GUESSES = 0.95, 0.25
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--questions", type=int, default=1000)
+    parser.add_argument("--seed", type=int, default=1)
+    args = parser.parse_args()
+    return 0 if _questions(args.questions, args.seed) & _apprentices(args.seed) else 1
+
+
+def _questions(count: int, seed: int) -> bool:
+    times: list[float] = []
+    slowest: Counter[str] = Counter()
+    made, faults, against = [], [], 0
+    streams = {topic: different(topic, seed) for topic in GENERATED}
+    for k in range(count):
+        topic = GENERATED[k % len(GENERATED)]
+        start = time.process_time()
+        question = next(streams[topic])
+        times.append((time.process_time() - start) * 1000)
+        slowest[topic] = max(slowest[topic], round(times[-1]))
+        made.append(question)
+        against += question.against_chart is not None
+    for question in made:
+        faults += [f"{question.id}: {fault}" for fault in faults_of(question)]
+    repeats = count - len({question.fingerprint() for question in made})
+    mean, ordered = statistics.fmean(times), sorted(times)
+    print(f"{count} questions on {len(GENERATED)} topics, seed {seed}")
+    print(f"  not sound: {len(faults)} (bar: 0)")
+    print("\n".join(f"    {fault}" for fault in faults[:20]), end="\n" if faults else "")
+    print(f"  least margin: {min(q.margin for q in made):.3f}, each stated in its question")
+    print(f"  against the chart, and saying so: {against}")
+    print(f"  repeated: {repeats} (bar: 0)")
+    print(
+        f"  processor time a question: mean {mean:.0f} ms (bar: under {MOST_MS:.0f}), median "
+        f"{ordered[count // 2]:.0f}, 95 % under {ordered[int(count * 0.95)]:.0f}, slowest {ordered[-1]:.0f} "
+        f"({slowest.most_common(1)[0][0]})"
+    )
+    return not faults and not repeats and mean < MOST_MS
+
+
+def _apprentices(seed: int, count: int = 40) -> bool:
+    """Simulated apprentices, each weak in three topics."""
+    ratios, seen_again = [], 0
+    for k in range(count):
+        ratio, again = simulate(seed * 1000 + k)
+        ratios.append(ratio)
+        seen_again += again
+    print(f"{count} simulated apprentices, three weak topics each, {SITTING} questions")
+    print(f"  weak topics against the rest: {min(ratios):.1f} to {max(ratios):.1f} times as often (bar: 2)")
+    print(f"  mastered topics asked again in the same sitting: {seen_again} (bar: 0)")
+    return min(ratios) >= 2 and seen_again == 0
+
+
+def simulate(seed: int) -> tuple[float, int]:
+    """One sitting: how much more often weak topics came, and how often a mastered one came again."""
+    rng = Random(seed)
+    weak = set(rng.sample(GENERATED, 3))
+    history: list[Answered] = []
+    now, again = datetime(2026, 3, 2, 8, tzinfo=UTC), 0
+    for number in range(SITTING):
+        now += timedelta(minutes=1)
+        topic = next_topic(history, GENERATED, now, rng)
+        again += standings(history, GENERATED)[topic].mastered
+        right = rng.random() < (GUESSES if topic in weak else KNOWS)
+        history.append(Answered(topic, f"{topic}-{number}", "a", float(right), now))
+    times = Counter(answer.topic for answer in history)
+    rest = [times[topic] for topic in GENERATED if topic not in weak]
+    often = statistics.fmean(times[topic] for topic in weak)
+    return often / max(statistics.fmean(rest), 1e-9), again
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -88,6 +88,16 @@ def percentile(times: list[float], share: float) -> float:
     return sorted(times)[min(len(times) - 1, int(share * len(times)))]
 
 
+def prove(path: Path) -> None:
+    """Every question gives the rows of its bare SQL."""
+    with Book(path) as book:
+        bare = sqlite3.connect(f"file:{path}?mode=ro", uri=True)
+        jobs = book.value("SELECT count(*) FROM job")
+        for name, (ask, ask_bare) in cases(book, bare, jobs).items():
+            _prove_equal(name, ask(0), ask_bare(0))
+        bare.close()
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("book", type=Path)

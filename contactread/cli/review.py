@@ -75,7 +75,8 @@ def review(
                     say(f"{outcome.path.relative_to(folder)}: {outcome.status}. {outcome.words}")
                 step()
     if json:
-        print_json(as_json(summary=summary, photos=[_plain(o, folder) for o in outcomes]))
+        counted = {"counts": dict(summary.counts), "why": dict(summary.why)}
+        print_json(as_json(summary=counted, photos=[_plain(o, folder) for o in outcomes]))
     else:
         print(_words(summary))
     return EXIT_SOME_REFUSED if summary.why else 0

@@ -1,0 +1,150 @@
+"""The shop book's commands: what they print, their JSON, their exit codes."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from records_shop import AXLE
+
+from contactread.cli.main import main
+from contactread.records.book import Book
+from contactread.records.sign_off import check_list
+
+
+class Shell:
+    """Runs commands against one book."""
+
+    def __init__(self, folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+        self.book, self._capsys = folder / "book.sqlite", capsys
+
+    def __call__(self, *words: str, code: int = 0) -> str:
+        found = main([*words, "--book", str(self.book)])
+        out, talk = self._capsys.readouterr()
+        assert found == code, out + talk
+        return out if code in (0, 3, 5) else talk
+
+    def json(self, *words: str, code: int = 0) -> Any:
+        found = main([*words, "--json", "--book", str(self.book)])
+        out = self._capsys.readouterr().out
+        assert found == code, out
+        return json.loads(out)
+
+
+@pytest.fixture
+def shell(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Shell:
+    (tmp_path / "axle.toml").write_text(AXLE, encoding="utf-8")
+    return Shell(tmp_path, capsys)
+
+
+def open_job(shell: Shell) -> None:
+    shell("job", "open", "Unit 7", "--axle", str(shell.book.with_name("axle.toml")), "--who", "Ana")
+
+
+RECORD = (
+    "try", "record", "1", "--backlash", "6 thou", "--backlash", "0.16 mm", "--runout", "0.07 mm",
+    "--pinion-torque", "22 in-lb", "--bearings", "new", "--manual-torque", "bearing caps: 100 N·m to 120 N·m",
+    "--tightened", "bearing caps: 130 N·m",
+)  # fmt: skip
+
+
+def test_from_opening_to_closing(shell: Shell) -> None:
+    open_job(shell)
+    first = shell.json("try", "start", "1", "--compound", "yellow", "--drag", "rag")
+    assert first["schema"] == 1 and first["attempt"]["pinion_shim_mm"] == 1.0
+    recorded = shell.json(*RECORD)
+    assert recorded["attempt"]["backlash_mm"] == pytest.approx([0.1524, 0.16])
+    verdicts = {m["name"]: (m["verdict"], m["missed_by"]) for m in recorded["sheet"]["measures"]}
+    assert verdicts["Ring-gear runout"] == ("outside", pytest.approx(0.01))
+    assert verdicts["bearing caps"] == ("outside", pytest.approx(10.0))
+    sheet = shell("job", "sheet", "1")
+    assert "OUTSIDE   Ring-gear runout: 0.07 mm (2.8 thou), 0.01 mm (0.4 thou) too much" in sheet
+    assert "missing: No readable photo shows the drive side." in sheet
+    refused = shell("job", "close", "1", "--who", "Ana", code=1)
+    assert "not ready for its cover" in refused and "[record-half]" in refused
+    confirmed = [word for code in check_list() for word in ("--confirm", code)]
+    closed = shell.json("job", "close", "1", "--who", "Ana", "--despite", "a test", *confirmed)
+    assert closed["job"]["sign_off"]["outcome"] == "done"
+    assert "Unit 7" in shell("job", "list") and "signed off" in shell("job", "list")
+    assert "[job-closed]" in shell("try", "start", "1", code=1)
+
+
+def test_commands_on_a_missing_book_make_none(shell: Shell) -> None:
+    for words in (
+        ("job", "list"), ("job", "sheet", "1"), ("try", "start", "1"), ("check",), ("backup",),
+        ("ask", "shims"), ("export", str(shell.book.with_name("out"))), ("report", "1"),
+    ):  # fmt: skip
+        assert "[book-missing]" in shell(*words, code=1)
+    assert sorted(p.name for p in shell.book.parent.iterdir()) == ["axle.toml"]
+    assert shell.json("check", code=1)["error"]["code"] == "book-missing"
+
+
+def test_usage(shell: Shell) -> None:
+    open_job(shell)
+    assert "[usage]" in shell("try", "record", "1", "--tightened", "no colon", code=2)
+    assert "[length-unit-missing]" in shell("try", "start", "1", "--pinion-shim", "1.0", code=2)
+
+
+def test_refused_photo_is_kept_and_exit_code_says_so(shell: Shell, tmp_path: Path) -> None:
+    open_job(shell)
+    shell("try", "start", "1")
+    (tmp_path / "empty.jpg").write_bytes(b"")
+    (tmp_path / "words.jpg").write_bytes(b"these are only words")
+    shown = shell("try", "photo", "1", str(tmp_path / "empty.jpg"), str(tmp_path / "words.jpg"), code=3)
+    assert "empty.jpg: refused (photo-empty)" in shown and "words.jpg: refused (photo-" in shown
+    rows = shell.json("ask", "refused")["rows"]
+    assert {row["photo"] for row in rows} == {"empty.jpg", "words.jpg"}
+    assert all(row["job"] == 1 and row["why"] for row in rows)
+
+
+def test_review_summary(shell: Shell, tmp_path: Path) -> None:
+    folder = tmp_path / "photos" / "crane 5"
+    folder.mkdir(parents=True)
+    (folder / "a.jpg").write_bytes(b"")
+    command = ("review", str(folder.parent), "--who", "Ana", "--workers", "1")
+    assert "[review-axle-missing]" in shell(*command, code=1)
+    command += ("--axle", str(shell.book.with_name("axle.toml")))
+    found = shell.json(*command, code=3)
+    assert found["summary"]["counts"] == {"refused": 1}
+    assert found["photos"][0]["path"] == "crane 5/a.jpg" and found["photos"][0]["job"] == 1
+    assert "0 read, 0 refused, 1 known already" in shell(*command)
+
+
+def test_check_tells_and_exits_with_five(shell: Shell, tmp_path: Path) -> None:
+    open_job(shell)
+    shell("try", "start", "1")
+    (tmp_path / "a.jpg").write_bytes(b"some words")
+    shell("try", "photo", "1", str(tmp_path / "a.jpg"), code=3)
+    assert "The shop book is sound." in shell("check")
+    with Book(shell.book) as book:
+        next(book.photos.files()).write_bytes(b"some Words")
+    assert "altered photo: " in shell("check", code=5)
+    assert shell.json("check", code=5)["clean"] is False
+
+
+def test_export_import_backup_report(shell: Shell, tmp_path: Path) -> None:
+    open_job(shell)
+    out, second = tmp_path / "out", tmp_path / "second.sqlite"
+    assert shell.json("export", str(out))["rows"]["job"] == 1
+    assert "[export-exists]" in shell("export", str(out), code=1)
+    assert Path(shell.json("backup")["backup"]).is_file()
+    shell.book = second
+    assert shell.json("import", str(out))["rows"]["job"] == 1
+    page = tmp_path / "r.html"
+    shell("report", "1", "-o", str(page))
+    assert "Unit 7" in page.read_text(encoding="utf-8")
+    assert "[report-exists]" in shell("report", "1", "-o", str(page), code=1)
+
+
+def test_tables_csv_and_charts(shell: Shell, tmp_path: Path) -> None:
+    open_job(shell)
+    shell("try", "start", "1")
+    assert "pinion shim, mm (thou)" in shell("ask", "walk", "1")
+    assert shell("ask", "walk", "1", "--csv").startswith("try,made_at,person,pinion_shim_mm,")
+    for number, words in enumerate((("walk", "1"), ("tries",), ("shims",))):
+        chart = tmp_path / f"{number}.svg"
+        shell("ask", *words, "--svg", str(chart))
+        assert chart.read_text(encoding="utf-8").startswith("<svg ")
+    assert shell.json("ask", "search", "unit")["rows"][0]["job"] == 1

@@ -51,7 +51,7 @@ def advise(
         return _faulty(diagnosis, faults, backlash, axle)
     if findings.coarse:
         return _read_again(diagnosis, findings, backlash, axle)
-    rules = diagnose(findings, axle)
+    rules = diagnose(findings, (setup.drive, setup.coast), axle)
     mesh = _mesh(setup, axle, history, target)
     if target.name.startswith("used"):
         return _used(setup, axle, diagnosis, backlash, mesh)

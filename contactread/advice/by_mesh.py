@@ -20,6 +20,7 @@ from contactread.pattern.measures import Setup
 from contactread.units import show_clearance, show_move
 
 TELL_BENT_CHANCE = 0.5
+LITTLE_CHANCE = 0.2
 NEARLY_SURE = 0.9
 
 
@@ -75,7 +76,8 @@ class MeshAdvice:
         moves = self.plan.pinion_mm, self.plan.ring_mm
         mean, sigma = self.foresight.belief.expected(moves)
         outside = np.maximum(zones.low - mean, mean - zones.high)
-        return bool(np.any(outside > 2 * sigma))
+        hopeless = self.foresight.bent_chance > TELL_BENT_CHANCE and self.plan.after.chance < LITTLE_CHANCE
+        return bool(np.any(outside > 2 * sigma)) or hopeless
 
     def _housing_words(self) -> str:
         text = f"{say('no-move-fits').text} The nearest: {describe_expectation(self.plan.after)}"

@@ -75,13 +75,19 @@ def describe(side: Side, zone: Zone) -> str:
     return text + "."
 
 
-def diagnose(findings: Findings, axle: Axle | None) -> list[Statement]:
+def diagnose(findings: Findings, sides: tuple[Side, Side], axle: Axle | None) -> list[Statement]:
     """The rules of the chart that apply to these findings, heights first."""
     statements = [say(rule) for rule in height_rules(findings)]
     statements += [say(rule) for rule in length_rules(findings)]
+    statements += [say("hard-edge", _hard_edge_words(s)) for s in sides if s.hard_edges]
     if axle is not None and axle.gears.cutting != "face_milled" and length_rules(findings):
         statements.append(say("cutting-unknown"))
     return statements
+
+
+def _hard_edge_words(side: Side) -> str:
+    edges = " and ".join(sorted(side.hard_edges))
+    return f"The {side.role} pattern has a narrow hard line at the {edges}. {say('hard-edge').text}"
 
 
 def contradictions(statements: list[Statement]) -> list[Statement]:

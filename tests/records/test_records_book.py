@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 import subprocess
 import sys
@@ -13,8 +14,10 @@ from records_shop import AXLE, Ticking
 
 from contactread.errors import BookError, DamagedBookError
 from contactread.records.book import Book
+from contactread.records.check import check_book
 from contactread.records.jobs import list_jobs, open_job
 from contactread.records.migrate import Step, statements, steps
+from contactread.records.photos import keep_photo
 from contactread.records.place import backup_folder, default_place
 from contactread.records.schema_doc import TARGET, schema_doc
 
@@ -214,6 +217,33 @@ def test_full_disk_keeps_nothing_half(place: Path) -> None:
         assert book.value("SELECT count(*) FROM axle") == 1
         assert [p.stat().st_size for p in book.photos.files()] == [100]
         assert book.photos.unfinished() == []
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="mounts a small disk")
+def test_a_disk_that_is_really_full(tmp_path: Path) -> None:
+    disk = tmp_path / "disk"
+    disk.mkdir()
+    mount = ["mount", "-t", "tmpfs", "-o", "size=600k", "tmpfs", str(disk)]
+    if shutil.which("mount") is None or subprocess.run(mount, capture_output=True, check=False).returncode:
+        pytest.skip("mounting a disk isn't allowed here")
+    try:
+        with Book(disk / "book.sqlite", write=True) as book:
+            job = open_job(book, vehicle="Unit 1", axle_text=AXLE, who="Ana")
+            kept, code = 0, ""
+            while not code:
+                try:
+                    keep_photo(
+                        book, bytes([kept]) * 50_000, name="a.jpg", who="Ana", try_id=None, reading=None
+                    )
+                    kept += 1
+                except BookError as error:
+                    code = error.code
+            assert code == "book-disk-full" and kept > 2
+            found = check_book(book)
+            assert found.clean and not found.unfinished and found.photos == kept
+            assert list_jobs(book) == [job]
+    finally:
+        subprocess.run(["umount", str(disk)], check=True)
 
 
 def test_statements_keep_triggers_whole() -> None:

@@ -20,51 +20,61 @@ Polarity = Literal["pressed_away", "printed"]
 _CAST = 0.35
 _COLOURED = 0.45
 _COVERED = 0.25  # amount that counts as covered; smudges on bare flanks stay below, bleached coats above
-_LIGHTER = 0.9  # white compound against steel, in logarithms of light
+_LEAST_SEEN = 0.15  # share of a flank below which nothing is said about its paint
+_LIGHTER = 1.1  # white compound against steel, in logarithms of light
 _BY_HUE = ((18, "red"), (34, "orange"), (68, "yellow"), (165, "green"), (290, "blue"), (361, "red"))  # deg
 
 
 @dataclass(frozen=True, eq=False)
 class Compound:
     """amount: (teeth, CELLS), 0 bare steel .. 1 the compound's full colour. colour: its everyday name,
-    "white" where only lightness tells it from steel, None where nothing is seen. carries: (teeth,), teeth
-    that carry compound worth reading.
+    "white" where only lightness tells it from steel, None where nothing is seen. load: (teeth,), how
+    much each tooth carries: 1 like the most painted teeth, below a half bare; -1 where too little is seen.
     """
 
     amount: Floats
     colour: str | None
-    carries: NDArray[np.bool_]
+    load: Floats
 
 
 def find_compound(cells: Cells) -> Compound:
     """Tell compound from steel by colour, else by lightness."""
     seen = cells.weight > 0
     if seen.sum() < 20:
-        return Compound(np.zeros_like(cells.weight), None, np.zeros(len(cells.weight), bool))
+        return Compound(np.zeros_like(cells.weight), None, np.full(len(cells.weight), -1, np.float32))
     off = _off_steel(cells, seen)
     strength = np.sqrt((off**2).sum(axis=-1))
     strong = seen & (strength > max(_COLOURED, 0.7 * float(np.percentile(strength[seen], 85))))
     if strong.sum() > 0.02 * seen.sum():
         colour = np.median(off[strong], axis=0)
-        amount = (off @ colour) / float(colour @ colour)
+        amount = np.clip((off @ colour) / float(colour @ colour), 0, 1.2) * seen
+        top, most = _tops(amount, seen)
+        load = top / max(most, 1e-6)
         name = _name(np.median(cells.colour[strong], axis=0))
     else:
         lightness = cells.colour.mean(axis=-1)
         low, high = np.percentile(lightness[seen], [10, 95])
-        amount = (lightness - low) / max(float(high - low), _LIGHTER)
+        amount = np.clip((lightness - low) / max(float(high - low), _LIGHTER), 0, 1.2) * seen
+        top, most = _tops(lightness, seen)
+        load = 1 + (top - most) / (2 * _LIGHTER)
         name = "white"
-    amount = np.clip(amount, 0, 1.2).astype(np.float32) * seen
-    return Compound(amount, name, _carriers(amount, seen))
+    load = np.where(seen.mean(axis=1) > _LEAST_SEEN, load, -1)
+    return Compound(amount.astype(np.float32), name, load.astype(np.float32))
 
 
-def polarity_of(amount: Floats, weight: Floats, inside: Floats) -> Polarity:
+def polarity_of(compound: Compound, weight: Floats, inside: Floats) -> Polarity:
     """Pressed away where the flank around the patches is covered with compound; printed where it is bare.
 
-    All (teeth, CELLS). Inside against outside would be a worse guide: a thin smear can look stronger in
-    colour than a thick coat in bright light.
+    compound: of the same teeth as weight and inside, (teeth, CELLS). Coloured compound is told by what
+    lies around the patch, because a thin smear can look stronger in colour than a thick coat in bright
+    light. White compound has no scale of its own; there the lighter side is the compound.
     """
-    around = (weight > 0) & (inside < 0.1)
-    covered = float(np.median(amount[around])) if around.any() else 1.0
+    around, within = (weight > 0) & (inside < 0.1), (weight > 0) & (inside > 0.7)
+    if not around.any():
+        return "pressed_away"
+    covered = float(np.median(compound.amount[around]))
+    if compound.colour == "white" and within.any():
+        return "printed" if float(np.median(compound.amount[within])) > covered else "pressed_away"
     return "pressed_away" if covered > _COVERED else "printed"
 
 
@@ -86,14 +96,16 @@ def _name(logarithms: Floats) -> str:
     return next(name for limit, name in _BY_HUE if hue < limit)
 
 
-def _carriers(amount: Floats, seen: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Teeth whose strongest fifth of cells stands with the most painted teeth rather than the barest."""
-    strongest = np.array(
-        [np.percentile(a[s], 80) if s.any() else 0.0 for a, s in zip(amount, seen, strict=True)]
-    )
-    enough = seen.mean(axis=1) > 0.15
-    if not enough.any():
-        return np.asarray(enough)
-    most = float(np.median(np.sort(strongest[enough])[-3:]))
-    carries: NDArray[np.bool_] = enough & (strongest > 0.5 * most)
-    return carries
+def _tops(strength: Floats, seen: NDArray[np.bool_]) -> tuple[Floats, float]:
+    """The mean of each tooth's strongest fifth, (teeth,), and what the three most painted teeth have."""
+    tops = np.array([_top_fifth(a[s]) for a, s in zip(strength, seen, strict=True)])
+    clear = tops[seen.mean(axis=1) > _LEAST_SEEN]
+    return tops, float(np.median(np.sort(clear)[-3:])) if len(clear) else 1.0
+
+
+def _top_fifth(values: Floats) -> float:
+    """Mean of the largest fifth: a print may cover no more of a flank than that."""
+    if not len(values):
+        return -10.0
+    count = max(1, len(values) // 5)
+    return float(np.partition(values, -count)[-count:].mean())

@@ -7,7 +7,7 @@ network for one, can take its place in `contactread.reading.read`.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,13 +15,20 @@ from numpy.typing import NDArray
 from contactread.flags import flag
 from contactread.flank.flank import FlatFlank
 from contactread.pattern.cells import COLUMNS, ROWS, Cells, cells_of
-from contactread.pattern.compound import Polarity, find_compound, polarity_of
+from contactread.pattern.compound import Compound, Polarity, find_compound, polarity_of
 from contactread.pattern.outline import outlines
 from contactread.pattern.search import likely_patches
 from contactread.pattern.vote import Vote, vote
 
-# Log likelihood that a tooth must gain by having a patch, and all teeth together.
-_LEAST_GAIN, _LEAST_TOTAL_GAIN = 0.0, 3.0
+_DARKEST = -3.6  # logarithm of light (with the cells' noise): about 30 of 255 at the bright end
+# Mean log likelihood that the teeth gain by having a patch. Chance blots on bare or unrolled teeth reach
+# about 1 (tests/pattern); compound that only its lightness tells from steel must show its pattern clearly.
+_LEAST_GAIN, _LEAST_GAIN_WHITE = 0.85, 2.5
+# Of that, colour and streaks alone must give this share; a slope of light gives a third at most.
+_FIRM_SHARE = 0.4
+_LOADS = 0.5, 0.75  # least load of compound of the teeth that vote; the second where slop confuses the first
+# A pattern is what the teeth share: this share of them must gain at least a tenth of what the best does.
+_LEAST_SHARE, _PART = 0.65, 0.1
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,28 +59,48 @@ ContactReader = Callable[[Sequence[FlatFlank]], ContactMaps]
 def contact_maps(flats: Sequence[FlatFlank]) -> ContactMaps:
     """Contact, told from compound and steel by what all painted teeth share.
 
-    Raises PhotoError: glare-over-flanks, no-compound, no-pattern.
+    Raises PhotoError: glare-over-flanks, too-dark, no-compound, no-pattern.
     """
     cells = cells_of(flats)
-    if float((cells.weight > 0).mean()) < 0.1:
+    seen = cells.weight > 0
+    if float(seen.mean()) < 0.1:
         raise flag("glare-over-flanks").refusal()
+    if float(np.percentile(cells.colour[seen], 90)) < _DARKEST:
+        raise flag("too-dark").refusal()
     compound = find_compound(cells)
-    carries = compound.carries
+    carries, chosen, found = _voted(cells, compound)
+    inside = outlines(found, chosen)
+    polarity = polarity_of(replace(compound, amount=compound.amount[carries]), chosen.weight, inside)
+    if polarity == "printed":  # a tooth without its print was never painted
+        inside = inside * (found.gain > _PART * found.gain.max())[:, None]
+    return _all_teeth(cells, carries, found, inside, polarity, compound.colour or "unknown")
+
+
+def _voted(cells: Cells, compound: Compound) -> tuple[NDArray[np.bool_], Cells, Vote]:
+    """The teeth that carry compound, their evidence and their vote; amid slop, the most painted only."""
+    carries = compound.load > _LOADS[0]
     if not carries.any():
         raise flag("no-compound").refusal()
-    for _ in range(2):
+    for least in _LOADS:
+        carries = compound.load > least
         chosen = cells.of(carries)
         found = vote(chosen, likely_patches(chosen))
-        clear = found.gain > _LEAST_GAIN
-        if clear.all() or not clear.any():
+        if _shows_pattern(found, chosen):
             break
-        carries = carries.copy()
-        carries[carries] = clear
-    if found.gain.sum() < _LEAST_TOTAL_GAIN:
-        raise flag("no-compound" if compound.colour in (None, "white") else "no-pattern").refusal()
-    inside = outlines(found, chosen)
-    polarity = polarity_of(compound.amount[carries], chosen.weight, inside)
-    return _all_teeth(cells, carries, found, inside, polarity, compound.colour or "unknown")
+    else:
+        raise flag("no-compound" if compound.colour == "white" else "no-pattern").refusal()
+    if compound.colour == "white" and found.firm_gain.mean() < _LEAST_GAIN_WHITE:
+        raise flag("no-compound").refusal()
+    return carries, chosen, found
+
+
+def _shows_pattern(found: Vote, cells: Cells) -> bool:
+    """Whether the teeth together show a patch that is more than chance, light or single blots."""
+    say = cells.weight @ found.covers[0] + 1e-6  # how much of the patch can be seen on each tooth
+    gain = float(np.average(found.gain, weights=say))
+    shared = float(np.average(found.gain > _PART * found.gain.max(), weights=say))
+    firm = float(np.average(found.firm_gain, weights=say))
+    return gain >= _LEAST_GAIN and shared >= _LEAST_SHARE and firm >= _FIRM_SHARE * gain
 
 
 def _all_teeth(
@@ -88,7 +115,8 @@ def _all_teeth(
     count = len(carries)
     maps = np.zeros((count, ROWS, COLUMNS), np.float32)
     maps[carries] = inside.reshape(-1, ROWS, COLUMNS)
+    painted = carries & maps.any(axis=(1, 2))
     sigma = np.full((count, 2), np.nan)
     sigma[carries] = found.centre_sigma
     judged = (cells.weight > 0).astype(np.float32).reshape(count, ROWS, COLUMNS)
-    return ContactMaps(maps, judged, carries, sigma, found.common_sigma, polarity, compound)
+    return ContactMaps(maps, judged, painted, sigma, found.common_sigma, polarity, compound)

@@ -37,7 +37,7 @@ def side_of(
     centres = np.array([tooth.centre for tooth in teeth])
     sigmas = np.array([tooth.sigma for tooth in teeth])
     spread = _spread(centres, sigmas)
-    weights = _weights(centres, sigmas, spread)
+    weights = _weights(centres, sigmas)
     centre = _mean(centres, weights)
     sigma = np.sqrt(
         1 / np.sum(1 / (sigmas**2 + spread**2), axis=0) + np.array(COMMON) ** 2 + np.square(common_sigma)
@@ -72,9 +72,11 @@ def _spread(centres: Floats, sigmas: Floats) -> Floats:
     return spread
 
 
-def _weights(centres: Floats, sigmas: Floats, spread: Floats) -> Floats:
+def _weights(centres: Floats, sigmas: Floats) -> Floats:
     """Weight of each tooth in u and v, (teeth, 2): by its uncertainty, and less for a stray (Huber)."""
-    width = np.sqrt(sigmas**2 + spread**2)
+    middle = np.median(centres, axis=0)
+    usual = 1.483 * np.median(np.abs(centres - middle), axis=0)  # a standard deviation, were all normal
+    width = np.sqrt(sigmas**2 + usual**2)
     weights = 1 / width**2
     for _ in range(5):
         centre = (weights * centres).sum(axis=0) / weights.sum(axis=0)

@@ -10,7 +10,7 @@ photo always reads the same.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +30,7 @@ _NARROWER = 0.7  # the search's step from round to round
 _LOOK_ROUNDS, _LOOK_TRIES = 4, 60  # from each start
 _ROUNDS, _TRIES, _BEST = 4, 100, 10  # from the best of them
 _SAMPLES = 320
+_FIRM = np.array([1, 1, 0, 1], np.float32)  # the features without lightness
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,7 +39,8 @@ class Vote:
 
     shared: (5,). signal: (teeth, CELLS), the discriminant, higher inside. direction: (FEATURES,).
     samples: (n, 5) patches near the shared one; covers: (n, CELLS); chance: (n, teeth), each tooth's
-    weights of the samples. gain: (teeth,) log likelihood of having the patch over having none. rivals:
+    weights of the samples. gain: (teeth,) log likelihood of having the patch over having none; firm_gain:
+    the same without lightness, which shadows and slopes of light can feign. rivals:
     (n, 5) patches that other starts led to, and the best; rival_chance: (n,) how likely each is.
     """
 
@@ -49,6 +51,7 @@ class Vote:
     covers: NDArray[np.float32]
     chance: Floats
     gain: Floats
+    firm_gain: Floats
     rivals: Patch
     rival_chance: Floats
 
@@ -135,17 +138,24 @@ def vote(cells: Cells, starts: Patch) -> Vote:
         samples = np.vstack([shared, near])
         covers = cover(samples)
         gain = _gain(covers, signal, cells.weight)
-        top = gain.max(axis=0)
-        chance = np.exp(gain - top)
-        # Averaged over the samples: a patch anywhere near must pay for its freedom.
-        mean_gain = np.log(chance.mean(axis=0)) + top
+        chance = np.exp(gain - gain.max(axis=0))
         chance /= chance.sum(axis=0)
         if not last:
             shared = _consensus(shared, samples, chance)
+    firm = cells.features * _FIRM
+    firm_signal = firm @ _discriminant(replace(cells, features=firm), covers[0], best.say).astype(np.float32)
     return Vote(
-        shared, signal, best.direction, samples, covers, chance, mean_gain,
+        shared, signal, best.direction, samples, covers, chance,
+        _mean_gain(gain), _mean_gain(_gain(covers, firm_signal, cells.weight)),
         rivals, rival_chance / rival_chance.sum(),
     )  # fmt: skip
+
+
+def _mean_gain(gain: Floats) -> Floats:
+    """Gain of each tooth averaged over the samples: a patch anywhere near must pay for its freedom."""
+    top = gain.max(axis=0)
+    mean: Floats = np.log(np.exp(gain - top).mean(axis=0)) + top
+    return mean
 
 
 def _discriminant(cells: Cells, inside: NDArray[np.float32], say: Floats) -> Floats:

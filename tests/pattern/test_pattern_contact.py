@@ -1,0 +1,143 @@
+"""The patch is found whatever the compound, whichever way it shows, through gaps, slop and bare teeth."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from pattern_flats import COLOURS, COLUMNS, ROWS, Paint, flat_of, flats
+
+from contactread.errors import PhotoError
+from contactread.pattern.contact import ContactMaps, contact_maps
+from contactread.pattern.measure import measure_tooth
+from contactread.pattern.measures import ToothPattern
+
+
+def patterns(maps: ContactMaps) -> list[ToothPattern]:
+    return [
+        measure_tooth(maps.inside[k], maps.judged[k], 0.24, None, tuple(maps.centre_sigma[k]))
+        for k in np.flatnonzero(maps.painted)
+    ]
+
+
+@pytest.mark.parametrize("colour", list(COLOURS))
+@pytest.mark.parametrize("polarity", ["pressed_away", "printed"])
+def test_every_colour_both_ways(colour, polarity):
+    made, truths = flats(Paint(colour=colour, polarity=polarity), seed=11)
+    maps = contact_maps(made)
+    assert maps.painted.all()
+    assert maps.polarity == polarity
+    assert maps.compound == colour
+    off = np.array([p.centre for p in patterns(maps)]) - [t.centre for t in truths]
+    assert (
+        np.abs(off.mean(axis=0)) < (0.02, 0.04) if False else (np.abs(off.mean(axis=0)) < (0.02, 0.04)).all()
+    )
+    for read, true in zip(patterns(maps), truths, strict=True):
+        assert np.abs(np.subtract(read.length, true.length)).max() < 0.06
+        assert np.abs(np.subtract(read.height, true.height)).max() < 0.12
+
+
+@pytest.mark.parametrize(
+    "patch",
+    [
+        (0.15, 0.5, 0.2, 0.3, 0.0),  # runs off the toe
+        (0.85, 0.55, 0.2, 0.25, -0.4),  # near the heel
+        (0.45, 0.95, 0.25, 0.3, 0.0),  # runs off the top
+        (0.45, 0.1, 0.25, 0.3, 0.2),  # runs off the root
+        (0.45, 0.5, 0.45, 0.25, 0.3),  # long and slanted
+        (0.40, 0.5, 0.15, 0.2, 0.0),  # small
+    ],
+)
+def test_patches_all_over_the_flank(patch):
+    made, truths = flats(Paint(patch=patch), seed=5)
+    read = patterns(contact_maps(made))
+    off = np.array([p.centre for p in read]) - [t.centre for t in truths]
+    assert (np.abs(off.mean(axis=0)) < (0.03, 0.06)).all()
+
+
+def test_bare_teeth_are_left_out():
+    made, truths = flats(Paint(), teeth=4, bare=6, seed=3)
+    maps = contact_maps(made)
+    assert maps.painted.tolist() == [truth is not None for truth in truths]
+    assert not maps.inside[~maps.painted].any()
+
+
+def test_what_one_tooth_has_alone_is_paint():
+    made, truths = flats(Paint(wander=0.0), teeth=5, seed=8)
+    pixels = made[2].pixels.copy()
+    pixels[20:60, 200:280] = 60  # a wiped place on one tooth only
+    made[2] = flat_of(pixels)
+    read = patterns(contact_maps(made))[2]
+    assert read.centre == pytest.approx(truths[2].centre, abs=0.05)
+
+
+def test_hidden_parts_are_judged_by_the_other_teeth():
+    made, truths = flats(Paint(wander=0.01), teeth=5, seed=9)
+    seen = np.ones((ROWS, COLUMNS), bool)
+    seen[:45] = False
+    made[1] = flat_of(made[1].pixels, seen)
+    read = patterns(contact_maps(made))
+    assert read[1].height[0] == pytest.approx(truths[1].height[0], abs=0.12)
+    assert read[1].unsure_fraction > 0.4 > read[0].unsure_fraction
+    assert read[1].sigma[1] >= read[0].sigma[1]
+
+
+def test_a_coloured_lamp_changes_nothing():
+    made, _ = flats(Paint(colour="blue"), seed=4)
+    warm, _ = flats(Paint(colour="blue"), seed=4, cast=(0.75, 1.0, 1.2))
+    plain, lit = patterns(contact_maps(made)), patterns(contact_maps(warm))
+    assert np.abs(np.subtract([p.centre for p in plain], [p.centre for p in lit])).max() < 0.02
+
+
+def test_the_same_photo_always_reads_the_same():
+    made, _ = flats(Paint(), seed=2)
+    assert np.array_equal(contact_maps(made).inside, contact_maps(made).inside)
+
+
+def test_no_compound_is_refused():
+    made, _ = flats(Paint(dirt=0), teeth=0, bare=5, seed=1)
+    with pytest.raises(PhotoError) as caught:
+        contact_maps(made)
+    assert caught.value.code == "no-compound"
+
+
+@pytest.mark.parametrize("colour", ["yellow", "blue", "green"])
+def test_paint_that_was_not_rolled_has_no_pattern(colour):
+    made, _ = flats(Paint(colour=colour, patch=None), seed=6)
+    with pytest.raises(PhotoError) as caught:
+        contact_maps(made)
+    assert caught.value.code == "no-pattern"
+
+
+def test_burnt_out_flanks_are_refused():
+    with pytest.raises(PhotoError) as caught:
+        contact_maps([flat_of(np.full((ROWS, COLUMNS, 3), 255, np.uint8))] * 3)
+    assert caught.value.code == "glare-over-flanks"
+
+
+def test_black_flanks_are_refused_not_read():
+    with pytest.raises(PhotoError):
+        contact_maps([flat_of(np.zeros((ROWS, COLUMNS, 3), np.uint8))] * 3)
+
+
+def test_stated_uncertainty_matches_the_errors():
+    """Where paint is smeared and dirt and glare lie about, errors over sigma have a spread near 1."""
+    scaled, refused = [], 0
+    for seed in range(20):
+        draw = np.random.default_rng(100 + seed)
+        patch = (draw.uniform(0.3, 0.65), draw.uniform(0.35, 0.65), draw.uniform(0.15, 0.32),
+                 draw.uniform(0.2, 0.4), draw.uniform(-0.4, 0.4))  # fmt: skip
+        colour, polarity = list(COLOURS)[seed % 5], ("pressed_away", "printed")[seed % 2]
+        paint = Paint(colour, polarity, patch, wander=0.025, smear=0.75, blots=0.8)
+        made, truths = flats(paint, teeth=4, seed=seed)
+        try:
+            maps = contact_maps(made)
+        except PhotoError:
+            refused += 1
+            continue
+        painted = [truth for truth, shown in zip(truths, maps.painted, strict=True) if shown]
+        for read, true in zip(patterns(maps), painted, strict=True):
+            scaled.append(np.subtract(read.centre, true.centre) / read.sigma)
+    spread = np.sqrt(np.mean(np.square(scaled), axis=0))
+    assert refused <= 5
+    assert (spread > 0.6).all()
+    assert (spread < 1.6).all()

@@ -1,0 +1,53 @@
+"""The bars of the exam photos, with the true corners given: the same figures as calibration/accuracy.py."""
+
+from __future__ import annotations
+
+import importlib.util
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from contactread import read
+from contactread.photo.load import load_photo
+
+ROOT = Path(__file__).parents[2]
+PHOTOS = ROOT.parent / "shared" / "photos"
+pytestmark = pytest.mark.skipif(not PHOTOS.is_dir(), reason="the exam photos aren't beside the checkout")
+
+
+def _accuracy():
+    spec = importlib.util.spec_from_file_location(
+        "calibration_accuracy", ROOT / "calibration" / "accuracy.py"
+    )
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.fixture(scope="module")
+def figures():
+    accuracy = _accuracy()
+    errors, sides = accuracy.Errors(), []
+    for path, truth in accuracy.truths(PHOTOS):
+        asked = accuracy.asked_teeth(truth)
+        reading = read(load_photo(path), corners=accuracy.corners_of(asked))
+        errors.add(reading, asked)
+        sides.append(reading.side.role == truth["side"])
+    return {name: np.abs(values) for name, values in errors.all.items()}, sides
+
+
+def test_side_is_right(figures):
+    assert all(figures[1])
+
+
+@pytest.mark.parametrize(
+    ("name", "bar"),
+    [("centre length", 0.02), ("centre height", 0.04), ("extent length", 0.04), ("extent height", 0.08)],
+)
+def test_median_bars(figures, name, bar):
+    assert np.median(figures[0][name]) <= bar
+
+
+def test_height_of_the_worst_photos(figures):
+    assert np.percentile(figures[0]["centre height"], 95) <= 0.10

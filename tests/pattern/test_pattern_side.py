@@ -1,0 +1,89 @@
+"""What the teeth share, and how far they part."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from contactread.pattern.measures import ToothPattern
+from contactread.pattern.side import side_of
+
+TOOTH = ToothPattern(
+    centre=(0.5, 0.5),
+    length=(0.3, 0.7),
+    height=(0.3, 0.7),
+    area_fraction=0.2,
+    tilt_deg=5.0,
+    runs_off=frozenset(),
+    hard_edges=frozenset(),
+    margins_mm={"toe": 9.0, "heel": 9.0, "top": 2.0, "root": 2.0},
+    sigma=(0.01, 0.02),
+    unsure_fraction=0.0,
+)
+
+
+def side(teeth, turns=()):
+    return side_of(teeth, "convex", "drive", "pressed_away", "yellow", turns)
+
+
+def at(u: float, v: float = 0.5, **other) -> ToothPattern:
+    return replace(TOOTH, centre=(u, v), **other)
+
+
+def test_one_tooth():
+    read = side([TOOTH])
+    assert read.centre == (0.5, 0.5)
+    assert read.spread == (0, 0)
+    assert read.wave is None
+
+
+def test_a_stray_tooth_hardly_moves_the_centre():
+    read = side([at(0.40), at(0.41), at(0.39), at(0.40), at(0.40), at(0.75)])
+    assert read.centre[0] == pytest.approx(0.41, abs=0.02)  # the plain mean is 0.458
+
+
+def test_a_sure_tooth_counts_more():
+    read = side([at(0.40), at(0.46, sigma=(0.1, 0.02))])
+    assert read.centre[0] < 0.42
+
+
+def test_spread_leaves_out_what_measuring_scatters():
+    draw = np.random.default_rng(0)
+    noise = [at(0.5 + 0.01 * x, 0.5) for x in draw.normal(size=40)]
+    wander = [at(0.5 + 0.04 * x, 0.5) for x in draw.normal(size=40)]
+    assert side(noise).spread[0] < 0.008
+    assert side(wander).spread[0] == pytest.approx(0.04, rel=0.3)
+
+
+def test_more_teeth_make_the_centre_surer_but_not_certain():
+    few, many = side([TOOTH] * 2), side([TOOTH] * 50)
+    assert many.sigma[0] < few.sigma[0]
+    assert many.sigma[0] >= 0.01
+
+
+def test_runout_shows_as_a_once_per_turn_wave():
+    turns = np.linspace(0, 2 * np.pi, 20, endpoint=False)
+    teeth = [at(0.5 + 0.06 * np.sin(t + 1), 0.5 + 0.02 * np.cos(t)) for t in turns]
+    assert side(teeth, turns).wave == pytest.approx((0.06, 0.02), abs=1e-6)
+
+
+def test_a_few_neighbouring_teeth_tell_nothing_of_a_wave():
+    turns = np.linspace(0, 1.0, 10)
+    assert side([TOOTH] * 10, turns).wave is None
+    assert side([TOOTH] * 4, np.linspace(0, 6, 4)).wave is None
+
+
+def test_edges_by_majority_and_margins_by_mean():
+    off = replace(TOOTH, runs_off=frozenset({"toe"}), margins_mm={**TOOTH.margins_mm, "toe": 0.0})
+    read = side([off, off, TOOTH])
+    assert read.runs_off == {"toe"}
+    assert read.margins_mm["toe"] == pytest.approx(3.0)
+    assert side([off, TOOTH, TOOTH]).runs_off == frozenset()
+    assert side([TOOTH, replace(TOOTH, margins_mm=None)]).margins_mm is None
+
+
+def test_tilt_wraps_round_the_half_turn():
+    read = side([replace(TOOTH, tilt_deg=88.0), replace(TOOTH, tilt_deg=-88.0)])
+    assert abs(read.tilt_deg) == pytest.approx(90)

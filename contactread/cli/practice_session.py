@@ -125,7 +125,8 @@ class Session:
 
     def _as_json(self) -> dict[str, Any]:
         asked = [
-            question.to_json() | {"mark": None if mark is None else mark.to_json()}
+            question.to_json()
+            | {"pictures": question.pictures_json(), "mark": None if mark is None else mark.to_json()}
             for question, mark in self._asked
         ]
         right = sum(mark.right for mark in self._marks)

@@ -71,9 +71,23 @@ def _reach(case: Case, pinion: int, ring: int, in_limits: bool) -> float:
         return case.best_by_ring(ring)
     if in_limits:
         return case.best_by_pinion(pinion)
-    # With backlash out of limits and the ring gear left alone, the pinion would have to bring it back.
-    tries = (case.moved(pinion_mm=pinion * mm) for mm in (0.1, 0.2, 0.3, 0.4))
-    return min((c.off() for c in tries if c.touches and c.within_limits()), default=inf)
+    return _by_pinion_into_limits(case, pinion)
+
+
+def _by_pinion_into_limits(case: Case, sign: int) -> float:
+    """With backlash out of limits and the ring gear left alone, the pinion would have to bring it back: what
+    the shortest such travel reaches. Patterns only get worse beyond it.
+    """
+    probe = case.moved(pinion_mm=sign * 0.2)
+    least, most = limits_of(case.axle)
+    if not probe.touches:
+        return inf
+    per_mm = (probe.backlash_mm - case.backlash_mm) / 0.2
+    travel = ((least if case.backlash_mm < least else most) - case.backlash_mm) / per_mm
+    if not 0 < travel < 0.8:
+        return inf
+    tries = (case.moved(pinion_mm=sign * travel * more) for more in (1.0, 1.1, 1.25, 1.5))
+    return next((c.off() for c in tries if c.touches and c.within_limits()), inf)
 
 
 def acted_on(case: Case, text: str) -> Case:

@@ -18,7 +18,7 @@ FLANKS: tuple[FlankName, FlankName] = ("convex", "concave")
 # Travels tried to find out how good a direction can get, beside the hidden one. A wrong direction is least
 # bad at its smallest travel.
 PINION_TRAVELS_MM = (0.05,)
-RING_TRAVELS_MM = (0.05, 0.10)
+RING_TRAVELS_MM = (0.03, 0.06, 0.09, 0.12)
 
 
 @dataclass(frozen=True)

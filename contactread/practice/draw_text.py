@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from math import dist
 
 from contactread.pattern.measures import Edge, Point
@@ -43,7 +44,7 @@ def text_lines(picture: Picture, plain: bool = False) -> list[str]:
 
 
 def _photo(picture: PhotoPicture) -> list[str]:
-    return [f"Open this photograph: {printable(picture.path)}", picture.says]
+    return [f"Open this photograph: {printable(picture.path)}", *textwrap.wrap(picture.says, 78)]
 
 
 def _legend(plain: bool) -> str:

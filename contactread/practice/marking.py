@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from contactread.advice.answer import Statement
+from contactread.axle import Interval
 from contactread.errors import PracticeError, QuantityError
 from contactread.facts import facts
 from contactread.practice.case import Case
+from contactread.practice.foresee import Patch
 from contactread.practice.question import (
     AMOUNT_FORMS,
     PATCH_FORM,
@@ -90,7 +92,8 @@ def best_mark(question: Question) -> Mark:
         should = None if leads_to is None else leads_to()
     elif isinstance(answer, Amount):
         should = answer.travel_of(answer.right_mm)
-    return _marked(question, right_answer(question), 1.0, [], None, should)
+    marked = _marked(question, right_answer(question), 1.0, [], None, should)
+    return replace(marked, should=true_patch(answer)) if isinstance(answer, MarkPatch) else marked
 
 
 def unreadable_mark(question: Question, given: str, error: PracticeError) -> Mark:
@@ -172,10 +175,27 @@ def _mark_patch(question: Question, answer: MarkPatch, given: str) -> Mark:
     how_far = [
         f"Your four borders are off by {share(rms)} of the tooth on average; up to "
         f"{share(answer.tolerance)} counts as right.",
-        f"Farthest off is the {borders[worst]}: {share(abs(misses[worst]))}.",
+        f"Farthest off is the {borders[worst]}: {share(abs(misses[worst]))} of the tooth, "
+        f"{show_clearance(abs(misses[worst]) * answer.size_mm[worst // 2])}.",
     ]
     text = f"length {_span(length)}, height {_span(height)}"
-    return _marked(question, text, score, how_far, None, None)
+    marked = _marked(question, text, score, how_far, None, None)
+    return replace(
+        marked, yours=_boxed(answer, length, height, "As you marked it"), should=true_patch(answer)
+    )
+
+
+def true_patch(answer: MarkPatch) -> PatternPicture:
+    """Where the patch really lies, as a box."""
+    return _boxed(answer, answer.length, answer.height, "As it is")
+
+
+def _boxed(answer: MarkPatch, length: Interval, height: Interval, heading: str) -> PatternPicture:
+    (u0, u1), (v0, v1) = length, height
+    box = ((u0, v0), (u1, v0), (u1, v1), (u0, v1))
+    centre = ((u0 + u1) / 2, (v0 + v1) / 2)
+    patch = Patch(centre, length, height, 0.0, (u1 - u0) * (v1 - v0), frozenset(), (box,))
+    return PatternPicture(heading, ((answer.role, answer.flank, patch),))
 
 
 def _marked(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from math import cos, radians
 from pathlib import Path
 from typing import Any
 
@@ -60,7 +61,7 @@ def photo_question(question_id: str, folder: Path | None = None) -> Question:
         ("Answer in percent: from and to along the length, counted from the toe; then from and to up the "
          "height, counted from the root.",),
         (picture,),
-        MarkPatch(length, height, tolerance),
+        MarkPatch(length, height, tolerance, truth["side"], truth["flank_shown"], _size_mm(truth["gear"])),
         (
             Statement(
                 f"The truth is known: this picture is of an invented axle. The middle of the patch lies at "
@@ -93,15 +94,14 @@ def _picture_path(folder: Path, question_id: str) -> Path:
 
 
 def _clearest(truth: dict[str, Any]) -> dict[str, Any] | None:
-    """The wholly seen painted tooth nearest the picture's middle."""
-    middle = (truth["width"] / 2, truth["height"] / 2)
+    """The wholly seen painted tooth that is largest in the picture."""
     teeth = [
         tooth
         for tooth in truth["teeth"]
         if tooth["painted"] and tooth["contact"] and tooth["fully_in_frame"]
         and min(tooth["visible_fraction"], tooth["contact"]["visible_fraction"]) >= CLEAR
     ]  # fmt: skip
-    return min(teeth, key=lambda tooth: _far(_middle(tooth), middle), default=None)
+    return max(teeth, key=lambda tooth: _area(tooth["outline_px"]), default=None)
 
 
 def _middle(tooth: dict[str, Any]) -> Point:
@@ -109,8 +109,15 @@ def _middle(tooth: dict[str, Any]) -> Point:
     return sum(c[0] for c in corners) / len(corners), sum(c[1] for c in corners) / len(corners)
 
 
-def _far(a: Point, b: Point) -> float:
-    return float((a[0] - b[0]) ** 2 + (a[1] - b[1]) ** 2)
+def _size_mm(gear: dict[str, Any]) -> tuple[float, float]:
+    """Length and mean height of a flank."""
+    return gear["face_width"] / cos(radians(gear["spiral"])), (gear["depth_heel"] + gear["depth_toe"]) / 2
+
+
+def _area(outline: list[Point]) -> float:
+    """Area inside a closed line (shoelace formula)."""
+    pairs = zip(outline, [*outline[1:], outline[0]], strict=True)
+    return abs(sum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in pairs)) / 2
 
 
 def _whole(interval: list[float]) -> tuple[float, float]:

@@ -109,12 +109,16 @@ class Amount:
 class MarkPatch:
     """Say where the patch begins and ends. length, height: the truth, as 5 and 95 % points.
 
-    tolerance: root mean square miss of the four borders that still counts as right, in fractions.
+    tolerance: root mean square miss of the four borders that still counts as right, in fractions. role,
+    flank: of the tooth side that is shown. size_mm: its length and mean height.
     """
 
     length: Interval
     height: Interval
-    tolerance: float = 0.06
+    tolerance: float
+    role: Role
+    flank: FlankName
+    size_mm: tuple[float, float]
 
 
 Answer = Choice | Amount | MarkPatch
@@ -163,6 +167,17 @@ class Question:
             "answer": asked,
             "terms": list(self.terms),
         }
+
+    def pictures_json(self) -> list[dict[str, Any]]:
+        """The pictures for a page: drawings as SVG, photographs by their place."""
+        from contactread.practice.draw_svg import draw
+
+        return [
+            {"kind": "photo", "path": str(p.path), "says": p.says, "outline_px": list(p.outline_px)}
+            if isinstance(p, PhotoPicture)
+            else {"kind": "drawing", "svg": draw(p).svg()}
+            for p in self.pictures
+        ]
 
     def fingerprint(self) -> tuple[Any, ...]:
         """What tells two questions apart for the person who is asked."""

@@ -42,7 +42,7 @@ def make_photos(source: Path, folder: Path, count: int) -> None:
         comment = f"copy {number}".encode()
         segment = b"\xff\xfe" + (len(comment) + 2).to_bytes(2, "big") + comment
         (folder / f"{number:04}.jpg").write_bytes(data[:2] + segment + data[2:])
-        (folder / f"{number:04}.corners.json").write_text(json.dumps(corners))
+        (folder / f"{number:04}_corners.json").write_text(json.dumps(corners))
 
 
 def corners_of(truth: Path) -> dict[str, Any] | None:

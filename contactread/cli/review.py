@@ -46,7 +46,7 @@ def review(
     Folders name jobs and tries: FOLDER/job 12/try 2/photo.jpg goes to try 2 of job 12. Other words than a
     job's number open a job for the vehicle or unit of that name, by the axle file. A manifest does the same
     with the columns photo, job, try, flank, who, when, pinion_shim, ring_side_shim, opposite_side_shim and
-    backlash. Flanks marked by hand are taken from drive.corners.json beside drive.jpg.
+    backlash. Flanks marked by hand are taken from drive_corners.json beside drive.jpg.
     """
     from contactread.axle_file import load_axle
     from contactread.cli.output import print_json, progress, say

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import os
+import threading
 from collections.abc import Iterator
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import contextmanager
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
+from multiprocessing.connection import wait
 from typing import Any
 
 from contactread.errors import BookError, MissingExtraError
@@ -14,7 +16,7 @@ from contactread.errors import BookError, MissingExtraError
 
 def local(workers: int | None = None) -> ProcessPoolExecutor:
     """Worker processes on this machine, one thread each; as many as there are cores, unless told."""
-    return ProcessPoolExecutor(workers or cores(), mp_context=get_context("spawn"), initializer=one_thread)
+    return ProcessPoolExecutor(workers or cores(), mp_context=get_context("spawn"), initializer=_begin)
 
 
 @contextmanager
@@ -47,6 +49,20 @@ def cores() -> int:
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1
+
+
+def _begin() -> None:
+    """What a worker process does first."""
+    one_thread()
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    """A killed review can't tell its workers to go: they wait for its end themselves."""
+    parent = parent_process()
+    if parent is not None:
+        wait([parent.sentinel])
+        os._exit(1)
 
 
 def one_thread() -> None:

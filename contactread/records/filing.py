@@ -46,8 +46,8 @@ class Filed:
 
     @property
     def corners(self) -> Path | None:
-        """Flanks marked by hand: ``drive.corners.json`` beside ``drive.jpg``, where there is such a file."""
-        marks = self.path.with_suffix(".corners.json")
+        """Flanks marked by hand: ``drive_corners.json`` beside ``drive.jpg``, where there is such a file."""
+        marks = self.path.with_name(f"{self.path.stem}_corners.json")
         return marks if marks.is_file() else None
 
 

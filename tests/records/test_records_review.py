@@ -75,7 +75,7 @@ def test_nothing_is_opened_without_an_axle_file_or_with_a_gap(tmp_path: Path, bo
 def test_manifest_ties_photos_to_new_tries_with_their_shims(tmp_path: Path, book: Book) -> None:
     for name in ("a", "b", "c", "d"):
         write(tmp_path, f"{name}.jpg", f"{'drive' if name in 'ac' else 'coast'} {name}")
-    write(tmp_path, "a.corners.json", "{}")
+    write(tmp_path, "a_corners.json", "{}")
     sheet = write(
         tmp_path, "tries.csv",
         "photo,job,try,flank,who,when,pinion_shim,backlash\n"
@@ -217,7 +217,7 @@ def test_refused_photos_are_read_again_when_marked_or_asked(tmp_path: Path, book
     assert [o.status for o in run(book, by_folder(folder))] == ["refused"]
     assert [o.status for o in run(book, by_folder(folder))] == ["known"]
     assert [o.status for o in run(book, by_folder(folder), refused_again=True)] == ["refused"]
-    write(folder, "a.corners.json", "{}")
+    write(folder, "a_corners.json", "{}")
     assert [o.status for o in run(book, by_folder(folder))] == ["refused"]
     assert book.value("SELECT count(*) FROM reading") == 3
 
@@ -228,3 +228,26 @@ def test_a_fault_ends_one_photo_only(tmp_path: Path, book: Book) -> None:
     write(folder, "b.jpg", "\xff no word")
     outcomes = run(book, by_folder(folder))
     assert sorted((o.status, o.code) for o in outcomes) == [("not kept", "fault"), ("read", "")]
+
+
+ORPHANS = """
+import sys, time
+from contactread.records import executors
+with executors.local(1) as pool:
+    print(pool.submit(__import__("os").getpid).result(), flush=True)
+    time.sleep(60)
+"""
+
+
+@pytest.mark.skipif(not Path("/proc").is_dir(), reason="looks for processes in /proc")
+def test_workers_of_a_killed_review_end_too() -> None:
+    with subprocess.Popen([sys.executable, "-c", ORPHANS], stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        worker = Path("/proc") / process.stdout.readline().strip()
+        assert worker.is_dir()
+        process.kill()
+    for _ in range(100):
+        if not worker.is_dir() or (worker / "stat").read_text().split()[2] == "Z":
+            return
+        time.sleep(0.05)
+    raise AssertionError("the worker is still there")

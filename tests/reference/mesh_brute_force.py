@@ -62,7 +62,7 @@ class SplinePinion:
         """Distance along each ray to this surface, and the labels hit; NaN where it isn't hit."""
         t = np.zeros(len(points))
         lo_u, hi_u, lo_v, hi_v = self.bounds
-        for _ in range(12):
+        for _ in range(6):
             error = points + t[:, None] * rays - self.at(u, v)
             system = np.stack([self.at(u, v, du=1), self.at(u, v, dv=1), -rays], axis=-1)
             step = np.linalg.solve(system, error[..., None])[..., 0]
@@ -149,14 +149,15 @@ def pattern(
     fine &= RectBivariateSpline(u, v, tip.reshape(shape))(fine_u, fine_v) >= 0
     share_u, share_v = fine.sum(axis=1) / fine.sum(), fine.sum(axis=0) / fine.sum()
 
-    def span(share: np.ndarray, at: np.ndarray) -> tuple[float, float]:
-        low, high = np.interp([0.05, 0.95], np.cumsum(share), at)
+    def span(share: np.ndarray) -> tuple[float, float]:
+        ends = np.arange(1, len(share) + 1) / len(share)  # a cell's share is reached at its far end
+        low, high = np.interp([0.05, 0.95], np.cumsum(share), ends)
         return float(low), float(high)
 
     return BrutePattern(
         (float(share_u @ fine_u), float(share_v @ fine_v)),
-        span(share_u, fine_u),
-        span(share_v, fine_v),
+        span(share_u),
+        span(share_v),
         float(phase.mean()),
     )
 

@@ -1,0 +1,1 @@
+"""The mechanics on trial: directions, backlash and speed of the mesh model, each printed by a command."""

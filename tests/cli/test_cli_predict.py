@@ -1,0 +1,121 @@
+"""`contactread predict` as a user runs it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from contactread.cli.main import main
+
+AXLE = """
+name = "Bench axle <3> & co"
+[gears]
+pinion_teeth = 11
+ring_teeth = 41
+ring_diameter = "210 mm"
+face_width = "32 mm"
+offset = "30 mm"
+spiral_angle = "31 deg"
+pressure_angle = "20 deg"
+cutter_radius = "100 mm"
+cutting = "face_milled"
+[ease_off]
+lengthwise = "0.03 mm"
+profile = "0.02 mm"
+"""
+
+
+@pytest.fixture
+def axle(tmp_path: Path) -> Path:
+    path = tmp_path / "axle.toml"
+    path.write_text(AXLE, encoding="utf-8")
+    return path
+
+
+def run_json(capsys: pytest.CaptureFixture[str], *arguments: str) -> dict:  # type: ignore[type-arg]
+    assert main(["predict", *arguments, "--json"]) == 0
+    return json.loads(capsys.readouterr().out)
+
+
+def test_json_fields(axle: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    seen = run_json(capsys, str(axle), "--pinion", "-0.1 mm", "--ring", "+2 thou", "--backlash", "8 thou")
+    assert seen["schema"] == 1
+    assert seen["pinion_move_mm"] == pytest.approx(-0.1)
+    assert seen["ring_move_mm"] == pytest.approx(0.0508)
+    assert (seen["drive"]["flank"], seen["coast"]["flank"]) == ("convex", "concave")
+    for role in ("drive", "coast"):
+        for when in ("before", "after"):
+            patch = seen[role][when]
+            assert len(patch["centroid"]) == len(patch["length"]) == len(patch["height"]) == 2
+            assert 0 < patch["area_fraction"] < 1
+        assert seen[role]["after"]["centroid"][1] < seen[role]["before"]["centroid"][1]
+    assert seen["backlash_mm"]["before"] == pytest.approx(0.2032)
+    assert seen["backlash_mm"]["before_is"] == "measured"
+
+
+def test_shims_move_the_gears_the_way_the_axle_says(axle: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    text = axle.read_text()
+    axle.write_text(text + '[pinion_shim]\nplace = "behind_head"\n')
+    assert run_json(capsys, str(axle), "--pinion-shim", "+0.003in")["pinion_move_mm"] == pytest.approx(
+        -0.0762
+    )
+    axle.write_text(text + '[pinion_shim]\nplace = "under_cage"\n')
+    assert run_json(capsys, str(axle), "--pinion-shim", "+0.003in")["pinion_move_mm"] == pytest.approx(0.0762)
+    both = run_json(capsys, str(axle), "--ring-side-shim", "+5 thou", "--opposite-side-shim", "-5 thou")
+    assert both["ring_move_mm"] == pytest.approx(-0.127)
+
+
+def test_unequal_side_shims_are_warned_of(axle: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["predict", str(axle), "--ring-side-shim", "+4 thou"]) == 0
+    assert "preload" in capsys.readouterr().err
+
+
+def test_words_for_people(axle: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["predict", str(axle), "--pinion", "+0.1 mm", "--ring", "-0.4 mm"]) == 0
+    out = capsys.readouterr().out
+    assert "Drive (convex)" in out and "higher" in out and "toward the toe" in out
+    assert "would bind" in out  # 0.2 mm of backlash are gone
+    assert "manual has the last word" in " ".join(out.split())
+
+
+def test_reverse_rotation_swaps_the_roles(axle: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    axle.write_text('rotation = "reverse"\n' + AXLE)
+    assert run_json(capsys, str(axle), "--pinion", "0.05 mm")["drive"]["flank"] == "concave"
+
+
+@pytest.mark.parametrize("kind", ["svg", "png"])
+def test_picture(axle: Path, tmp_path: Path, kind: str, capsys: pytest.CaptureFixture[str]) -> None:
+    picture = tmp_path / f"chart.{kind}"
+    assert main(["predict", str(axle), "--pinion", "0.1 mm", "--picture", str(picture)]) == 0
+    data = picture.read_bytes()
+    if kind == "svg":
+        from xml.etree import ElementTree
+
+        root = ElementTree.fromstring(data)
+        assert "Bench axle <3> & co" in "".join(root.itertext())
+    else:
+        assert data.startswith(b"\x89PNG")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "exit_code"),
+    [
+        (["--pinion", "0.1"], "length-unit-missing", 2),
+        (["--pinion", "3 in"], "move-too-large", 1),
+        (["--pinion-shim", "3 thou"], "shim-place-unknown", 1),
+        (["--picture", "chart.gif"], "picture-kind", 1),
+    ],
+)
+def test_what_a_user_can_get_wrong(
+    axle: Path, capsys: pytest.CaptureFixture[str], arguments: list[str], code: str, exit_code: int
+) -> None:
+    assert main(["predict", str(axle), *arguments]) == exit_code
+    assert f"[{code}]" in capsys.readouterr().err
+
+
+def test_impossible_gears_are_one_coded_error(axle: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    axle.write_text(AXLE.replace("100 mm", "35 mm"))
+    assert main(["predict", str(axle), "--pinion", "0.1 mm", "--json"]) == 1
+    assert json.loads(capsys.readouterr().out)["error"]["next_step"]

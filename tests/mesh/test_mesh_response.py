@@ -1,0 +1,126 @@
+"""MeshModel: signs that always hold, symmetry, roles, spreads, forecast."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from calibration.mechanics.directions import ALWAYS, ISO_SAMPLES, answer, answers, share, turning_cutter
+from contactread.axle import Axle, EaseOff, GearSet, Limits
+from contactread.mesh.forecast import SUPPOSED_BACKLASH_MM, forecast
+from contactread.mesh.kinematics import Displacement
+from contactread.mesh.response import CELLS, FLANKS, MeshModel
+from contactread.mesh.spread import alternatives
+
+GEARS = GearSet(11, 41, 210.0, 32.0, 30.0, 31.0, 20.0, 100.0, hand="right", cutting="face_milled")
+RELIEF = EaseOff(0.03, 0.02, 0.0)
+AXLE = Axle(GEARS, ease_off=RELIEF)
+
+
+def test_undisturbed_patches_are_centred() -> None:
+    seen = MeshModel(AXLE).predict()
+    for flank in FLANKS:
+        patch = seen.patch(flank)
+        assert patch is not None
+        assert patch.centroid == pytest.approx((0.5, 0.5), abs=0.015)
+        assert not patch.runs_off
+    assert seen.backlash_change_mm == 0
+
+
+def test_always_signs_on_a_few_sets() -> None:
+    """The whole table is printed by `python -m calibration.mechanics.directions`."""
+    found = answers(18, seed=7)
+    assert len(found) >= 50
+    for move, measure, sign in ALWAYS:
+        assert share(found, move, measure, sign) >= 0.99
+
+
+def test_coast_length_turns_over_at_the_known_cutter_radius() -> None:
+    """An independent study of 1,269 sets found 1.06 to 1.09 times the mean cone distance."""
+    turn = turning_cutter(0.15, 0.0)
+    assert turn is not None and 1.05 < turn < 1.12
+
+
+def test_hand_and_place_of_the_gears_do_not_matter_to_the_mesh() -> None:
+    left = MeshModel(replace(AXLE, gears=replace(GEARS, hand="left"))).predict(0.1, -0.05)
+    right = MeshModel(AXLE).predict(0.1, -0.05)
+    assert left == right
+
+
+def test_with_ease_off_is_the_same_as_building_anew() -> None:
+    other = EaseOff(0.05, 0.015, 0.008)
+    a = MeshModel(AXLE).with_ease_off(other).predict(0.05, 0.05)
+    b = MeshModel(replace(AXLE, ease_off=other)).predict(0.05, 0.05)
+    assert a == b
+
+
+def test_more_relief_makes_smaller_patches() -> None:
+    model = MeshModel(AXLE)
+    small = model.with_ease_off(EaseOff(0.08, 0.02, 0.0)).predict().convex
+    large = model.with_ease_off(EaseOff(0.015, 0.02, 0.0)).predict().convex
+    assert small is not None and large is not None
+    assert small.length[1] - small.length[0] < large.length[1] - large.length[0]
+
+
+def test_bias_leans_the_patch_as_documented() -> None:
+    """Positive bias takes metal away at heel-top and toe-root: the heel end lies lower."""
+    model = MeshModel(AXLE)
+    tilts = []
+    for bias in (-0.015, 0.0, 0.015):
+        patch = model.with_ease_off(EaseOff(0.03, 0.02, bias)).predict().convex
+        assert patch is not None
+        tilts.append(patch.tilt_deg)
+    assert tilts[0] > tilts[1] > tilts[2]
+
+
+def test_far_out_of_mesh_never_breaks() -> None:
+    model = MeshModel(AXLE)
+    for pinion in (-1.0, 1.0):
+        for ring in (-1.0, 1.0):
+            seen = model.predict(pinion, ring)
+            for flank in FLANKS:
+                patch = seen.patch(flank)
+                assert patch is None or all(0 <= x <= 1 for x in (*patch.length, *patch.height))
+
+
+def test_coverage_is_what_is_measured() -> None:
+    model = MeshModel(AXLE)
+    covered = model.coverage("convex", Displacement(0.1, 0.0))
+    patch = model.predict(0.1).convex
+    assert covered.shape == CELLS and patch is not None
+    assert covered.mean() == pytest.approx(patch.area_fraction)
+
+
+def test_backlash_both_ways() -> None:
+    """Moving away opens, moving toward closes, and the dial reads more than the normal."""
+    for name in ISO_SAMPLES:
+        here = answer(MeshModel(Axle(ISO_SAMPLES[name][0]), proportions=ISO_SAMPLES[name][1]), 0.0)
+        assert here is not None and here.dial > here.normal > 0
+    model = MeshModel(AXLE)
+    assert model.predict(pinion=0.1).backlash_change_mm > 0 > model.predict(pinion=-0.1).backlash_change_mm
+
+
+def test_alternatives_differ_only_where_something_is_unknown() -> None:
+    told = alternatives(AXLE, 3)
+    assert told[0].predict(0.1) == told[1].predict(0.1)
+    vague = alternatives(Axle(GearSet(11, 41, 210.0)), 8)
+    assert len({m.blank.cutter_radius for m in vague}) == len(vague) >= 6
+    assert {m.blank.face_hobbed for m in vague} == {False, True}
+
+
+def test_forecast_carries_what_is_not_known() -> None:
+    known = forecast(AXLE, Displacement(), Displacement(pinion=0.1))
+    assert known.known and known.backlash_spread_mm == 0
+    vague = forecast(Axle(GearSet(11, 41, 210.0)), Displacement(), Displacement(pinion=0.1))
+    assert not vague.known and vague.backlash_spread_mm > 0 and min(vague.shift_spread["convex"]) > 0
+
+
+def test_forecast_says_where_backlash_comes_from() -> None:
+    end = Displacement(ring=-0.1)
+    assert forecast(AXLE, Displacement(), end, 0.18).backlash_mm[0] == 0.18
+    limits = forecast(replace(AXLE, limits=Limits(backlash_mm=(0.15, 0.25))), Displacement(), end)
+    assert (limits.backlash_from, limits.backlash_mm[0]) == ("limits", pytest.approx(0.2))
+    supposed = forecast(AXLE, Displacement(), end)
+    assert (supposed.backlash_from, supposed.backlash_mm[0]) == ("supposed", SUPPOSED_BACKLASH_MM)
+    assert supposed.backlash_mm[1] < supposed.backlash_mm[0]

@@ -1,0 +1,76 @@
+"""The chart of two flanks: valid SVG, safe words, before and after told apart by form."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+
+from contactread.show.drawing import Drawing, _dashes
+from contactread.show.flank_chart import ChartFlank, ellipse_patch, flank_chart, outlined_patch
+
+BEFORE = ellipse_patch((0.4, 0.5), (0.2, 0.6), (0.3, 0.7))
+AFTER = ellipse_patch((0.6, 0.6), (0.4, 0.8), (0.4, 0.8), 5.0)
+
+
+def test_svg_is_well_formed_and_words_cannot_act() -> None:
+    drawing = flank_chart(
+        [ChartFlank("Drive <script>", BEFORE, AFTER, ((0.4, 0.6), (0.4, 0.6)), ("a & b", "\x1b[31mred"))],
+        "<T>",
+    )
+    root = ElementTree.fromstring(drawing.svg())
+    texts = [e.text for e in root.iter("{http://www.w3.org/2000/svg}text")]
+    assert "Drive <script>" in texts and "\\x1b[31mred" in texts
+    assert not list(root.iter("script"))
+    assert "a & b" in "".join(root.itertext())
+
+
+def test_before_is_broken_and_after_is_filled() -> None:
+    svg = flank_chart([ChartFlank("Drive", BEFORE, AFTER)], "Move").svg()
+    assert "stroke-dasharray" in svg and ">before<" in svg and ">after<" in svg
+    alone = flank_chart([ChartFlank("Drive", None, AFTER)], "Reading").svg()
+    assert "stroke-dasharray" not in alone and ">before<" not in alone
+
+
+def test_png_has_the_size_asked_for() -> None:
+    from io import BytesIO
+
+    from PIL import Image
+
+    drawing = flank_chart([ChartFlank("Drive", BEFORE, AFTER), ChartFlank("Coast", None, None)], "Move")
+    image = Image.open(BytesIO(drawing.png(1.5)))
+    assert image.size == (round(drawing.width * 1.5), round(drawing.height * 1.5))
+    assert len(image.convert("RGB").getcolors(1 << 24)) > 20
+
+
+def test_ellipse_keeps_extents_and_leans() -> None:
+    outline = np.array(AFTER.outlines[0])
+    level = np.array(ellipse_patch((0.5, 0.5), (0.3, 0.7), (0.3, 0.7)).outlines[0])
+    assert np.ptp(level[:, 0]) == pytest.approx(0.8 / 1.61, abs=0.01)
+    assert np.ptp(outline[:, 1]) == pytest.approx(0.8 / 1.61, abs=0.01)
+    heel, toe = outline[outline[:, 0].argmax()], outline[outline[:, 0].argmin()]
+    assert heel[1] > toe[1]
+
+
+def test_outline_follows_a_coverage_map() -> None:
+    u, v = (np.arange(96) + 0.5) / 96, (np.arange(32) + 0.5) / 32
+    covered = (((u[:, None] - 0.3) / 0.2) ** 2 + ((v[None] - 0.6) / 0.3) ** 2 < 1).astype(float)
+    (outline,) = outlined_patch(covered, (0.3, 0.6)).outlines
+    points = np.array(outline)
+    assert points.mean(axis=0) == pytest.approx((0.3, 0.6), abs=0.03)
+    assert (points.min(axis=0), points.max(axis=0)) == (
+        pytest.approx((0.1, 0.3), abs=0.02),
+        pytest.approx((0.5, 0.9), abs=0.03),
+    )
+
+
+def test_dashes_cover_their_share_of_a_line() -> None:
+    pieces = _dashes([(0, 0), (3, 0), (10, 0)], 2, 1)
+    drawn = sum(b[0] - a[0] for piece in pieces for a, b in pairwise(piece))
+    assert drawn == pytest.approx(7)
+
+
+def test_empty_drawing_is_a_drawing() -> None:
+    assert ElementTree.fromstring(Drawing(10, 10, "#fff", "t").svg()).get("role") == "img"

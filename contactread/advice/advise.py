@@ -99,6 +99,7 @@ def _mesh(
 def _by_mesh(
     mesh: MeshAdvice, diagnosis: list[Statement], backlash: Backlash | None, axle: Axle | None
 ) -> Advice:
+    diagnosis = [*diagnosis, *mesh.this_gear_set()]
     mixup, misfit = mesh.mixup(), mesh.misfit()
     if mixup is not None:
         return _faulty(diagnosis, [mixup[0]], backlash, axle, "check_last_move", mixup[1])

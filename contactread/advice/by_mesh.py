@@ -89,6 +89,34 @@ class MeshAdvice:
             f"and a shaft angle off by {angle[0]:+.2f}° (give or take {angle[1]:.2f}°) would explain it."
         )
 
+    def this_gear_set(self) -> list[Statement]:
+        """What the sizes of the patches, and the moves seen so far, say of this very gear set."""
+        (length, length_doubt), (profile, profile_doubt) = self.foresight.drawn.relief_mm()
+        statements = [
+            say(
+                "size-says-crowning",
+                f"The patch sizes speak for a crowning of about {1000 * length:.0f} micrometres at the tooth "
+                f"ends (give or take {length_doubt:.0%}) and {1000 * profile:.0f} at root and top (give or "
+                f"take {profile_doubt:.0%}).",
+                also=("mesh",),
+            )
+        ]
+        if len(self.foresight.observations) > 1:
+            statements.append(say("remember-what-moved", self._answer_words(), also=("mesh",)))
+        return statements
+
+    def _answer_words(self) -> str:
+        belief = self.foresight.belief
+        answer = belief.candidates.jacobian[:, [1, 3], 0].mean(axis=1) / 10
+        mean = float(belief.weight @ answer)
+        doubt = float(np.sqrt(belief.weight @ (answer - mean) ** 2))
+        play = float(belief.weight @ belief.candidates.jacobian[:, 4, 1])
+        return (
+            f"By its moves so far, {show_clearance(0.1)} of pinion travel moves this axle's patterns by "
+            f"about {mean:.0%} of the height (give or take {doubt:.0%}), and backlash follows the ring gear by "
+            f"{play:.2f} of its travel."
+        )
+
     def lengthwise(self) -> list[Statement]:
         """Which way the patterns go along the length in this gear set, where publications contradict."""
         return [

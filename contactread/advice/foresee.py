@@ -14,7 +14,7 @@ from contactread.advice.backlash import judge_backlash
 from contactread.advice.belief import Array, Belief, Candidates, Observation, Prior, believe
 from contactread.advice.findings import sigma_of
 from contactread.advice.plan import Zones, zones_for
-from contactread.advice.response import response_of
+from contactread.advice.response import FittedDraws, response_of
 from contactread.advice.targets import Target
 from contactread.axle import Axle, Interval, Limits
 from contactread.pattern.measures import Setup, Side
@@ -46,12 +46,16 @@ CASES = (USUAL, ODD_SET, BENT_HOUSING)
 
 @dataclass(frozen=True, eq=False)
 class Foresight:
-    """What is believed after all tries. bent: which candidates (n,) have a housing that is off."""
+    """What is believed after all tries.
+
+    bent: which candidates (n,) have a housing that is off. drawn: the gear sets behind the candidates.
+    """
 
     belief: Belief
     zones: Zones
     observations: list[Observation]
     bent: NDArray[np.bool_]
+    drawn: FittedDraws
 
     @property
     def bent_chance(self) -> float:
@@ -70,13 +74,13 @@ def foresee(setup: Setup, axle: Axle, history: Sequence[EarlierTry], target: Tar
     Raises MechanicsError where no gear set can be computed from the axle file.
     """
     tries = [*(t.setup for t in history), setup]
-    single, extents = response_of(axle.gears, axle.ease_off).candidates(_clearest(tries))
-    count = len(extents)
+    drawn = response_of(axle.gears, axle.ease_off).fit(_clearest(tries))
+    single, count = drawn.candidates, len(drawn.extents)
     odds = np.log(np.repeat([case.odds for case in CASES], count))
     candidates = Candidates(
         np.tile(single.jacobian, (len(CASES), 1, 1)), np.tile(single.log_weight, len(CASES)) + odds
     )
-    extents = np.tile(extents, (len(CASES), 1))
+    extents = np.tile(drawn.extents, (len(CASES), 1))
     moves = np.cumsum([(0.0, 0.0), *((t.pinion_mm, t.ring_mm) for t in history)], axis=0)
     observations = [
         _observe(one, extents, (float(p), float(g)), axle.limits)
@@ -85,7 +89,7 @@ def foresee(setup: Setup, axle: Axle, history: Sequence[EarlierTry], target: Tar
     zones = zones_for(target, axle)
     belief = believe(candidates, _prior(zones, axle, count), observations)
     bent = np.repeat([case is BENT_HOUSING for case in CASES], count)
-    return Foresight(belief, zones, observations, bent)
+    return Foresight(belief, zones, observations, bent, drawn)
 
 
 def _prior(zones: Zones, axle: Axle, count: int) -> Prior:

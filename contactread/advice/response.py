@@ -39,7 +39,32 @@ GIVEN_RELIEF_DOUBT = 0.15  # of these spreads stays where the axle file gives th
 SIZE_SIGMA = 0.07
 TILT_SIGMA_DEG = 6.0
 RIDGE = 0.5
+# Within this of the measured features a draw counts fully: logarithm of an extent, tenths of degrees of tilt.
+NEARNESS = np.array([0.5] * 4 + [1.5] * 2)
 CUT_SIZE_SIGMA = 0.12  # logarithm; a cut patch may seem larger than it is by about this
+
+
+@dataclass(frozen=True, eq=False)
+class FittedDraws:
+    """Draws made to fit the sizes of a reading.
+
+    candidates: their answers in the order (drive, coast) of the set-up. extents: (n, 4) of the whole
+    patches: drive length, height, coast length, height. relief: (n, 3) logarithms of the lengthwise and
+    profile relief in mm, and the bias in mm.
+    """
+
+    candidates: Candidates
+    extents: Array
+    relief: Array
+
+    def relief_mm(self) -> tuple[tuple[float, float], tuple[float, float]]:
+        """Lengthwise and profile relief, mm, that the sizes speak for, each with its relative uncertainty."""
+        weight = np.exp(self.candidates.log_weight - self.candidates.log_weight.max())
+        weight /= weight.sum()
+        mean = weight @ self.relief[:, :2]
+        spread = np.sqrt(weight @ (self.relief[:, :2] - mean) ** 2)
+        length, profile = np.exp(mean)
+        return (float(length), float(spread[0])), (float(profile), float(spread[1]))
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,48 +73,52 @@ class AxleResponse:
 
     features: (n, 6) logarithms of the extents (convex length, height, concave length, height) and the two
     tilts in units of 10 degrees. jacobian: (n, 5, 4) change of (convex u, v, concave u, v, backlash mm) per
-    mm of pinion move, ring-gear move, offset error, and per degree of shaft-angle error.
+    mm of pinion move, ring-gear move, offset error, and per degree of shaft-angle error. relief: (n, 3) as in
+    FittedDraws.
     """
 
     features: Array
     jacobian: Array
+    relief: Array
 
-    def candidates(self, setup: Setup) -> tuple[Candidates, Array]:
-        """The draws made to fit the measured sizes: candidates in the order (drive, coast) of this set-up,
-        and their extents (n, 4) as (drive length, height, coast length, height).
-        """
+    def fit(self, setup: Setup) -> FittedDraws:
+        """The draws moved onto the measured sizes and tilts, and weighted by how near they were."""
         order = [0, 1] if setup.drive.flank == "convex" else [1, 0]
         seen, whole = np.zeros(6), np.zeros(6, bool)
         for place, side in zip(order, (setup.drive, setup.coast), strict=True):
             extents = slice(2 * place, 2 * place + 2)
             seen[extents], whole[extents] = _extents(side)
             seen[4 + place], whole[4 + place] = side.tilt_deg / 10, whole[extents].all()
-        jacobian, features, log_weight = self._fitted(np.where(whole, seen, np.nan))
+        features, answers, log_weight = self._moved(np.where(whole, seen, np.nan))
         # What is left of a patch that is cut off is less than the whole patch.
         lacking = np.maximum(seen - features, 0.0)[:, :4] * ~whole[:4]
         log_weight = log_weight - 0.5 * np.sum((lacking / CUT_SIZE_SIGMA) ** 2, axis=1)
         rows = [2 * order[0], 2 * order[0] + 1, 2 * order[1], 2 * order[1] + 1, 4]
-        return Candidates(jacobian[:, rows, :], log_weight), np.exp(features[:, rows[:4]])
+        jacobian = answers[:, :-3].reshape(self.jacobian.shape)[:, rows, :]
+        return FittedDraws(Candidates(jacobian, log_weight), np.exp(features[:, rows[:4]]), answers[:, -3:])
 
-    def _fitted(self, measured: Array) -> tuple[Array, Array, Array]:
-        """Draws moved onto the measured features: by the draws' own regression, and weighted by nearness."""
+    def _moved(self, measured: Array) -> tuple[Array, Array, Array]:
+        """Features, answers (Jacobian and relief, flat) and log weights of the draws, once each is moved
+        onto the measured features (NaN: not measured) by the draws' own regression.
+        """
         seen = np.isfinite(measured)
-        count = len(self.features)
+        answers = np.concatenate([self.jacobian.reshape(len(self.jacobian), -1), self.relief], axis=1)
         if not seen.any():
-            return self.jacobian, self.features, np.zeros(count)
+            return self.features, answers, np.zeros(len(answers))
         noise = np.array([SIZE_SIGMA] * 4 + [TILT_SIGMA_DEG / 10] * 2)
         scatter = np.random.default_rng(1).normal(size=self.features.shape) * noise
         step = np.where(seen, measured + scatter - self.features, 0.0)
-        targets = np.concatenate([self.jacobian.reshape(count, -1), self.features[:, ~seen]], axis=1)
         x = self.features[:, seen] - self.features[:, seen].mean(axis=0)
-        y = targets - targets.mean(axis=0)
-        slope = np.linalg.solve(x.T @ x + RIDGE * np.eye(x.shape[1]), x.T @ y)
-        moved = targets + step[:, seen] @ slope
+        gram = x.T @ x + RIDGE * np.eye(x.shape[1])
+
+        def follow(values: Array) -> Array:
+            slope = np.linalg.solve(gram, x.T @ (values - values.mean(axis=0)))
+            return np.asarray(values + step[:, seen] @ slope)
+
         features = self.features + step
-        features[:, ~seen] = moved[:, MEASURES * 4 :]
-        distance = step[:, seen] / np.array([0.5] * 4 + [1.5] * 2)[seen]
-        log_weight = -0.5 * np.sum(distance**2, axis=1)
-        return moved[:, : MEASURES * 4].reshape(self.jacobian.shape), features, log_weight
+        features[:, ~seen] = follow(self.features[:, ~seen])
+        distance = step[:, seen] / NEARNESS[seen]
+        return features, follow(answers), -0.5 * np.sum(distance**2, axis=1)
 
 
 @lru_cache(maxsize=16)
@@ -101,7 +130,7 @@ def response_of(gears: GearSet, ease_off: EaseOff | None = None) -> AxleResponse
     random = np.random.default_rng(0)
     usual = ease_off or usual_ease_off(blank_of(gears))
     doubt = 1.0 if ease_off is None else GIVEN_RELIEF_DOUBT
-    features, jacobians = [], []
+    features, jacobians, reliefs = [], [], []
     failure: MechanicsError | None = None
     for index in range(2 * DRAWS):
         try:
@@ -113,6 +142,8 @@ def response_of(gears: GearSet, ease_off: EaseOff | None = None) -> AxleResponse
         if found is not None:
             features.append(found[0])
             jacobians.append(found[1])
+            relief = model.ease_off
+            reliefs.append([np.log(relief.lengthwise_mm), np.log(relief.profile_mm), relief.bias_mm])
         if len(features) == DRAWS:
             break
     if len(features) < LEAST_DRAWS:
@@ -121,7 +152,7 @@ def response_of(gears: GearSet, ease_off: EaseOff | None = None) -> AxleResponse
             "With these numbers the computed gears hardly touch, so no shim move can be computed.",
             "Check the axle file; leave out what you don't know for certain.",
         )
-    return AxleResponse(np.array(features), np.array(jacobians))
+    return AxleResponse(np.array(features), np.array(jacobians), np.array(reliefs))
 
 
 def _draw(gears: GearSet, usual: EaseOff, doubt: float, random: np.random.Generator, index: int) -> MeshModel:

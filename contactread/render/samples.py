@@ -172,7 +172,7 @@ def _careful_view(
         tooth = int(rng.choice(dressed.painted[1:-1]))
         camera, middle = random_camera(rng, shape, flank, tooth, size, "clear")
         camera = replace(camera, aperture=min(camera.aperture, 0.5))
-        rough = labels_of(stage.hits(camera, 16), dressed)
+        rough = labels_of(stage.hits(camera, max(1, size // 100)), dressed)
         records = tooth_records(stage, dressed, camera, flank, rough)
         clear = [t for t in records if _well_visible(t)]
         share = float(((rough.flank == FLANKS.index(flank) + 1) & rough.painted).mean())

@@ -1,0 +1,101 @@
+"""Advice on recorded tries: readings kept whole, moves from shims, the tries before."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "show"))
+from report_shop import made_flank, made_reading
+
+from contactread.axle import Axle, Carrier, GearSet, PinionShim
+from contactread.errors import BookError
+from contactread.records.advising import advise_try, history, moves_between
+from contactread.records.book import Book
+from contactread.records.measured import reading_of, with_measured
+from contactread.records.nouns import Job, Try
+from contactread.records.photos import keep_photo
+from contactread.records.tries import find_try, record, start_try, tries_of
+
+
+def attempt(shim: float, ring: float | None = None, opposite: float | None = None, **more: float) -> Try:
+    built = {"ring_side_notches": None, "opposite_side_notches": None} | more
+    return Try(
+        id=1, job_id=1, number=1, made_by="Ana", made_at="2026-01-01T00:00:00Z", pinion_shim_mm=shim,
+        ring_side_shim_mm=ring, opposite_side_shim_mm=opposite, ring_runout_mm=None, pinion_torque_nm=None,
+        bearings=None, total_torque_nm=None, side_preload_mm=None, compound=None, drag=None, notes="",
+        backlash_mm=(), fasteners=(), photos=(), advice=None, **built,
+    )  # fmt: skip
+
+
+def axle(place: str | None, **carrier: object) -> Axle:
+    shim = PinionShim(place=place)  # type: ignore[arg-type]
+    return Axle(GearSet(11, 41, 215.0), pinion_shim=shim, carrier=Carrier(**carrier))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(("place", "pinion_mm"), [("behind_head", -0.1), ("under_cage", 0.1), (None, None)])
+def test_a_thicker_pinion_shim_moves_by_its_place(place: str | None, pinion_mm: float | None) -> None:
+    moves = moves_between(attempt(1.0, 6.0, 6.5), attempt(1.1, 6.0, 6.5), axle(place))
+    assert moves is None if pinion_mm is None else moves == (pytest.approx(pinion_mm), 0.0)
+
+
+def test_side_shims_and_notches_move_the_ring_gear() -> None:
+    head = axle("behind_head")
+    thicker = moves_between(attempt(1.0, 6.0, 6.5), attempt(1.0, 6.1, 6.4), head)
+    assert thicker == (0.0, pytest.approx(-0.1))  # toward the pinion
+    away = axle("behind_head", ring_side_thicker_moves="away")
+    assert moves_between(attempt(1.0, 6.0, 6.5), attempt(1.0, 6.1, 6.4), away) == (0.0, pytest.approx(0.1))
+    screwed = axle("behind_head", kind="adjusters", notch_mm=0.05)
+    before = attempt(1.0, ring_side_notches=0, opposite_side_notches=0)
+    after = attempt(1.0, ring_side_notches=-1, opposite_side_notches=1)
+    assert moves_between(before, after, screwed) == (0.0, pytest.approx(0.05))
+    unknown = axle("behind_head", kind="adjusters")
+    assert moves_between(before, after, unknown) is None
+    assert moves_between(attempt(1.0), attempt(1.0), head) is None
+
+
+def test_a_reading_comes_back_whole() -> None:
+    kept = json.loads(json.dumps(made_reading("convex", "drive", (0.4, 0.5))))
+    again = reading_of(kept)
+    assert json.loads(json.dumps(with_measured(again)))["measured"] == kept["measured"]
+    assert again.side.centre == (0.4, 0.5) and again.side.runs_off == frozenset()
+    u = np.linspace(0, 1, 5)
+    expected = made_flank(2, "convex").map(u, u)
+    assert np.allclose(again.teeth[2].flank.map(u, u), expected, atol=1e-3)
+    assert again.teeth[0].contours[0].shape == (24, 2)
+
+
+def roll(book: Book, job: Job, drive: tuple[float, float], coast: tuple[float, float], **build: float) -> Try:
+    made = start_try(book, job.id, **build)
+    record(book, job.id, backlash_mm=[0.16, 0.17, 0.16, 0.17])
+    for flank, role, centre in (("convex", "drive", drive), ("concave", "coast", coast)):
+        found = made_reading(flank, role, centre)  # type: ignore[arg-type]
+        keep_photo(book, f"{made.id} {role}".encode(), name="a.jpg", who="Ana", try_id=made.id, reading=found)
+    return find_try(book, job.id)
+
+
+def test_advice_is_kept_with_the_try_and_knows_those_before(book: Book, new_job: Callable[..., Job]) -> None:
+    job = new_job()
+    roll(book, job, (0.5, 0.78), (0.5, 0.8))
+    advice, kept = advise_try(book, job.id)
+    assert kept.advice is not None
+    assert kept.advice.verdict == advice.verdict != "acceptable"
+    assert kept.advice.json["headline"] == advice.headline
+    roll(book, job, (0.45, 0.6), (0.45, 0.6), pinion_shim_mm=1.1)
+    (earlier,) = history(tries_of(book, job.id), 2, job.axle)
+    assert (earlier.pinion_mm, earlier.ring_mm) == (pytest.approx(-0.1), 0.0)
+    assert earlier.setup.drive.centre == (0.5, 0.78)
+    assert len(earlier.setup.backlash_mm) == 4
+    assert advise_try(book, job.id)[1].number == 2
+
+
+def test_advice_needs_both_sides(book: Book, job: Job) -> None:
+    start_try(book, job.id)
+    with pytest.raises(BookError) as told:
+        advise_try(book, job.id)
+    assert told.value.code == "record-half" and "drive" in told.value.message

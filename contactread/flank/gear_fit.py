@@ -30,7 +30,8 @@ SPREAD = np.array([np.radians(3), 0.03, 0.012, 0.010, 0.06, np.radians(4), 0.17,
 # A phone's main camera sees about 50 degrees across the long side; cropping and zooming change it.
 FOCAL_SIDES, FOCAL_SPREAD = 1.1, 0.35
 
-MOST_STEPS = 25
+MOST_STEPS, _FEW_STEPS = 25, 8
+_RIVAL = 25.0  # a cost so much higher is out of the question (e to the minus 25)
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,13 +82,19 @@ def fit_views(
         for way in (1.0, -1.0)
         if (start := _start(corners, order * way, size, prior, advance, flank)) is not None
     ]
-    views = []
-    for flank in sides:
-        start = min((s for s in starts if s.flank == flank), key=lambda s: s.cost, default=None)
-        if start is not None:
-            views.append(_refined(start, corners, sigma, prior, MOST_STEPS))
-    views.sort(key=lambda view: view.cost)
-    return views
+    firsts = [min((s for s in starts if s.flank == side), key=_cost, default=None) for side in sides]
+    views: list[GearView] = []
+    for start in sorted((start for start in firsts if start is not None), key=_cost):
+        # The worse side is given up where a few steps don't bring it near the better one.
+        view = _refined(start, corners, sigma, prior, _FEW_STEPS if views else MOST_STEPS)
+        if views and view.cost < views[0].cost + _RIVAL:
+            view = _refined(view, corners, sigma, prior, MOST_STEPS)
+        views.append(view)
+    return sorted(views, key=_cost)
+
+
+def _cost(view: GearView) -> float:
+    return view.cost
 
 
 def sharpen(view: GearView, corners: Floats, sigma: Floats, prior: Prior) -> GearView:

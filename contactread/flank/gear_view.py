@@ -135,7 +135,7 @@ class _BladeCone:
         r = along * np.sin(self.pitch) + above * np.cos(self.pitch)
         z = -along * np.cos(self.pitch) + above * np.sin(self.pitch)
         theta = np.zeros_like(r)
-        for _ in range(4):  # Newton: the turn about the axis at which the circle (r, z) meets the cone
+        for _ in range(3):  # Newton: the turn about the axis at which the circle (r, z) meets the cone
             cos, sin = np.cos(theta), np.sin(theta)
             x, y, w = r * cos - self.centre_r, r * sin - self.centre_y, z - self.centre_z
             h = x * self.axis_r + w * self.axis_z

@@ -51,6 +51,27 @@ class Cells:
         weight = self.weight[teeth]
         return Cells(self.colour[teeth], _scaled(self.features[teeth], weight), weight, self.raw[teeth])
 
+    @property
+    def places(self) -> tuple[Floats, Floats]:
+        """u and v of the cells' middles."""
+        share = CELLS // self.weight.shape[1]
+        return grid() if share == 1 else grid(2)
+
+    def halved(self) -> Cells:
+        """The same evidence on cells of twice the length and height."""
+
+        def means(values: Floats) -> Floats:
+            blocks = values.reshape(len(values), ROWS // 2, 2, COLUMNS // 2, 2, -1)
+            return np.asarray(blocks.mean(axis=(2, 4)).reshape(len(values), CELLS // 4, -1))
+
+        weight = means(self.weight[..., None])
+        share = np.maximum(weight, 1e-6)
+
+        def weighted(values: Floats) -> Floats:
+            return np.asarray(means(values * self.weight[..., None]) / share, np.float32)
+
+        return Cells(weighted(self.colour), weighted(self.features), weight[..., 0], weighted(self.raw))
+
     def levelled_outside(self, inside: Floats) -> Cells:
         """The same evidence, with each tooth's level and slope of light taken from outside the patch only.
 
@@ -122,9 +143,10 @@ def _log_light() -> Floats:
 
 
 @cache
-def grid() -> tuple[Floats, Floats]:
-    """u and v of the cells' middles, each (CELLS,)."""
-    u, v = np.meshgrid((np.arange(COLUMNS) + 0.5) / COLUMNS, (np.arange(ROWS) + 0.5) / ROWS)
+def grid(coarser: int = 1) -> tuple[Floats, Floats]:
+    """u and v of the cells' middles, each (CELLS,); or of cells so many times coarser each way."""
+    columns, rows = COLUMNS // coarser, ROWS // coarser
+    u, v = np.meshgrid((np.arange(columns) + 0.5) / columns, (np.arange(rows) + 0.5) / rows)
     return u.ravel().astype(np.float32), v.ravel().astype(np.float32)
 
 

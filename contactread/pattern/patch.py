@@ -29,9 +29,12 @@ def log_prior(patches: Patch) -> NDArray[np.float64]:
     return value
 
 
-def radius(patches: Patch) -> Floats:
-    """Distance of each cell from the patch's middle in half sizes, (n, CELLS): 1 on the edge."""
-    u, v = grid()
+def radius(patches: Patch, at: tuple[Floats, Floats] | None = None) -> Floats:
+    """Distance of each cell from the patch's middle in half sizes, (n, cells): 1 on the edge.
+
+    at: u and v of the cells, usually those of `grid`.
+    """
+    u, v = grid() if at is None else at
     mid_u, mid_v, length, height, slant = patches.astype(np.float32).T[..., None]
     x = u - mid_u
     y = (v - mid_v - slant * x) * np.exp(-height)
@@ -39,8 +42,8 @@ def radius(patches: Patch) -> Floats:
     return np.asarray(np.sqrt(x * x + y * y))
 
 
-def cover(patches: Patch) -> Floats:
-    """Share of each cell that the patches cover, (n, CELLS), with a soft edge."""
+def cover(patches: Patch, at: tuple[Floats, Floats] | None = None) -> Floats:
+    """Share of each cell that the patches cover, (n, cells), with a soft edge; at: as for `radius`."""
     steep = np.exp(0.5 * (patches[:, 2] + patches[:, 3])).astype(np.float32) / (2 * EDGE)
-    inside: Floats = np.clip((1 - radius(patches)) * steep[:, None] + 0.5, 0, 1)
+    inside: Floats = np.clip((1 - radius(patches, at)) * steep[:, None] + 0.5, 0, 1)
     return inside

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.pattern.cells import FEATURES, Cells, grid
+from contactread.pattern.cells import CELLS, FEATURES, Cells, grid
 from contactread.pattern.patch import TOOTH_SPREAD, Patch, cover, log_prior
 
 Floats = NDArray[np.float64]
@@ -27,9 +27,9 @@ _FLOOR = 0.15  # least variance within a level, in units of the whole spread
 _RIDGE = 0.15  # keeps the discriminant from leaning on one weak feature
 _FIRST_STEP = np.array([0.06, 0.10, 0.20, 0.22, 0.25])
 _NARROWER = 0.7  # the search's step from round to round
-_LOOK_ROUNDS, _LOOK_TRIES = 4, 60  # from each start
+_LOOK_ROUNDS, _LOOK_TRIES = 4, 60  # from each start, on a coarser grid
 _ROUNDS, _TRIES, _BEST = 4, 100, 10  # from the best of them
-_SAMPLES = 320
+_SAMPLES = 256
 _FIRM = np.array([1, 1, 0, 1], np.float32)  # the features without lightness
 
 
@@ -96,7 +96,7 @@ class _Search:
     say: Floats
     signal: NDArray[np.float32]
     direction: Floats
-    score: float = -np.inf
+    score: float = 0.0
 
     @classmethod
     def begin(cls, cells: Cells, patch: Patch) -> _Search:
@@ -104,17 +104,19 @@ class _Search:
         return cls(patch.copy(), _FIRST_STEP, say, cells.features[..., 0], np.zeros(FEATURES))
 
     def go(self, cells: Cells, draw: np.random.Generator, rounds: int, tries: int) -> None:
+        at = cells.places
+        news = NEWS * CELLS / len(at[0])
         for _ in range(rounds):
-            self.direction = _discriminant(cells, cover(self.patch[None])[0], self.say)
+            self.direction = _discriminant(cells, cover(self.patch[None], at)[0], self.say)
             self.signal = cells.features @ self.direction.astype(np.float32)
             tried = np.vstack([self.patch, self.patch + self.step * draw.normal(size=(tries, 5))])
             tried[:, 2:4] = np.clip(tried[:, 2:4], np.log(0.08), np.log(0.8))
-            gain = _gain(cover(tried), self.signal, cells.weight)
+            gain = _gain(cover(tried, at), self.signal, cells.weight)
             score = gain.sum(axis=1) + log_prior(tried)
             best = np.argsort(-score)[:_BEST]
             share = np.exp(score[best] - score[best[0]])
             self.patch, self.score = share @ tried[best] / share.sum(), float(score[best[0]])
-            contrast = gain[best[0]] / np.maximum(NEWS * cells.weight.sum(axis=1), 1e-3)
+            contrast = gain[best[0]] / np.maximum(news * cells.weight.sum(axis=1), 1e-3)
             self.say = np.exp(2 * contrast)
             self.say /= self.say.mean()
             self.step = self.step * _NARROWER
@@ -124,8 +126,9 @@ def vote(cells: Cells, starts: Patch) -> Vote:
     """Refine the best of some rough shared patches, (n, 5), and find every tooth's own."""
     draw = np.random.default_rng(1)
     searches = [_Search.begin(cells, start) for start in starts]
+    coarse = cells.halved()
     for search in searches:
-        search.go(cells, draw, _LOOK_ROUNDS, _LOOK_TRIES)
+        search.go(coarse, draw, _LOOK_ROUNDS, _LOOK_TRIES)
     scores = np.array([search.score for search in searches])
     rival_chance = np.exp(scores - scores.max())
     best = searches[int(np.argmax(scores))]
@@ -195,8 +198,9 @@ def _gain(covers: NDArray[np.float32], signal: NDArray[np.float32], weight: NDAr
     outside = np.maximum(total - inside, 1e-3)
     step = np.maximum(sums[:, teeth:] / inside - (first - sums[:, teeth:]) / outside, 0)
     within = (second - first**2 / total - inside * outside / total * step**2) / total
+    news = NEWS * CELLS / signal.shape[1]
     whole = np.maximum((second - first**2 / total) / total, 0) + _FLOOR
-    gain: Floats = -0.5 * NEWS * total * np.log((np.maximum(within, 0) + _FLOOR) / whole)
+    gain: Floats = -0.5 * news * total * np.log((np.maximum(within, 0) + _FLOOR) / whole)
     return gain
 
 

@@ -6,38 +6,27 @@ sources.md D1 to D4, themselves read in an open-source self-test. Shaft angle 90
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from math import acos, asin, atan, cos, hypot, pi, radians, sin, sqrt, tan
+from dataclasses import dataclass
+from math import cos, pi, radians, sin, sqrt, tan
 
 from contactread.axle import GearSet, Hand
 from contactread.errors import MechanicsError
 from contactread.mesh.estimate import GearInputs, gear_inputs
-from contactread.mesh.pitch_cones import Method, PitchCones, PitchProblem, cutter_lead, pitch_cones
-
-
-@dataclass(frozen=True)
-class Proportions:
-    """Choices of the tooth designer that a mechanic seldom knows. None: the usual value.
-
-    method: ISO 23509 method. mean_diameter_mm: dm2, in place of the ring diameter. pinion_spiral_deg: in
-    place of the ring-gear spiral. depth_factor: working depth / mean normal module. clearance_factor:
-    clearance / working depth. addendum_factor: ring-gear addendum / working depth. addendum_angle_deg,
-    dedendum_angle_deg: of the ring gear. thickness_factor: k_t. outer_backlash_mm: normal, at the heel.
-    pressure_drive_deg, pressure_coast_deg: generated pressure angles of the two ring-gear flanks.
-    """
-
-    method: Method | None = None
-    mean_diameter_mm: float | None = None
-    pinion_spiral_deg: float | None = None
-    depth_factor: float = 2.0
-    clearance_factor: float = 0.125
-    addendum_factor: float | None = None
-    addendum_angle_deg: float | None = None
-    dedendum_angle_deg: float | None = None
-    thickness_factor: float | None = None
-    outer_backlash_mm: float = 0.0
-    pressure_drive_deg: float | None = None
-    pressure_coast_deg: float | None = None
+from contactread.mesh.pitch_cones import (
+    Method,
+    PitchCones,
+    PitchProblem,
+    cutter_lead,
+    pitch_cones,
+    spiral_at,
+)
+from contactread.mesh.proportions import (
+    Proportions,
+    depth_angles,
+    offset_cone,
+    pinion_face,
+    usual_thickness_factor,
+)
 
 
 @dataclass(frozen=True)
@@ -200,7 +189,7 @@ def _complete(
         else radians(chosen.pressure_coast_deg)
     )
     mean_pressure = (drive + coast) / 2
-    angle_a, angle_f = _depth_angles(chosen, problem, c, factor, heel, mean_pressure)
+    angle_a, angle_f = depth_angles(chosen, problem, c, (dedendum1, dedendum2), factor, heel, mean_pressure)
     face2, root2 = c.cone2 + angle_a, c.cone2 - angle_f
     ring_apex = c.distance2 * cos(c.cone2) - c.radius1 * cos(c.pinion_azimuth)
     mean_x = c.radius2 * cos(c.ring_azimuth)
@@ -208,14 +197,15 @@ def _complete(
     if angle_a == angle_f == 0:
         face1 = root1 = c.cone1
     else:
-        face1 = _offset_cone(problem.offset, root2, c.distance2 * cos(angle_f))
-        root1 = _offset_cone(problem.offset, face2, c.distance2 * cos(angle_a))
-    width1, heel1 = _pinion_face(
-        method, c, width2, mean_place, working, clearance, face1, addendum1, dedendum2, root2
+        face1 = offset_cone(problem.offset, root2, c.distance2 * cos(angle_f))
+        root1 = offset_cone(problem.offset, face2, c.distance2 * cos(angle_a))
+    width1, heel1 = pinion_face(
+        method, c, width2, mean_place, working, face1, root2, addendum1, dedendum2 - clearance
     )
-    thickness = (
-        _thickness_factor(gears, equivalent) if chosen.thickness_factor is None else chosen.thickness_factor
-    ) + (addendum1 - addendum2) / c.module * tan(mean_pressure)
+    balance = chosen.thickness_factor
+    if balance is None:
+        balance = usual_thickness_factor(gears.pinion_teeth, equivalent)
+    thickness = balance + (addendum1 - addendum2) / c.module * tan(mean_pressure)
     spiral_toe, spiral_heel = (spiral_at(c, problem, distance) for distance in (heel - width2, heel))
     play = (
         chosen.outer_backlash_mm
@@ -265,106 +255,3 @@ def _complete(
         pinion_apex_x=pinion_apex,
         inputs=known,
     )
-
-
-def _thickness_factor(gears: GearSet, u: float) -> float:
-    """k_t, thickness balance by default (ISO 23509 default, from memory; D1's thicknesses check it)."""
-    return -0.088 + 0.092 * u - 0.004 * u**2 + 0.0016 * (gears.pinion_teeth - 30) * (u - 1)
-
-
-def _depth_angles(
-    chosen: Proportions, problem: PitchProblem, c: PitchCones, factor: float, heel: float, pressure: float
-) -> tuple[float, float]:
-    """Addendum and dedendum angle of the ring gear: given, or none (face hobbed), or duplex taper.
-
-    Duplex: sum = (90 deg met2 / (Re2 tan alpha cos beta)) (1 - Rm2 sin beta / rc0); reproduces D1.
-    """
-    if chosen.addendum_angle_deg is not None and chosen.dedendum_angle_deg is not None:
-        return radians(chosen.addendum_angle_deg), radians(chosen.dedendum_angle_deg)
-    if problem.groups:
-        return 0.0, 0.0
-    transverse = 2 * heel * sin(c.cone2) / problem.teeth2
-    duplex = (
-        radians(90)
-        * transverse
-        / (heel * tan(pressure) * cos(c.spiral2))
-        * (1 - c.distance2 * sin(c.spiral2) / problem.cutter_radius)
-    )
-    # Kept to at most twice the standard taper, and never leaning the wrong way (our own limits).
-    standard = atan((1 - factor + 0.125) * 2 * c.module / c.distance2) + atan(
-        (factor + 0.125) * 2 * c.module / c.distance2
-    )
-    total = min(max(duplex, 0.0), 2 * standard)
-    return factor * total, (1 - factor) * total
-
-
-def _offset_cone(offset: float, cone2: float, distance: float) -> float:
-    """Cone of the pinion that runs along a cone of the ring gear, both about crossed axes.
-
-    sin d1 = cos d2 cos zeta, sin zeta = a sin d2 / R (ISO 23509 with the apex shift left out, which
-    moves sample D2 by less than 0.1 %; exact without offset).
-    """
-    return asin(cos(cone2) * sqrt(1 - (offset * sin(cone2) / distance) ** 2))
-
-
-def _pinion_face(
-    method: Method,
-    c: PitchCones,
-    width2: float,
-    mean_place: float,
-    working: float,
-    clearance: float,
-    face1: float,
-    addendum1: float,
-    dedendum2: float,
-    root2: float,
-) -> tuple[float, float]:
-    """Pinion face width b1 and its part from the mean point to the heel, mm (ISO 23509, from memory)."""
-    if method == 0:
-        return width2, mean_place * width2
-    if method == 2:
-        width1 = width2 * (1 + tan(c.offset_angle) ** 2)
-        return width1, width1 / 2
-    if method == 3:
-        return 1.1 * width2, 0.55 * width2
-    ratio = c.radius2 * cos(c.spiral2) / (c.radius1 * cos(c.spiral1))
-    angle = atan(
-        sin(c.offset_angle) * cos(c.cone2) / (ratio * cos(c.cone1) + cos(c.cone2) * cos(c.offset_angle))
-    )
-    along = width2 * cos(angle) / cos(c.offset_angle - angle)
-    shift = working * sqrt(1 - (sin(face1) / cos(root2)) ** 2) * (1 - 1 / ratio)
-    lean = face1 - c.cone1
-    rise = (dedendum2 - clearance) * sin(c.cone1)
-    to_heel = mean_place * along / cos(lean) * cos(face1) + shift - rise
-    to_toe = (1 - mean_place) * along / cos(lean) * cos(face1) + shift + rise
-    heel1 = (to_heel + addendum1 * sin(c.cone1)) / cos(face1) * cos(lean)
-    toe1 = (to_toe - addendum1 * sin(c.cone1)) / (cos(c.cone1) - tan(lean) * sin(c.cone1))
-    return heel1 + toe1, heel1
-
-
-def spiral_at(c: PitchCones, problem: PitchProblem, distance: float) -> float:
-    """Spiral angle of the ring gear at cone distance `distance`, rad.
-
-    The cutter (face milled: circle, face hobbed: extended epicycloid on the crown gear) in the pitch
-    plane; the tooth normal passes the instant centre of cutter and crown gear (sources.md D6 gives the
-    face-milled closed form).
-    """
-    rc, rm = problem.cutter_radius, c.distance2
-    lead = cutter_lead(c.module, problem.groups, rc)
-    centre = sqrt(rm**2 + rc**2 - 2 * rm * rc * sin(c.spiral2 - lead))
-    instant = centre / (1 + problem.groups * sin(c.cone2) / problem.teeth2)
-    cosine = (distance**2 + centre**2 - rc**2) / (2 * distance * centre)
-    if abs(cosine) > 1:
-        raise MechanicsError(
-            "gear-set-impossible",
-            "The cutter doesn't reach both ends of the tooth with this cutter radius and spiral angle.",
-            "Check the cutter radius, the spiral angle and the face width.",
-        )
-    angle = acos(cosine)
-    x, y = distance * cos(angle), distance * sin(angle)
-    return asin(((x - instant) * x + y * y) / (distance * hypot(x - instant, y)))
-
-
-def with_inputs(gears: GearSet, **numbers: float | int | None) -> GearSet:
-    """A copy of `gears` with some numbers replaced: how spreads are carried through the mesh."""
-    return replace(gears, **numbers)  # type: ignore[arg-type]

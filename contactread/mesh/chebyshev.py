@@ -32,7 +32,12 @@ class Axis:
     def basis(self, at: ArrayLike) -> Floats:
         """Chebyshev polynomials at `at`, shape at.shape + (count,)."""
         x = (2 * np.asarray(at, float) - self.low - self.high) / (self.high - self.low)
-        return np.asarray(chebyshev.chebvander(x, self.count - 1), np.float64)
+        values = np.empty((self.count, *x.shape))
+        values[0] = 1.0
+        values[1] = x
+        for k in range(2, self.count):
+            values[k] = 2 * x * values[k - 1] - values[k - 2]
+        return np.moveaxis(values, 0, -1)
 
     def fit(self) -> Floats:
         """Matrix (count, count) from values at the nodes to Chebyshev coefficients."""

@@ -17,7 +17,7 @@ lies around the pinion. Each method fixes it by what the cutter can make:
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import acos, asin, atan, cos, degrees, pi, radians, sin, sqrt, tan
+from math import acos, asin, atan, cos, hypot, pi, radians, sin, sqrt, tan
 from typing import Literal
 
 import numpy as np
@@ -235,6 +235,24 @@ def _off_common_line(c: PitchCones, problem: PitchProblem) -> float:
     return float((line[0] * arm[1] - line[1] * arm[0]) / np.hypot(*line))
 
 
-def in_degrees(angle: float) -> float:
-    """Radians to degrees."""
-    return degrees(angle)
+def spiral_at(c: PitchCones, problem: PitchProblem, distance: float) -> float:
+    """Spiral angle of the ring gear at cone distance `distance`, rad.
+
+    The cutter (face milled: circle, face hobbed: extended epicycloid on the crown gear) in the pitch
+    plane; the tooth normal passes the instant centre of cutter and crown gear (sources.md D6 gives the
+    face-milled closed form).
+    """
+    rc, rm = problem.cutter_radius, c.distance2
+    lead = cutter_lead(c.module, problem.groups, rc)
+    centre = sqrt(rm**2 + rc**2 - 2 * rm * rc * sin(c.spiral2 - lead))
+    instant = centre / (1 + problem.groups * sin(c.cone2) / problem.teeth2)
+    cosine = (distance**2 + centre**2 - rc**2) / (2 * distance * centre)
+    if abs(cosine) > 1:
+        raise MechanicsError(
+            "gear-set-impossible",
+            "The cutter doesn't reach both ends of the tooth with this cutter radius and spiral angle.",
+            "Check the cutter radius, the spiral angle and the face width.",
+        )
+    angle = acos(cosine)
+    x, y = distance * cos(angle), distance * sin(angle)
+    return asin(((x - instant) * x + y * y) / (distance * hypot(x - instant, y)))

@@ -8,8 +8,9 @@ import pytest
 
 from calibration.mechanics.directions import ISO_SAMPLES, answer, clearance_at_mean_point, neutral_pair
 from contactread.axle import Axle, GearSet
-from contactread.mesh.blank import Blank, Proportions, blank_of
+from contactread.mesh.blank import Blank, blank_of
 from contactread.mesh.kinematics import Displacement
+from contactread.mesh.proportions import Proportions
 from contactread.mesh.response import FLANKS, MeshModel
 
 

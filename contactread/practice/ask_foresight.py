@@ -7,14 +7,13 @@ from random import Random
 from contactread.advice.answer import Statement
 from contactread.advice.rules import say
 from contactread.advice.shims import carrier_change, pinion_shim_change
+from contactread.practice.ask_special import LEAST_SHIFT
 from contactread.practice.case import ROLES, Case, flank_of
 from contactread.practice.chart import foretold
 from contactread.practice.fleet import FLEET
 from contactread.practice.question import Option, Question, choice, share, show_pair
 from contactread.practice.wording import shim_place, shim_rule, the_axle
 from contactread.units import show_clearance
-
-LEAST_SHIFT = 0.02  # of the tooth: what an eye can see in a pattern
 
 
 def ask_what_if(rng: Random, question_id: str) -> Question | None:

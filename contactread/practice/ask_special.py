@@ -36,6 +36,7 @@ from contactread.units import show_clearance
 USED_SETS = tuple(name for name, axle in FLEET.items() if axle.gears.condition == "used")
 REVERSE_SETS = tuple(name for name, axle in FLEET.items() if axle.rotation == "reverse")
 CLEAR = 0.03
+LEAST_SHIFT = 0.02  # of the tooth: what an eye can see in a pattern
 _PINION_IN = "Move the pinion toward the ring gear."
 _PINION_OUT = "Move the pinion away from the ring gear."
 _RING_IN = "Move the ring gear toward the pinion."
@@ -115,7 +116,7 @@ def ask_cutting(rng: Random, question_id: str) -> Question | None:
         return None
     shift = {f: after.foreseen.flank(f).centre[0] - case.foreseen.flank(f).centre[0] for f in FLANKS}
     margin = min(abs(s) for s in shift.values())
-    if margin < 0.015:
+    if margin < LEAST_SHIFT:
         return None
     words = {f: "heel" if s > 0 else "toe" for f, s in shift.items()}
     rule = f"effect-pinion-{'toward' if sign < 0 else 'away'}"

@@ -61,7 +61,7 @@ def how_to_answer(question: Question) -> str:
 def mark_lines(mark: Mark, plain: bool = False) -> list[str]:
     """What was right, how far off, why, and the pattern that each move leads to."""
     word = "RIGHT" if mark.right else "PARTLY RIGHT" if mark.score > 0 else "NOT RIGHT"
-    lines = [f"{word}. You answered: {printable(mark.given)}"]
+    lines = _wrapped(f"{word}. You answered: {printable(mark.given)}", "", "  ")
     if mark.score < 1:
         lines += _wrapped(f"Best answer: {mark.right_answer}", "", "  ")
     for picture in (mark.yours, mark.should):

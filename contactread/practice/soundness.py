@@ -9,7 +9,7 @@ from contactread.practice.chart import Way, chart_verdict, findings_of, foretold
 from contactread.practice.question import Amount, Choice, Question
 
 # Travels searched for something better than the best answer: finer and wider than when it was made.
-_SEARCH_MM = tuple(0.03 * k for k in range(1, 22))
+_SEARCH_MM = tuple(0.04 * k for k in range(1, 16))
 _SEEN = 0.02  # of the tooth: a shift that an eye can see
 _CHART: dict[tuple[Member | None, Way | None], tuple[int, int]] = {
     ("pinion", "toward"): (-1, 0),

@@ -181,10 +181,34 @@ def _careful_view(
             best = (marks, camera, middle)
     assert best is not None
     _, camera, middle = best
-    light = random_light(rng, camera, middle, up)
-    stage.light_up(light)
     labels = labels_of(stage.hits(camera), dressed)
+    light = _careful_light(rng, stage, camera, middle, up, labels.flank == FLANKS.index(flank) + 1)
+    stage.light_up(light)
     return camera, labels, tooth_records(stage, dressed, camera, flank, labels), light
+
+
+def _careful_light(
+    rng: np.random.Generator,
+    stage: Stage,
+    camera: Camera,
+    middle: NDArray[np.float64],
+    up: NDArray[np.float64],
+    shown: NDArray[np.bool_],
+) -> Light:
+    """Of some lamps, those with the least glare and deep shadow on the flanks shown."""
+    best: tuple[float, Light] | None = None
+    for _ in range(6):
+        light = random_light(rng, camera, middle, up)
+        stage.light_up(light)
+        image, _ = stage.picture(camera, 9, 1, 96 / max(camera.width, camera.height))
+        small = cv2.resize(shown.astype(np.float32), image.shape[1::-1], interpolation=cv2.INTER_AREA) > 0.5
+        grey = image.mean(-1)[small]
+        low, mid, high = np.percentile(grey, [10, 50, 95])
+        fault = float(np.log((high + 1e-6) / (mid + 1e-6)) + 0.5 * np.log((mid + 1e-6) / (low + 1e-6)))
+        if best is None or fault < best[0]:
+            best = (fault, light)
+    assert best is not None
+    return best[1]
 
 
 def _careful_development(rng: np.random.Generator) -> Development:

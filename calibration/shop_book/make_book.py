@@ -2,7 +2,7 @@
 
 Everything in it is invented by a seeded generator; nothing was measured. Each job has one to four tries,
 each try about two readings, so that 20,000 jobs hold about 100,000 readings. The photos' bytes aren't
-made, so `contactread check` calls them missing.
+made, so `contactread check` calls them missing. A reading's JSON is filled up to the size of a real one.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ UNITS = ("loader", "lorry", "tractor", "dumper", "grader", "crane")
 COMPOUNDS = ("yellow", "white", "red, oiled", "blue")
 DRAGS = ("rag between the fingers", "bar on the ring gear", "helper's hand", "brake shoe")
 REFUSALS = ("too-blurred", "too-dark", "glare-over-flanks", "no-compound", "teeth-too-small")
+FILLER = "x" * 7_500  # what a real reading measures of six teeth takes about 8 kB
 AXLE = '[gears]\npinion_teeth = 11\nring_teeth = 41\nring_diameter = "{} mm"\n'
 
 
@@ -115,7 +116,7 @@ def photo(
         "status": "read", "side": side, "flank": "convex" if side == "drive" else "concave",
         "confidence": 0.9, "centre_u": u, "centre_v": v, "spread_u": spread[0], "spread_v": spread[1],
         "wave": 0.05 if chance.random() < 0.01 else None,
-        "json": json.dumps({"flags": [], "pattern": pattern, "side": side}),
+        "json": json.dumps({"flags": [], "pattern": pattern, "side": side, "measured": FILLER}),
     }  # fmt: skip
 
 

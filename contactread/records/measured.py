@@ -1,11 +1,13 @@
-"""A reading as plain data and back, whole, so that later advice and pictures need no second reading.
+"""A reading as plain data and back, so that later advice and pictures need no second reading.
 
-In the book it stands beside the fields of ``read --json``, under ``measured``.
+In the book it stands beside the fields of ``read --json``, under ``measured``: the side, and of each
+tooth its map, its patch and the patch's outlines. What only served the reading itself isn't kept.
 """
 
 from __future__ import annotations
 
-from dataclasses import asdict, fields
+from collections.abc import Sequence
+from dataclasses import fields
 from typing import Any
 
 import numpy as np
@@ -17,27 +19,27 @@ from contactread.reading import Reading, ReadTooth
 
 _PAIRS = {"centre", "sigma", "length", "height", "spread", "wave"}
 _SETS = {"runs_off", "hard_edges"}
+_PLACES = 5  # decimals kept; a flank fraction or a mm needs four
+_OUTLINE = 6e-3  # largest shift of a patch's outline when it is thinned out, flank fractions
 
 
 def with_measured(reading: Reading) -> dict[str, Any]:
-    """One photo of ``read --json``, with everything measured beside it."""
+    """One photo of ``read --json``, with what was measured beside it."""
+    side = {f.name: _plain(getattr(reading.side, f.name)) for f in fields(Side) if f.name != "teeth"}
     return reading.to_json() | {
-        "measured": {
-            "side": _plain(asdict(reading.side)),
-            "teeth": [_tooth_json(tooth) for tooth in reading.teeth],
-        }
+        "measured": {"side": side, "teeth": [_tooth_json(tooth) for tooth in reading.teeth]}
     }
 
 
 def side_of(reading: dict[str, Any]) -> Side:
     """The side of a recorded reading."""
-    data = reading["measured"]["side"]
-    teeth = tuple(ToothPattern(**_typed(ToothPattern, tooth)) for tooth in data["teeth"])
-    return Side(**(_typed(Side, data) | {"teeth": teeth}))
+    patterns = [tooth["pattern"] for tooth in reading["measured"]["teeth"] if tooth["pattern"] is not None]
+    teeth = tuple(ToothPattern(**_typed(pattern)) for pattern in patterns)
+    return Side(**_typed(reading["measured"]["side"]), teeth=teeth)
 
 
 def reading_of(reading: dict[str, Any]) -> Reading:
-    """The whole reading as it was recorded; its path is None."""
+    """The reading as it was recorded; its path is None."""
     width, height = reading["size_px"]
     return Reading(
         path=None,
@@ -51,59 +53,62 @@ def reading_of(reading: dict[str, Any]) -> Reading:
 
 
 def _tooth_json(tooth: ReadTooth) -> dict[str, Any]:
-    flank = {field.name: getattr(tooth.flank, field.name) for field in fields(Flank)}
+    flank, pattern = tooth.flank, tooth.pattern
     return {
-        "flank": flank
-        | {
-            "map": np.round(tooth.flank.map.coefficients, 4).tolist(),
-            "outline": None if tooth.flank.outline is None else _points_json(tooth.flank.outline, 2),
-            "covered_by": [_points_json(polygon, 2) for polygon in tooth.flank.covered_by],
-        },
-        "contours": [_points_json(contour, 4) for contour in tooth.contours],
+        "map": np.round(flank.map.coefficients, 3).tolist(),
+        "flank": flank.name,
+        "confidence": round(flank.confidence, _PLACES),
+        "residual": round(flank.residual, _PLACES),
+        "source": flank.source,
         "painted": tooth.painted,
-        "pattern": None if tooth.pattern is None else _plain(asdict(tooth.pattern)),
+        "pattern": None if pattern is None else _pattern_json(pattern),
+        "contours": [_thinned(contour) for contour in tooth.contours],
     }
+
+
+def _pattern_json(pattern: ToothPattern) -> dict[str, Any]:
+    return {f.name: _plain(getattr(pattern, f.name)) for f in fields(ToothPattern)}
 
 
 def _tooth(data: dict[str, Any]) -> ReadTooth:
-    given, pattern = data["flank"], data["pattern"]
-    flank = given | {
-        "map": FlankMap(np.array(given["map"], np.float64)),
-        "outline": None if given["outline"] is None else _points(given["outline"]),
-        "covered_by": tuple(_points(polygon) for polygon in given["covered_by"]),
-    }
-    patch = None if pattern is None else ToothPattern(**_typed(ToothPattern, pattern))
-    return ReadTooth(
-        Flank(**flank), data["painted"], patch, tuple(_points(contour) for contour in data["contours"])
+    pattern = data["pattern"]
+    flank = Flank(
+        FlankMap(np.array(data["map"], np.float64)),
+        data["flank"],
+        data["confidence"],
+        data["residual"],
+        data["source"],
     )
+    patch = None if pattern is None else ToothPattern(**_typed(pattern))
+    contours = tuple(np.array(points, np.float64).reshape(-1, 2) for points in data["contours"])
+    return ReadTooth(flank, data["painted"], patch, contours)
 
 
-def _points_json(points: NDArray[np.float64], places: int) -> list[list[float]]:
-    listed: list[list[float]] = np.round(points, places).tolist()
-    return listed
+def _thinned(contour: NDArray[np.float64]) -> list[list[float]]:
+    """An outline with fewer points, (u, v) each."""
+    import cv2
+
+    points = cv2.approxPolyDP(contour.astype(np.float32).reshape(-1, 1, 2), _OUTLINE, True)
+    return [[round(float(u), 4), round(float(v), 4)] for u, v in points[:, 0]]
 
 
-def _points(listed: list[list[float]]) -> NDArray[np.float64]:
-    return np.array(listed, np.float64).reshape(-1, 2)
+def _plain(value: Any) -> Any:
+    """Numbers rounded, tuples as lists, edge sets sorted."""
+    if isinstance(value, frozenset):
+        return sorted(value)
+    if isinstance(value, dict):
+        return {key: _plain(entry) for key, entry in value.items()}
+    if isinstance(value, Sequence) and not isinstance(value, str):
+        return [_plain(entry) for entry in value]
+    return round(float(value), _PLACES) if isinstance(value, float) else value
 
 
-def _plain(values: dict[str, Any]) -> dict[str, Any]:
-    plain = {key: sorted(value) if key in _SETS else value for key, value in values.items()}
-    if "teeth" in plain:
-        plain["teeth"] = [_plain(tooth) for tooth in plain["teeth"]]
-    return plain
-
-
-def _typed(noun: type[Side] | type[ToothPattern], data: dict[str, Any]) -> dict[str, Any]:
-    """The fields of `noun` found in `data`, lists turned into what the noun holds."""
-    typed: dict[str, Any] = {}
-    for field in fields(noun):
-        if field.name not in data:
-            continue
-        value = data[field.name]
-        if field.name in _PAIRS and value is not None:
-            value = tuple(value)
-        elif field.name in _SETS:
-            value = frozenset(value)
-        typed[field.name] = value
+def _typed(data: dict[str, Any]) -> dict[str, Any]:
+    """Fields as the nouns hold them: pairs as tuples, edges as sets."""
+    typed = dict(data)
+    for name, value in data.items():
+        if name in _PAIRS and value is not None:
+            typed[name] = tuple(value)
+        elif name in _SETS:
+            typed[name] = frozenset(value)
     return typed

@@ -74,7 +74,7 @@ def keep_advice(
     values = {"try_id": try_id, "given_at": book.stamp(), "program": __version__, "verdict": verdict}
     values |= {"pinion_shim_change_mm": pinion_shim_change_mm, "ring_move_mm": ring_move_mm}
     with book.writing():
-        book.insert("advice", values | {"json": json.dumps(advice, ensure_ascii=True)})
+        book.insert("advice", values | {"json": json.dumps(advice, separators=(",", ":"))})
 
 
 def advice_of(book: Book, try_id: int) -> RecordedAdvice | None:
@@ -104,7 +104,7 @@ def _give_try(book: Book, known: sqlite3.Row, try_id: int | None) -> None:
 def _reading_row(photo_id: int, stamp: str, reading: dict[str, Any]) -> dict[str, Any]:
     """The columns that questions need, taken from one photo of ``read --json``."""
     values: dict[str, Any] = {"photo_id": photo_id, "read_at": stamp, "program": __version__}
-    values |= {"status": reading["status"], "json": json.dumps(reading, ensure_ascii=True)}
+    values |= {"status": reading["status"], "json": json.dumps(reading, separators=(",", ":"))}
     if reading["status"] == "refused":
         return values | {"refusal": reading["refusal"]["code"]}
     pattern = reading["pattern"]

@@ -67,7 +67,9 @@ def test_a_reading_comes_back_whole() -> None:
     u = np.linspace(0, 1, 5)
     expected = made_flank(2, "convex").map(u, u)
     assert np.allclose(again.teeth[2].flank.map(u, u), expected, atol=1e-3)
-    assert again.teeth[0].contours[0].shape == (24, 2)
+    outline = again.teeth[0].contours[0]
+    assert 12 <= len(outline) <= 24 and np.allclose(outline.mean(axis=0), (0.4, 0.5), atol=0.01)
+    assert len(again.side.teeth) == 4 and again.side.teeth[0] == again.teeth[0].pattern
 
 
 def roll(book: Book, job: Job, drive: tuple[float, float], coast: tuple[float, float], **build: float) -> Try:

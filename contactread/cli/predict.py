@@ -40,6 +40,10 @@ def predict(
     ring_now: Annotated[
         str | None, typer.Option(help="How far the ring gear stands from its best place now, + away.")
     ] = None,
+    reading: Annotated[
+        Path | None,
+        typer.Option(help="Output of `contactread read ... --json`: start from the patterns measured there."),
+    ] = None,
     picture: Annotated[
         Path | None, typer.Option(help="Write both flanks as a picture: a name ending in .svg or .png.")
     ] = None,
@@ -47,12 +51,13 @@ def predict(
 ) -> None:
     """Foresee a move: both patterns and the backlash, before and after.
 
-    Give the move of the gears (--pinion, --ring) or of the shims. Without --pinion-now and --ring-now the
-    gears are taken to stand where their patterns are centred.
+    Give the move of the gears (--pinion, --ring) or of the shims. The gears start from the patterns in
+    --reading, or from --pinion-now and --ring-now; without any of them, from where patterns are centred.
     """
     from contactread.axle_file import load_axle
     from contactread.cli.output import print_json, say
-    from contactread.mesh.forecast import forecast
+    from contactread.cli.reading_file import measured_patterns
+    from contactread.mesh.forecast import forecast, forecast_from_patterns
     from contactread.mesh.kinematics import Displacement
     from contactread.show.forecast_view import forecast_chart, forecast_to_json, print_forecast
     from contactread.units import parse_length
@@ -62,12 +67,20 @@ def predict(
 
     draw = None if picture is None else _writer(picture)
     the_axle = load_axle(axle)
-    start = Displacement(length(pinion_now), length(ring_now))
+    now = None if backlash is None else parse_length(backlash)
     move_p = length(pinion) + _pinion_travel(the_axle, pinion_shim)
     move_g = length(ring) + _ring_travel(the_axle, ring_side_shim, opposite_side_shim)
+    start = Displacement(length(pinion_now), length(ring_now))
     end = Displacement(start.pinion + move_p, start.ring + move_g)
-    _check(start, end, the_axle)
-    seen = forecast(the_axle, start, end, None if backlash is None else parse_length(backlash))
+    _check((start.pinion, start.ring, end.pinion, end.ring), the_axle)
+    if reading is None:
+        seen = forecast(the_axle, start, end, now)
+    else:
+        if pinion_now is not None or ring_now is not None:
+            raise typer.BadParameter(
+                "--reading says where the gears stand: leave --pinion-now and --ring-now out."
+            )
+        seen = forecast_from_patterns(the_axle, measured_patterns(reading), move_p, move_g, now)
     if json:
         print_json(forecast_to_json(seen))
     else:
@@ -143,19 +156,16 @@ def _ring_travel(axle: Axle, ring_side: str | None, opposite: str | None) -> flo
     return -toward if axle.carrier.ring_side_thicker_moves == "toward" else toward
 
 
-def _check(start: object, end: object, axle: Axle) -> None:
+def _check(places_mm: tuple[float, ...], axle: Axle) -> None:
     """A typing slip (inches for thou) must not pass as a forecast."""
     from contactread.errors import MechanicsError
-    from contactread.mesh.kinematics import Displacement
     from contactread.units import show_clearance
 
     most = 0.006 * axle.gears.ring_diameter_mm
-    for place in (start, end):
-        assert isinstance(place, Displacement)
-        if max(abs(place.pinion), abs(place.ring)) > most:
-            raise MechanicsError(
-                "move-too-large",
-                f"The gears would stand more than {show_clearance(most)} from their best place. No pattern "
-                "can be foreseen there.",
-                "Check the number and its unit.",
-            )
+    if max(map(abs, places_mm)) > most:
+        raise MechanicsError(
+            "move-too-large",
+            f"The gears would stand more than {show_clearance(most)} from their best place. No pattern "
+            "can be foreseen there.",
+            "Check the number and its unit.",
+        )

@@ -64,6 +64,11 @@ def forecast_to_json(forecast: Forecast) -> dict[str, Any]:
         "bias": model.ease_off.bias_mm,
         "given": forecast.axle.ease_off is not None,
     }
+    if forecast.fit is not None:
+        out["fit"] = {
+            "place_standard_deviation_mm": list(forecast.fit.place_sigma),
+            "misfit": forecast.fit.misfit,
+        }
     out["cutting"] = {
         "face_hobbed": model.blank.face_hobbed,
         "given": model.blank.inputs.cutting_given,
@@ -139,10 +144,15 @@ def words(forecast: Forecast) -> list[str]:
             lines.append(f"! {role}: no patch is foreseen on this flank.")
         elif after.runs_off:
             lines.append(f"! {role}: the patch would run off at the {' and '.join(sorted(after.runs_off))}.")
+    if forecast.fit is not None and forecast.fit.misfit > 2:
+        lines.append(
+            "! The measured patterns don't fit these gears well: no place of pinion and ring gear "
+            "explains both. Look for runout, a bad bore or swapped photos before trusting a forecast."
+        )
     lacking = sorted(
         name.removesuffix("_mm").removesuffix("_deg") for name in forecast.model.blank.inputs.estimated()
     )
-    if forecast.axle.ease_off is None:
+    if forecast.axle.ease_off is None and forecast.fit is None:
         lacking.append("relief of the flanks")
     if lacking:
         lines.append(

@@ -119,3 +119,42 @@ def test_impossible_gears_are_one_coded_error(axle: Path, capsys: pytest.Capture
     axle.write_text(AXLE.replace("100 mm", "35 mm"))
     assert main(["predict", str(axle), "--pinion", "0.1 mm", "--json"]) == 1
     assert json.loads(capsys.readouterr().out)["error"]["next_step"]
+
+
+def reading_of(flanks: dict[str, tuple[float, float]]) -> str:
+    """What `contactread read --json` prints, with the fields that matter here."""
+    photos = [
+        {
+            "flank": flank,
+            "pattern": {
+                "centroid": [u, v],
+                "length": [u - 0.2, u + 0.2],
+                "height": [v - 0.25, v + 0.25],
+                "tilt_deg": 0.0,
+                "sigma": [0.01, 0.02],
+            },
+        }
+        for flank, (u, v) in flanks.items()
+    ]
+    return json.dumps({"schema": 1, "photos": photos})
+
+
+def test_forecast_starts_from_measured_patterns(
+    axle: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    reading = tmp_path / "reading.json"
+    reading.write_text(reading_of({"convex": (0.55, 0.65), "concave": (0.5, 0.62)}))
+    seen = run_json(capsys, str(axle), "--reading", str(reading), "--pinion", "-0.1 mm")
+    assert seen["place_before_mm"]["pinion"] > 0.03  # high on both flanks: pinion too far away
+    assert seen["drive"]["before"]["centroid"][1] == pytest.approx(0.65, abs=0.06)
+    assert seen["drive"]["after"]["centroid"][1] < seen["drive"]["before"]["centroid"][1] - 0.03
+
+
+@pytest.mark.parametrize("text", ["", "{}", "[1]", '{"photos": [{"flank": "convex", "pattern": 7}]}', "\x00"])
+def test_a_file_that_is_no_reading_is_refused(
+    axle: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], text: str
+) -> None:
+    reading = tmp_path / "reading.json"
+    reading.write_text(text)
+    assert main(["predict", str(axle), "--reading", str(reading)]) == 1
+    assert "[reading-file]" in capsys.readouterr().err

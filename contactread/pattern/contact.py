@@ -37,7 +37,8 @@ class ContactMaps:
 
     inside: float32, (teeth, rows, columns), 0..1, chance that the place belongs to the contact area,
     hidden places included (judged by the other teeth); row 0 is the root, column 0 the toe. judged:
-    float32, (teeth, rows, columns), 0..1, share of the place that could be seen and judged. painted:
+    float32, (teeth, rows, columns), 0..1, share of the place that could be seen and judged. amount:
+    float32, (teeth, rows, columns), 0 bare steel .. 1 the compound's full colour or lightness. painted:
     (teeth,) whether the tooth carries compound worth reading; `inside` is zero where not. centre_sigma:
     (teeth, 2), standard uncertainty of each tooth's centre in u and v, from the evidence alone;
     common_sigma: (2,), of what all teeth share.
@@ -46,6 +47,7 @@ class ContactMaps:
 
     inside: NDArray[np.float32]
     judged: NDArray[np.float32]
+    amount: NDArray[np.float32]
     painted: NDArray[np.bool_]
     centre_sigma: NDArray[np.float64]
     common_sigma: NDArray[np.float64]
@@ -73,7 +75,7 @@ def contact_maps(flats: Sequence[FlatFlank]) -> ContactMaps:
     polarity = polarity_of(replace(compound, amount=compound.amount[carries]), chosen.weight, inside)
     if polarity == "printed":  # a tooth without its print was never painted
         inside = inside * (found.gain > _PART * found.gain.max())[:, None]
-    return _all_teeth(cells, carries, found, inside, polarity, compound.colour or "unknown")
+    return _all_teeth(cells, compound, carries, found, inside, polarity)
 
 
 def _voted(cells: Cells, compound: Compound) -> tuple[NDArray[np.bool_], Cells, Vote]:
@@ -105,11 +107,11 @@ def _shows_pattern(found: Vote, cells: Cells) -> bool:
 
 def _all_teeth(
     cells: Cells,
+    compound: Compound,
     carries: NDArray[np.bool_],
     found: Vote,
     inside: NDArray[np.float32],
     polarity: Polarity,
-    compound: str,
 ) -> ContactMaps:
     """The maps of the chosen teeth at their places among all."""
     count = len(carries)
@@ -118,5 +120,13 @@ def _all_teeth(
     painted = carries & maps.any(axis=(1, 2))
     sigma = np.full((count, 2), np.nan)
     sigma[carries] = found.centre_sigma
-    judged = (cells.weight > 0).astype(np.float32).reshape(count, ROWS, COLUMNS)
-    return ContactMaps(maps, judged, painted, sigma, found.common_sigma, polarity, compound)
+    return ContactMaps(
+        inside=maps,
+        judged=(cells.weight > 0).astype(np.float32).reshape(maps.shape),
+        amount=compound.amount.reshape(maps.shape),
+        painted=painted,
+        centre_sigma=sigma,
+        common_sigma=found.common_sigma,
+        polarity=polarity,
+        compound=compound.colour or "unknown",
+    )

@@ -16,7 +16,8 @@ from contactread.pattern.vote import Vote
 
 Floats = NDArray[np.float32]
 
-_SHAPE, _SHARED, _OWN = 8.0, 1.4, 1.4
+# Weights of the three, chosen by least error on synthetic teeth (tests/pattern/pattern_flats.py).
+_SHAPE, _SHARED, _OWN = 12.0, 0.7, 1.4
 _BLUR = (0.021, 0.047)  # shares of length and height: bridges the streaks of a rubbed patch
 _MOST = 3.0  # log odds that one cell can give
 _FLOOR = 0.15

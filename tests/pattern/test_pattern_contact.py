@@ -10,6 +10,7 @@ from contactread.errors import PhotoError
 from contactread.pattern.contact import ContactMaps, contact_maps
 from contactread.pattern.measure import measure_tooth
 from contactread.pattern.measures import ToothPattern
+from contactread.pattern.surface import Surface, surfaces
 
 
 def patterns(maps: ContactMaps) -> list[ToothPattern]:
@@ -141,3 +142,18 @@ def test_stated_uncertainty_matches_the_errors():
     assert refused <= 5
     assert (spread > 0.6).all()
     assert (spread < 1.6).all()
+
+
+@pytest.mark.parametrize("polarity", ["pressed_away", "printed"])
+def test_surface_states(polarity):
+    made, truths = flats(Paint(polarity=polarity, wander=0.0), seed=13)
+    seen = np.ones((ROWS, COLUMNS), bool)
+    seen[:, :72] = False
+    made[0] = flat_of(made[0].pixels, seen)
+    states = surfaces(contact_maps(made))
+    assert (states[0][:, :17] == Surface.UNSURE).all()
+    area = (states[1:] == Surface.CONTACT).mean(axis=(1, 2))
+    assert area == pytest.approx([t.area for t in truths[1:]], abs=0.03)
+    around = Surface.COMPOUND if polarity == "pressed_away" else Surface.BARE
+    outside = states[1:][states[1:] != Surface.CONTACT]
+    assert (outside == around).mean() > 0.85

@@ -185,12 +185,14 @@ class Advice:
 class EarlierTry:
     """An earlier try of the same set-up: what was read, and which move was made after it.
 
-    pinion_mm, ring_mm: the moves P and G that were made after this reading.
+    pinion_mm, ring_mm: the moves P and G that were made after this reading. checked: the move was looked at
+    again and is as told, so no mix-up is suspected in it any more.
     """
 
     setup: Setup
     pinion_mm: float = 0.0
     ring_mm: float = 0.0
+    checked: bool = False
 
 
 def _length(mm: float) -> dict[str, float]:

@@ -26,7 +26,7 @@ Array = NDArray[np.float64]
 MEASURES = 5  # drive u, drive v, coast u, coast v (fractions), backlash (mm)
 # Share of a candidate's answer to a move that stays in doubt, for each measure: patterns, and backlash,
 # which the geometry fixes far better. Found to make the chances true in calibration.setup_loop.
-ANSWER_DOUBT = np.array([0.20, 0.20, 0.20, 0.20, 0.06])
+ANSWER_DOUBT = np.array([0.22, 0.22, 0.22, 0.22, 0.06])
 
 
 @dataclass(frozen=True, eq=False)

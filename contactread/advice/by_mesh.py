@@ -29,6 +29,7 @@ class MeshAdvice:
 
     def __init__(self, setup: Setup, axle: Axle, history: Sequence[EarlierTry], target: Target) -> None:
         self.axle = axle
+        self._last_move_checked = bool(history) and history[-1].checked
         self.foresight: Foresight = foresee(setup, axle, history, target)
         new_set = not target.name.startswith("used")
         self.plan: Plan = plan(self.foresight.belief, self.foresight.zones, axle, pinion_may_move=new_set)
@@ -63,6 +64,8 @@ class MeshAdvice:
 
     def mixup(self) -> tuple[Fault, float] | None:
         """The mix-up in the last move that explains the readings better, and how sure that is (0..1)."""
+        if self._last_move_checked:
+            return None
         belief = self.foresight.belief
         found = find_mixup(belief.candidates, belief.prior, self.foresight.observations)
         return None if found is None else (fault(found.rule), found.odds / (1 + found.odds))
@@ -113,8 +116,8 @@ class MeshAdvice:
         play = float(belief.weight @ belief.candidates.jacobian[:, 4, 1])
         return (
             f"By its moves so far, {show_clearance(0.1)} of pinion travel moves this axle's patterns by "
-            f"about {mean:.0%} of the height (give or take {doubt:.0%}), and backlash follows the ring gear by "
-            f"{play:.2f} of its travel."
+            f"about {mean:.0%} of the height (give or take {doubt:.0%}), and backlash follows the ring gear "
+            f"by {play:.2f} of its travel."
         )
 
     def lengthwise(self) -> list[Statement]:

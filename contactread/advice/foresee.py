@@ -23,6 +23,8 @@ from contactread.pattern.measures import Setup, Side
 PLACE_SIGMA = (0.25, 0.25)
 # A patch cut off at an edge shows its centre less well, flank fractions.
 CUT_SIGMA = 0.04
+# Below this a backlash reading only says that the teeth bind, mm.
+BOUND_MM, BOUND_SIGMA_MM = 0.02, 0.06
 # Where no limits are given the backlash aim is a guess only; its width lets the readings speak.
 NO_LIMITS_SIGMA_MM = 0.10
 
@@ -118,7 +120,10 @@ def _observe(setup: Setup, extents: Array, moved: Interval, limits: Limits) -> O
             sigmas.append(sigma)
     backlash = judge_backlash(setup.backlash_mm, limits)
     columns.append(np.full(len(extents), np.nan if backlash is None else backlash.mean_mm))
-    sigmas.append(1.0 if backlash is None else backlash.sigma_mm)
+    if backlash is None:
+        sigmas.append(1.0)
+    else:  # teeth that bind read as nothing, however far they are from free
+        sigmas.append(BOUND_SIGMA_MM if backlash.mean_mm < BOUND_MM else backlash.sigma_mm)
     return Observation(np.array(columns).T, np.array(sigmas), moved)
 
 

@@ -13,7 +13,7 @@ from contactread.advice.targets import Target
 from contactread.axle import Axle
 
 # A set-up is called right when it is right with this chance; below it a move or a further look pays.
-ACCEPT_CHANCE = 0.80
+ACCEPT_CHANCE = 0.83
 # A further member moved, or a longer way, must earn this much chance: the smallest practical move wins.
 CHANCE_PER_MEMBER = 0.01
 CHANCE_PER_MM = 0.02

@@ -118,10 +118,13 @@ class Session:
             print_json(self._as_json())
             return
         if self._marks:
-            self._print([*source_lines(self._marks), ""] if not stopped else [])
-            self._print([score_line(self._marks, len(self._marks))])
+            answered = [question for question, mark in self._asked if mark is not None]
+            if not stopped:
+                self._print([*source_lines(answered), ""])
+            self._print([score_line(self._marks)])
         if self._book is not None and (stopped or len(self._marks) < count):
-            say(f"{len(self._marks)} answers are kept for {self._who}.")
+            kept = len(self._marks)
+            say(f"{kept} answer{' is' if kept == 1 else 's are'} kept for {self._who}.")
 
     def _as_json(self) -> dict[str, Any]:
         asked = [

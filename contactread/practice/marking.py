@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -60,6 +61,9 @@ class Mark:
         return self.score >= PASS
 
     def to_json(self) -> dict[str, Any]:
+        """Plain data; the patterns of both moves as drawings (SVG)."""
+        from contactread.practice.draw_svg import draw
+
         return {
             "question": self.question_id,
             "topic": self.topic,
@@ -70,6 +74,8 @@ class Mark:
             "how_far": list(self.how_far),
             "why": [reason.to_json() for reason in self.why],
             "against_chart": None if self.against_chart is None else self.against_chart.to_json(),
+            "yours_svg": None if self.yours is None else draw(self.yours).svg(),
+            "should_svg": None if self.should is None else draw(self.should).svg(),
         }
 
 
@@ -110,6 +116,17 @@ def right_answer(question: Question) -> str:
     if isinstance(answer, Amount):
         return f"{answer.part} {_shim_words(answer.right_mm)}"
     return f"length {_span(answer.length)}, height {_span(answer.height)}"
+
+
+def sources_of(questions: Iterable[Question]) -> tuple[str, ...]:
+    """Ids of everything that questions and their answers rest on, each once."""
+    statements = [
+        statement
+        for question in questions
+        for statement in (question.convention, *question.why, question.against_chart)
+        if statement is not None
+    ]
+    return tuple(dict.fromkeys(source for statement in statements for source in statement.sources))
 
 
 def source_titles(sources: tuple[str, ...]) -> list[str]:

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Collection
 
 from contactread.practice.draw_text import text_lines
-from contactread.practice.marking import Mark, source_titles
+from contactread.practice.marking import Mark, source_titles, sources_of
 from contactread.practice.question import AMOUNT_FORMS, PATCH_FORM, Amount, Choice, PhotoPicture, Question
 from contactread.practice.topics import LEVELS, Topic
 from contactread.practice.wording import define
@@ -78,19 +78,17 @@ def mark_lines(mark: Mark, plain: bool = False) -> list[str]:
     return lines
 
 
-def source_lines(marks: Collection[Mark]) -> list[str]:
-    """The sources that the marks named, each once with its title."""
-    named = dict.fromkeys(source for mark in marks for reason in mark.why for source in reason.sources)
+def source_lines(questions: Collection[Question]) -> list[str]:
+    """The sources that the questions rest on, each once with its title."""
     lines = []
-    for title in source_titles(tuple(named)):
+    for title in source_titles(sources_of(questions)):
         lines += _wrapped(title, "  ", "    ")
     return ["Sources:", *lines] if lines else []
 
 
-def score_line(marks: Collection[Mark], asked: int) -> str:
+def score_line(marks: Collection[Mark]) -> str:
     """How many were right."""
-    right = sum(mark.right for mark in marks)
-    return f"{right} of {len(marks)} right." + ("" if len(marks) == asked else f" {asked} were asked.")
+    return f"{sum(mark.right for mark in marks)} of {len(marks)} right."
 
 
 def _wrapped(text: str, first: str = "", later: str | None = None) -> list[str]:

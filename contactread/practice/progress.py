@@ -139,17 +139,23 @@ def day(moment: datetime | None) -> str:
 
 def _progress(name: str, history: list[Answered]) -> Progress:
     standing = standings(history, list(TOPICS))
-    tests: dict[int, list[Answered]] = {}
+    # A test taken again counts as it was answered last.
+    tests: dict[int, dict[str, Answered]] = {}
     for answer in history:
         if answer.test is not None:
-            tests.setdefault(answer.test, []).append(answer)
+            tests.setdefault(answer.test, {})[answer.question_id] = answer
     return Progress(
         name,
         len(history),
         sum(_right(a) for a in history),
         tuple(s for s in standing.values() if s.asked),
         tuple(
-            TestTaken(seed, len(given), sum(_right(a) for a in given), given[-1].answered_at)
+            TestTaken(
+                seed,
+                len(given),
+                sum(_right(a) for a in given.values()),
+                max(a.answered_at for a in given.values()),
+            )
             for seed, given in tests.items()
         ),
         tuple(reversed(history[-RECENT:])),

@@ -11,7 +11,7 @@ from typing import Any
 from contactread.errors import PracticeError
 from contactread.facts import facts
 from contactread.practice.draw_svg import draw
-from contactread.practice.marking import Mark, best_mark, source_titles
+from contactread.practice.marking import Mark, best_mark, source_titles, sources_of
 from contactread.practice.question import (
     AMOUNT_FORMS,
     PATCH_FORM,
@@ -30,14 +30,13 @@ _KINDS = {".jpg": "jpeg", ".jpeg": "jpeg", ".png": "png", ".webp": "webp"}
 def sheet_page(questions: Sequence[Question], title: str) -> str:
     """The page, self-contained. Raises PracticeError photo-missing."""
     marks = [best_mark(question) for question in questions]
-    named = dict.fromkeys(source for mark in marks for reason in mark.why for source in reason.sources)
     return render(
         "sheet.html",
         title=title,
         edition=EDITION,
         terms=_terms(questions),
         questions=[_shown(question, mark) for question, mark in zip(questions, marks, strict=True)],
-        sources=source_titles(tuple(named)),
+        sources=source_titles(sources_of(questions)),
         caution=facts("cautions")["advice-only"]["full"],
     )
 

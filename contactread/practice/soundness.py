@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from contactread.facts import facts
 from contactread.practice.ask_wrong import MARGIN
-from contactread.practice.case import ROLES, Case, Member, flank_of
+from contactread.practice.case import ROLES, Case, Member, flank_of, limits_of
 from contactread.practice.chart import Way, chart_verdict, findings_of, foretold
 from contactread.practice.question import Amount, Choice, Question
 
@@ -67,8 +67,8 @@ def _margin_kept(question: Question, case: Case) -> list[str]:
     if question.topic == "amount":
         return _beaten_amount(question)
     if question.topic == "faults" and case.bore is not None:
-        best = min(_reach(case, pinion, ring) for pinion, ring in _DIRECTIONS)
-        return [] if best >= MARGIN else [f"a shim brings the faulty set to {best:.3f}"]
+        best = _least_anywhere(case)
+        return [] if best >= MARGIN else [f"shims bring the faulty set to {best:.3f}"]
     return []
 
 
@@ -111,6 +111,19 @@ def _beaten_amount(question: Question) -> list[str]:
     worse = [answer.travel_of(mm) for mm in beyond]
     least = min((case.off() for case in worse if case.touches), default=1.0)
     return [] if least > best else ["an amount outside the tolerance is better"]
+
+
+def _least_anywhere(case: Case) -> float:
+    """The least distance from right over all places of pinion and ring gear with backlash in limits."""
+    least, most = limits_of(case.axle)
+    reached = [1.0]
+    for step in range(-8, 9):
+        moved = case.moved(pinion_mm=0.05 * step)
+        for share in (0.05, 0.5, 0.95):
+            there = moved.with_backlash(least + share * (most - least)) if moved.touches else moved
+            if there.touches:
+                reached.append(there.off())
+    return min(reached)
 
 
 def _reach(case: Case, pinion: int, ring: int) -> float:

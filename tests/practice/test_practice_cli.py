@@ -115,7 +115,7 @@ def test_stopping_keeps_what_was_answered(book: Path) -> None:
     process.send_signal(signal.SIGINT)
     _, told = process.communicate(timeout=30)
     assert process.returncode == 130
-    assert "1 answers are kept for Bo." in told
+    assert "1 answer is kept for Bo." in told
     with Book(book) as opened:
         assert len(answers_of(opened, "Bo")) == 1
 

@@ -95,11 +95,17 @@ def _measure(flat: FlatFlank) -> tuple[Floats, Floats, Floats]:
     rows, columns = flat.seen.shape
     light = cv2.LUT(flat.pixels, _log_light())
     lightness = cv2.transform(light, np.full((1, 3), 1 / 3, np.float32))
+    glare = cv2.inRange(flat.pixels, (_GLARE,) * 3, (255,) * 3)
+    unseen = cv2.bitwise_or(glare, np.where(flat.seen, 0, 255).astype(np.uint8))
+    hidden = cv2.dilate(unseen, np.ones((5, 5), np.uint8)) > 0
     width = max(3, columns // 22) | 1
     rough = cv2.absdiff(lightness, cv2.blur(lightness, (width, 1)))
-    streaks = cv2.log(cv2.blur(rough, (2 * width - 1, max(3, rows // 7) | 1)) + _NOISE)
-    glare = cv2.dilate(cv2.inRange(flat.pixels, (_GLARE,) * 3, (255,) * 3), np.ones((3, 3), np.uint8))
-    hidden = (glare > 0) | ~flat.seen
+    # The border of a hidden part is no streak: it is kept out, as far as the difference above reaches.
+    border = cv2.dilate(unseen, np.ones((3, width), np.uint8)) > 0
+    rough[border] = 0
+    window = (2 * width - 1, max(3, rows // 7) | 1)
+    share = cv2.blur((~border).astype(np.float32), window)
+    streaks = cv2.log(cv2.blur(rough, window) / np.maximum(share, 0.05) + _NOISE)
     stack = cv2.merge([*cv2.split(light), streaks, np.ones_like(streaks)])
     stack[hidden] = 0
     small = cv2.resize(stack, (COLUMNS, ROWS), interpolation=cv2.INTER_AREA).reshape(CELLS, 5)

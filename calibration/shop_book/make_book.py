@@ -115,7 +115,7 @@ def photo(
     yield "reading", common | {
         "status": "read", "side": side, "flank": "convex" if side == "drive" else "concave",
         "confidence": 0.9, "centre_u": u, "centre_v": v, "spread_u": spread[0], "spread_v": spread[1],
-        "wave": 0.05 if chance.random() < 0.01 else None,
+        "wave_u": 0.06 if chance.random() < 0.01 else None, "wave_v": None,
         "json": json.dumps({"flags": [], "pattern": pattern, "side": side, "measured": FILLER}),
     }  # fmt: skip
 

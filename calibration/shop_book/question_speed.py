@@ -38,26 +38,28 @@ def cases(
     def sql(text: str, *values: Any, **named: Any) -> Callable[[int], Any]:
         return lambda _: bare.execute(text, named or values).fetchall()
 
-    def tries_sql(period: str, person: str) -> Callable[[int], Any]:
-        return sql(questions.TRIES.format(period=questions.PERIODS[period], person=person), "", "9999")
+    def tries_sql(period: str, by_person: bool) -> Callable[[int], Any]:
+        return sql(questions.tries_sql(period, by_person), "", "9999")
 
-    hints = {"length": questions.SCATTER_LIMIT[0], "height": questions.SCATTER_LIMIT[1], "backlash": 0.051}
     return {
         "walk": (
             lambda i: questions.walk(book, numbers[i]),
             lambda i: bare.execute(WALK, (numbers[i],)).fetchall(),
         ),
         "tries by month": (
-            lambda _: questions.tries_per_job(book, by_person=False), tries_sql("month", "''"),
+            lambda _: questions.tries_per_job(book, by_person=False), tries_sql("month", False),
         ),
         "tries by year and person": (
             lambda _: questions.tries_per_job(book, period="year", by_person=True),
-            tries_sql("year", "opened_by"),
+            tries_sql("year", True),
         ),
         "shims": (lambda _: questions.start_shims(book), sql(questions.SHIMS)),
         "refusals": (lambda _: questions.refusals(book), sql(questions.REFUSALS)),
         "refused photos": (lambda _: questions.refused_photos(book), sql(questions.REFUSED, 100)),
-        "runout": (lambda _: questions.runout_hints(book), sql(questions.RUNOUT, **hints, most=100)),
+        "runout": (
+            lambda _: questions.runout_hints(book),
+            sql(questions.RUNOUT, **questions.RUNOUT_LIMITS, most=100),
+        ),
         "search": (
             lambda i: questions.search(book, WORDS[i % len(WORDS)]),
             lambda i: bare.execute(

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from contactread.cli.book_options import BookOption, JsonOption, as_json, open_book
+
+if TYPE_CHECKING:
+    from contactread.records.book import Book
 
 EXIT_DAMAGED = 5
 
@@ -25,7 +28,7 @@ def check(
     from contactread.show.text import printable
 
     with open_book(book) as opened:
-        total = opened.value("SELECT count(*) FROM photo") if not opened.findings() else 0
+        total = _photos(opened)
         with progress("Checking photos", total if sample is None else min(sample, total)) as step:
             found = check_book(opened, sample=sample, step=step)
     if json:
@@ -44,6 +47,16 @@ def check(
         return 0
     print("The shop book is NOT sound. Put back what is named here from a backup.")
     return EXIT_DAMAGED
+
+
+def _photos(book: Book) -> int:
+    """How many photos the book has; none where it is too damaged to say."""
+    from contactread.errors import DamagedBookError
+
+    try:
+        return int(book.value("SELECT count(*) FROM photo"))
+    except DamagedBookError:
+        return 0
 
 
 def backup(book: BookOption = None, json: JsonOption = False) -> None:

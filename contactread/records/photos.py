@@ -111,8 +111,8 @@ def _reading_row(photo_id: int, stamp: str, reading: dict[str, Any]) -> dict[str
     values |= {"side": reading["side"], "flank": reading["flank"], "confidence": reading["confidence"]}
     values |= {"centre_u": pattern["centroid"][0], "centre_v": pattern["centroid"][1]}
     values |= {"spread_u": pattern["spread"]["length"], "spread_v": pattern["spread"]["height"]}
-    wave = pattern.get("wave")
-    return values | {"wave": None if wave is None else max(wave)}
+    wave = pattern.get("wave") or (None, None)
+    return values | {"wave_u": wave[0], "wave_v": wave[1]}
 
 
 def _photo(row: sqlite3.Row) -> RecordedPhoto:

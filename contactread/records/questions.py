@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
-from contactread.advice.faults import SCATTER_LIMIT
+from contactread.advice.faults import SCATTER_LIMIT, WAVE_LIMIT
 from contactread.errors import BookError
 from contactread.records.book import Book
 from contactread.records.jobs import find_job
@@ -33,11 +33,21 @@ TRIES = """
     SELECT {period} AS period, {person} AS person, count(*) AS jobs, sum(final.number) AS tries,
         round(avg(final.number), 3) AS tries_per_job, sum(final.number = 1) AS right_at_once,
         max(final.number) AS most_tries
-    FROM sign_off JOIN job ON job.id = sign_off.job_id JOIN try AS final ON final.id = final_try_id
+    FROM sign_off {job} JOIN try AS final ON final.id = final_try_id
     WHERE outcome = 'done' AND signed_at >= ? AND signed_at < ?
     GROUP BY period, person ORDER BY period, person
 """
 PERIODS = {"month": "substr(signed_at, 1, 7)", "year": "substr(signed_at, 1, 4)", "all": "'all'"}
+
+
+def tries_sql(period: str, by_person: bool) -> str:
+    """The statement of `tries_per_job`."""
+    if by_person:
+        return TRIES.format(
+            period=PERIODS[period], person="opened_by", job="JOIN job ON job.id = sign_off.job_id"
+        )
+    return TRIES.format(period=PERIODS[period], person="''", job="")
+
 
 # A histogram by final shim: few rows, from which the median follows.
 SHIMS = """
@@ -63,23 +73,30 @@ REFUSED = f"""
 RUNOUT = f"""
     WITH wandering AS (
         SELECT photo.try_id AS try_id, max(spread_u) AS spread_u, max(spread_v) AS spread_v,
-            max(wave) AS wave
+            max(wave_u) AS wave_u, max(wave_v) AS wave_v
         FROM reading JOIN photo ON photo.id = photo_id
-        WHERE (wave IS NOT NULL OR spread_u > :length OR spread_v > :height) AND {_NEWEST}
-            AND photo.try_id IS NOT NULL
+        WHERE (spread_u > :length OR spread_v > :height OR wave_u > :swing_length OR wave_v > :swing_height)
+            AND {_NEWEST} AND photo.try_id IS NOT NULL
         GROUP BY photo.try_id
     ), uneven AS (
         SELECT try_id, max(mm) - min(mm) AS spread_mm FROM backlash
         GROUP BY try_id HAVING max(mm) - min(mm) > :backlash
     ), named AS (SELECT try_id FROM wandering UNION SELECT try_id FROM uneven)
     SELECT job_id AS job, number AS try, vehicle, kind AS axle, made_by AS person,
-        spread_u AS pattern_spread_length, spread_v AS pattern_spread_height, wave AS pattern_wave,
-        spread_mm AS backlash_spread_mm, ring_runout_mm
+        spread_u AS pattern_spread_length, spread_v AS pattern_spread_height,
+        wave_u AS pattern_swing_length, wave_v AS pattern_swing_height, spread_mm AS backlash_spread_mm,
+        ring_runout_mm
     FROM named JOIN try ON try.id = named.try_id JOIN job ON job.id = try.job_id
     JOIN axle ON axle.id = job.axle_id
     LEFT JOIN wandering ON wandering.try_id = try.id LEFT JOIN uneven ON uneven.try_id = try.id
     ORDER BY try.id DESC LIMIT :most
 """
+
+# Of the pattern's centre, as advice judges it; of the backlash, from which runout is checked (B15: 0.002 in).
+RUNOUT_LIMITS = {
+    "length": SCATTER_LIMIT[0], "height": SCATTER_LIMIT[1], "swing_length": WAVE_LIMIT[0],
+    "swing_height": WAVE_LIMIT[1], "backlash": 0.051,
+}  # fmt: skip
 
 SEARCH = """
     WITH found AS MATERIALIZED (
@@ -129,7 +146,7 @@ def tries_per_job(
     book: Book, *, period: str = "month", by_person: bool = False, since: str = "", until: str = "9999"
 ) -> Answer:
     """Tries that signed-off jobs took, over time and, where wanted, for each person who opened them."""
-    sql = TRIES.format(period=PERIODS[period], person="opened_by" if by_person else "''")
+    sql = tries_sql(period, by_person)
     answer = _ask(book, "Tries for each job that was signed off", sql, since, until)
     if by_person:
         return answer
@@ -161,21 +178,10 @@ def refused_photos(book: Book, most: int = 100) -> Answer:
     return _ask(book, "Photos that were refused", REFUSED, most)
 
 
-def runout_hints(
-    book: Book,
-    *,
-    length: float = SCATTER_LIMIT[0],
-    height: float = SCATTER_LIMIT[1],
-    backlash_mm: float = 0.051,
-    most: int = 100,
-) -> Answer:
-    """Tries whose spread hints at runout, newest first.
-
-    length, height: tooth-to-tooth standard deviation of the pattern's centre, fractions of the flank, as
-    advice judges it. backlash_mm: spread from which runout is checked (source B15: 0.002 in).
-    """
-    values = {"length": length, "height": height, "backlash": backlash_mm, "most": most}
-    return _ask(book, "Tries whose spread hints at runout", RUNOUT, **values)
+def runout_hints(book: Book, most: int = 100, **limits: float) -> Answer:
+    """Tries whose spread hints at runout, newest first. limits: any of `RUNOUT_LIMITS`, changed."""
+    named = RUNOUT_LIMITS | limits
+    return _ask(book, "Tries whose spread hints at runout", RUNOUT, **named, most=most)
 
 
 def search(book: Book, words: str, most: int = 100) -> Answer:

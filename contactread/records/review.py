@@ -206,7 +206,8 @@ class _Batch:
             if error.code.startswith("book-"):
                 raise
             return self._not_kept(filed, place, error)
-        why = reading["refusal"] or {"code": "", "message": ""}
+        why = reading["refusal"] or {"code": "", "message": "", "next_step": ""}
+        words = f"{why['message']} {why['next_step']}".strip()
         return Outcome(
             filed.path,
             reading["status"],
@@ -214,7 +215,7 @@ class _Batch:
             place.attempt,
             reading["side"],
             why["code"],
-            why["message"],
+            words,
         )
 
     def _known(self, filed: Filed, place: Place, data: bytes) -> Outcome:

@@ -97,11 +97,12 @@ CREATE TABLE reading ( -- What was read from a photo, or why it was refused. A p
     centre_v REAL, -- centre of the pattern up the height, 0 root to 1 top
     spread_u REAL, -- tooth-to-tooth standard deviation of the centre along the length
     spread_v REAL, -- the same up the height
-    wave REAL, -- size of a once-per-turn swing of the centre; empty where none was seen
+    wave_u REAL, -- size of the centre's once-per-turn swing along the length; empty where too few teeth show it
+    wave_v REAL, -- the same up the height
     json TEXT NOT NULL CHECK (json_valid(json)), -- the whole reading, one photo of `read --json`
     CHECK (status = 'refused' OR (side IS NOT NULL AND flank IS NOT NULL AND centre_u IS NOT NULL AND centre_v IS NOT NULL))
 ) STRICT;
-CREATE INDEX reading_by_photo ON reading (photo_id, id, spread_u, spread_v, wave);
+CREATE INDEX reading_by_photo ON reading (photo_id, id, spread_u, spread_v, wave_u, wave_v);
 CREATE INDEX reading_refused ON reading (refusal, photo_id) WHERE status = 'refused';
 
 CREATE TABLE advice ( -- Advice given on a try. The newest row counts.

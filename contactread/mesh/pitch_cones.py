@@ -16,6 +16,7 @@ lies around the pinion. Each method fixes it by what the cutter can make:
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import acos, asin, atan, cos, hypot, pi, radians, sin, sqrt, tan
 from typing import Literal
@@ -25,6 +26,7 @@ import numpy as np
 from contactread.errors import MechanicsError
 
 Method = Literal[0, 1, 2, 3]
+Condition = Callable[["PitchCones", "PitchProblem"], float]
 
 
 @dataclass(frozen=True)
@@ -85,11 +87,22 @@ class PitchProblem:
 def pitch_cones(problem: PitchProblem) -> PitchCones:
     """Solve the pitch cones.
 
+    Real sets depart from the methods. Where no cones meet the method's condition (small offsets above all),
+    those of equal mean cone distance are taken, which without offset are the bevel cones.
     Raises MechanicsError `blank-unsolvable` where no pair of cones fits the numbers.
     """
     if problem.method == 0 or problem.offset == 0:
         return _bevel(problem)
-    return _hypoid(problem)
+    for condition in (_cutter_condition, _equal_distances):
+        found = _hypoid(problem, condition)
+        if found is not None:
+            return found
+    raise MechanicsError(
+        "blank-unsolvable",
+        "No pair of pitch cones fits these tooth counts, ring diameter, offset, spiral angle and cutter "
+        "radius together.",
+        "Check the offset, spiral angle and cutter radius; leave out what you don't know for certain.",
+    )
 
 
 def _bevel(problem: PitchProblem) -> PitchCones:
@@ -117,30 +130,30 @@ def _bevel(problem: PitchProblem) -> PitchCones:
     )
 
 
-def _hypoid(problem: PitchProblem) -> PitchCones:
-    """Newton in (ring azimuth, pinion azimuth): the offset closes, and the method's condition holds."""
+def _hypoid(problem: PitchProblem, condition: Condition) -> PitchCones | None:
+    """Newton in (ring azimuth, pinion azimuth): the offset closes and the condition holds; None if neither
+    can."""
+
+    def residual(x: np.ndarray) -> np.ndarray:
+        c = _cones(problem, x)
+        closing = problem.offset - c.radius2 * sin(c.ring_azimuth) - c.radius1 * sin(c.pinion_azimuth)
+        return np.array([closing, condition(c, problem)])
+
     reach = problem.ring_radius(radians(65))
     azimuth = asin(min(0.9, 0.8 * problem.offset / reach))
     x = np.array([azimuth, atan(1.2 * sin(azimuth) * problem.teeth1 / problem.teeth2)])
     for _ in range(60):
         try:
-            f = _residual(problem, x)
-            jacobian = np.column_stack(
-                [(_residual(problem, x + step) - f) / 1e-7 for step in 1e-7 * np.eye(2)]
-            )
+            f = residual(x)
+            jacobian = np.column_stack([(residual(x + step) - f) / 1e-7 for step in 1e-7 * np.eye(2)])
             move = np.linalg.solve(jacobian, -f)
-        except (ValueError, ZeroDivisionError, np.linalg.LinAlgError):
-            break
+        except (ValueError, ZeroDivisionError, OverflowError, np.linalg.LinAlgError):
+            return None
         largest = float(np.abs(move).max())
         x = x + move * min(1.0, 0.04 / max(largest, 1e-12))
         if largest < 1e-12:
             return _cones(problem, x)
-    raise MechanicsError(
-        "blank-unsolvable",
-        "No pair of pitch cones fits these tooth counts, ring diameter, offset, spiral angle and cutter "
-        "radius together.",
-        "Check the offset, spiral angle and cutter radius; leave out what you don't know for certain.",
-    )
+    return None
 
 
 def _cones(problem: PitchProblem, x: np.ndarray) -> PitchCones:
@@ -180,14 +193,15 @@ def _cones(problem: PitchProblem, x: np.ndarray) -> PitchCones:
     )
 
 
-def _residual(problem: PitchProblem, x: np.ndarray) -> np.ndarray:
-    c = _cones(problem, x)
-    closing = problem.offset - c.radius2 * sin(c.ring_azimuth) - c.radius1 * sin(c.pinion_azimuth)
+def _cutter_condition(c: PitchCones, problem: PitchProblem) -> float:
+    """What the method asks of the cutter, mm; 0 where it is met."""
     if problem.method == 2:
-        condition = _off_common_line(c, problem)
-    else:
-        condition = limit_curvature_radius(c) - lengthwise_radius(c, problem)
-    return np.array([closing, condition])
+        return _off_common_line(c, problem)
+    return limit_curvature_radius(c) - lengthwise_radius(c, problem)
+
+
+def _equal_distances(c: PitchCones, problem: PitchProblem) -> float:
+    return c.distance1 - c.distance2
 
 
 def limit_curvature_radius(c: PitchCones) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from copy import copy
 from dataclasses import dataclass
 from functools import cached_property
-from math import cos, pi, sin
+from math import cos, pi, sin, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -178,5 +178,5 @@ def usual_ease_off(blank: Blank) -> EaseOff:
     Lengthwise such that an undisturbed hand-rolled patch covers about half the length; profile about half
     of that.
     """
-    scale = blank.face_width2 / 30
+    scale = sqrt(blank.face_width2 / 30)
     return EaseOff(0.035 * scale, 0.018 * scale, 0.0)

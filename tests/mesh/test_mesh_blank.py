@@ -46,6 +46,15 @@ def test_pitch_cones_touch(name: str) -> None:
     assert c.spiral1 - c.spiral2 == pytest.approx(c.offset_angle)
 
 
+def test_a_small_offset_is_nearly_no_offset() -> None:
+    """Where the cutter's condition can't be met, the cones go over into the bevel cones."""
+    bevel = blank_of(GearSet(13, 44, 200.0, 30.0, 0.0, 33.0, 20.0, 114.0, cutting="face_milled"))
+    hypoid = blank_of(GearSet(13, 44, 200.0, 30.0, 0.5, 33.0, 20.0, 114.0, cutting="face_milled"))
+    assert hypoid.cones.cone2 == pytest.approx(bevel.cones.cone2, abs=0.01)
+    assert hypoid.cones.distance1 == pytest.approx(bevel.cones.distance1, rel=0.02)
+    assert hypoid.cones.limit_pressure == pytest.approx(0, abs=0.02)
+
+
 @pytest.mark.parametrize(
     "gears",
     [

@@ -71,10 +71,10 @@ def main() -> int:
 
 
 def truths(folder: Path) -> Iterable[tuple[Path, dict[str, Any]]]:
-    for path in sorted(folder.glob("*.json")):
+    for path in sorted(folder.rglob("*.json")):
         truth = json.loads(path.read_text(encoding="utf-8"))
         if isinstance(truth, dict) and "image" in truth and not truth.get("negative"):
-            yield folder / truth["image"], truth
+            yield path.with_name(truth["image"]), truth
 
 
 def asked_teeth(truth: dict[str, Any]) -> list[dict[str, Any]]:

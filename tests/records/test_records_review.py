@@ -194,7 +194,7 @@ def test_on_a_real_dask_cluster(tmp_path: Path, book: Book) -> None:
     for number in range(6):
         write(tmp_path, f"{number}.jpg", f"drive {number}")
     with distributed.LocalCluster(
-        n_workers=1, threads_per_worker=2, processes=False, dashboard_address=None
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None
     ) as running:
 
         def workers() -> Any:

@@ -95,7 +95,7 @@ def pitch_cones(problem: PitchProblem) -> PitchCones:
         return _bevel(problem)
     for condition in (_cutter_condition, _equal_distances):
         found = _hypoid(problem, condition)
-        if found is not None:
+        if found is not None and _buildable(found):
             return found
     raise MechanicsError(
         "blank-unsolvable",
@@ -191,6 +191,12 @@ def _cones(problem: PitchProblem, x: np.ndarray) -> PitchCones:
         limit,
         2 * radius2 * cos(spiral2) / problem.teeth2,
     )
+
+
+def _buildable(c: PitchCones) -> bool:
+    """The equations also have solutions that nobody cuts; our own limits."""
+    distances = c.distance1 / c.distance2
+    return c.cone2 > radians(30) and 0.5 < distances < 1.6 and abs(c.limit_pressure) < radians(12)
 
 
 def _cutter_condition(c: PitchCones, problem: PitchProblem) -> float:

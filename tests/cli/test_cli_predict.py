@@ -116,7 +116,7 @@ def test_what_a_user_can_get_wrong(
 
 
 def test_impossible_gears_are_one_coded_error(axle: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    axle.write_text(AXLE.replace("100 mm", "35 mm"))
+    axle.write_text(AXLE.replace("100 mm", "30 mm"))
     assert main(["predict", str(axle), "--pinion", "0.1 mm", "--json"]) == 1
     assert json.loads(capsys.readouterr().out)["error"]["next_step"]
 

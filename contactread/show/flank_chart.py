@@ -10,9 +10,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import cos, pi, radians, sin, tan
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from contactread.show.drawing import Drawing, Point
+from contactread.show.text import printable
 
 if TYPE_CHECKING:
     import numpy as np
@@ -27,6 +29,7 @@ ZONE = "#1f6f5c"
 
 _PANEL, _MARGIN, _GAP = 452.0, 28.0, 40.0
 _FLANK_WIDTH, _FLANK_HEIGHT = 452.0, 132.0
+_TITLE_SIZE, _NOTE_SIZE = 20.0, 14.5
 _TOE_SHARE = 0.82  # height at the toe against the heel, as drawn
 
 
@@ -52,27 +55,38 @@ class ChartFlank:
 
 
 def flank_chart(flanks: Sequence[ChartFlank], title: str, notes: Sequence[str] = ()) -> Drawing:
-    """The drawing of one or two flanks with a title above and notes below."""
+    """The drawing of one or two flanks with a title above and notes below; long lines are wrapped."""
+    width = 2 * _MARGIN + len(flanks) * _PANEL + (len(flanks) - 1) * _GAP
+    room = width - 2 * _MARGIN
+    headline = _wrapped(title, room, _TITLE_SIZE)
+    below_lines = [line for note in notes for line in _wrapped(note, room, _NOTE_SIZE)]
+    flanks = [replace(f, lines=_all_wrapped(f.lines)) for f in flanks]
     deepest = max((len(flank.lines) for flank in flanks), default=0)
-    top = 62.0
+    top = 36.0 + 26 * len(headline)
     below = top + 44 + _FLANK_HEIGHT + 44 + 21 * deepest
     shown_before = any(flank.before for flank in flanks)
-    legend = shown_before or any(flank.zone for flank in flanks)
-    height = below + (34 if legend else 6) + 21 * len(notes) + 20
-    width = 2 * _MARGIN + len(flanks) * _PANEL + (len(flanks) - 1) * _GAP
+    shown_zone = any(flank.zone for flank in flanks)
+    legend = 32 if shown_before or shown_zone else 0
     story = " ".join(" ".join((flank.heading + ":", *flank.lines)) for flank in flanks)
-    drawing = Drawing(width, height, PAPER, title, story)
-    drawing.words((_MARGIN, 38), title, 20, INK, bold=True)
+    drawing = Drawing(width, below + 26 + legend + 21 * len(below_lines), PAPER, title, story)
+    for index, line in enumerate(headline):
+        drawing.words((_MARGIN, 38 + 26 * index), line, _TITLE_SIZE, INK, bold=True)
     for index, flank in enumerate(flanks):
         _flank(drawing, flank, _MARGIN + index * (_PANEL + _GAP), top)
-    y = below + 12
     if legend:
-        _legend(drawing, _MARGIN, y, shown_before, any(flank.zone for flank in flanks))
-        y += 32
-    for note in notes:
-        drawing.words((_MARGIN, y + 6), note, 14.5, INK)
-        y += 21
+        _legend(drawing, _MARGIN, below + 12, shown_before, shown_zone)
+    for index, line in enumerate(below_lines):
+        drawing.words((_MARGIN, below + 18 + legend + 21 * index), line, _NOTE_SIZE, INK)
     return drawing
+
+
+def _wrapped(text: str, room: float, size: float) -> list[str]:
+    """Lines that fit into `room`; a letter is taken as 0.56 of the size, more than the fonts need."""
+    return wrap(printable(text), max(12, int(room / (0.56 * size))))
+
+
+def _all_wrapped(lines: Sequence[str]) -> tuple[str, ...]:
+    return tuple(piece for line in lines for piece in _wrapped(line, _PANEL, _NOTE_SIZE))
 
 
 def bare_flank(flank: ChartFlank, title: str) -> Drawing:

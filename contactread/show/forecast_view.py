@@ -219,8 +219,8 @@ def _chart_lines(forecast: Forecast, flank: FlankName) -> tuple[str, ...]:
         return ("No patch on this flank " + ("before the move" if first is None else "after the move"),)
     moved = _moved(shift, forecast.shift_spread[flank])
     return (
-        f"Length: {_share(first, 0)} from the toe, then {_share(last, 0)} ({moved[0]})",
-        f"Height: {_share(first, 1)} from the root, then {_share(last, 1)} ({moved[1]})",
+        f"Length {_share(first, 0)} to {_share(last, 0)}: {moved[0]}",
+        f"Height {_share(first, 1)} to {_share(last, 1)}: {moved[1]}",
     )
 
 

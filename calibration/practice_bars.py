@@ -14,10 +14,12 @@ from collections import Counter
 from datetime import UTC, datetime, timedelta
 from random import Random
 
+from contactread.advice import advise
+from contactread.practice.chart import as_setup
 from contactread.practice.course import next_topic, standings
 from contactread.practice.history import Answered
 from contactread.practice.questions import different
-from contactread.practice.soundness import faults_of
+from contactread.practice.soundness import direction_of, faults_of
 from contactread.practice.topics import GENERATED
 
 MOST_MS = 100.0
@@ -29,8 +31,10 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--questions", type=int, default=1000)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--advised", type=int, default=30, help="questions also put to contactread's advice")
     args = parser.parse_args()
-    return 0 if _questions(args.questions, args.seed) & _apprentices(args.seed) else 1
+    met = [_questions(args.questions, args.seed), _apprentices(args.seed), _advised(args.advised, args.seed)]
+    return 0 if all(met) else 1
 
 
 def _questions(count: int, seed: int) -> bool:
@@ -62,6 +66,25 @@ def _questions(count: int, seed: int) -> bool:
         f"({slowest.most_common(1)[0][0]})"
     )
     return not faults and not repeats and mean < MOST_MS
+
+
+def _advised(count: int, seed: int) -> bool:
+    """What the project's own advice, which never sees the hidden mis-set-up, moves first."""
+    agree, topics = 0, ("depth", "backlash", "used")
+    streams = {topic: different(topic, seed + 1) for topic in topics}
+    for k in range(count):
+        question = next(streams[topics[k % len(topics)]])
+        assert question.case is not None
+        advice = advise(as_setup(question.case), question.case.axle)
+        first = (0, 0)
+        if advice.moves:
+            way = -1 if advice.moves[0].direction == "toward" else 1
+            first = (way, 0) if advice.moves[0].member == "pinion" else (0, way)
+        agree += first == direction_of(question, question.case)
+    print(
+        f"advice, knowing only the patterns: {agree} of {count} first moves as the question answers (bar: all)"
+    )
+    return agree == count
 
 
 def _apprentices(seed: int, count: int = 40) -> bool:

@@ -42,8 +42,9 @@ def learn(
     book: BookOption = None,
     json: JsonOption = False,
 ) -> None:
-    """The course: the next questions for one apprentice, weak topics more often.
+    """The course, weak topics more often.
 
+    Asks one apprentice the next questions. A new topic begins with a short lesson.
     Every answer is kept at once in the shop book. Stop at any time with Ctrl-C.
     """
     from contactread.cli.practice_session import Session
@@ -68,7 +69,10 @@ def test(
     book: BookOption = None,
     json: JsonOption = False,
 ) -> None:
-    """A test: the same seed asks everybody the same questions."""
+    """The same test for everybody.
+
+    The same seed asks the same questions.
+    """
     from contextlib import nullcontext
 
     from contactread.cli.practice_session import Session
@@ -92,7 +96,10 @@ def sheet(
     photos: PhotosOption = None,
     book: BookOption = None,
 ) -> None:
-    """Write a test as a page to print: the questions, then the answers on a page of their own."""
+    """A page to print, answers apart.
+
+    Writes the questions of a test, then the answers on a page of their own.
+    """
     from contextlib import nullcontext
 
     from contactread.cli.output import say
@@ -118,7 +125,10 @@ def progress(
     book: BookOption = None,
     json: JsonOption = False,
 ) -> None:
-    """How each apprentice stands in each topic: for the trainer."""
+    """How each apprentice gets on.
+
+    For the trainer: topic by topic, as a table or as a page.
+    """
     from contactread.cli.output import print_json, say
     from contactread.practice.progress import progress_json, progress_lines, progress_of
     from contactread.practice.progress_page import progress_page
@@ -146,7 +156,10 @@ def add(
     says: Annotated[str, typer.Option("--says", help="What proved it, in your words.")] = "",
     book: BookOption = None,
 ) -> None:
-    """Turn a try of your own shop, with the answer that proved right, into a question."""
+    """Ask about a job of your own.
+
+    Turns a try from the shop book, with the answer that proved right, into a question.
+    """
     from contactread.cli.output import say
     from contactread.practice.shop_questions import MOVES, make_question_of
 
@@ -160,7 +173,7 @@ def add(
 
 @app.command("topics")
 def topics(photos: PhotosOption = None, book: BookOption = None, json: JsonOption = False) -> None:
-    """What there is to learn, level by level."""
+    """What there is to learn."""
     from contactread.cli.output import print_json
     from contactread.practice.catalog import Catalog
     from contactread.practice.progress import topic_lines

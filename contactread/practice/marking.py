@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any
 
 from contactread.advice.answer import Statement
 from contactread.axle import Interval
-from contactread.errors import PracticeError, QuantityError
+from contactread.errors import PracticeError
 from contactread.facts import facts
+from contactread.practice.answers import parse_patch, parse_shim_change, unreadable
 from contactread.practice.case import Case
 from contactread.practice.foresee import Patch
 from contactread.practice.question import (
-    AMOUNT_FORMS,
-    PATCH_FORM,
     Amount,
     Choice,
     MarkPatch,
@@ -25,12 +23,11 @@ from contactread.practice.question import (
     share,
     show_pair,
 )
-from contactread.units import parse_length, show_clearance
+from contactread.units import show_clearance
 
 HALF_RIGHT = 0.5
 _OWN_SOURCES = {"mesh": "computed for this gear set", "shop": "the shop's own job"}
 PASS = 0.75  # a score from which an answer counts as known
-_MOST_MM = 2.0  # no shim changes by more
 # Topics that ask what a move does, or where any place on the tooth is good: no distance from a right place.
 _NO_RIGHT_PLACE = ("what-if", "cutting", "used", "reverse")
 
@@ -144,7 +141,7 @@ def _mark_choice(question: Question, answer: Choice, given: str) -> Mark:
     key = given.strip().lower().rstrip(".)")
     if key not in {o.key for o in answer.options}:
         keys = ", ".join(o.key for o in answer.options)
-        raise _unreadable(given, f"Give one letter: {keys}.")
+        raise unreadable(given, f"Give one letter: {keys}.")
     chosen, best = answer.option(key), answer.option(answer.right)
     hit = key == answer.right
     yours = None if hit or chosen.leads_to is None else chosen.leads_to()
@@ -233,45 +230,6 @@ def _marked(
     )
 
 
-def parse_shim_change(text: str) -> float:
-    """A change of a shim in mm, thicker positive: "thicker 0.10 mm", "4 thou thinner", "-0.1 mm".
-
-    Raises PracticeError answer-unreadable.
-    """
-    words = text.strip().lower()
-    sign = 1.0
-    thinner, thicker = re.search(r"\bthinner\b", words), re.search(r"\bthicker\b", words)
-    if thinner and thicker:
-        raise _unreadable(text, f"Say either thicker or thinner, such as {AMOUNT_FORMS}.")
-    rest = re.sub(r"\b(thinner|thicker|by)\b", " ", words).strip()
-    try:
-        mm = parse_length(rest)
-    except QuantityError as error:
-        raise _unreadable(text, f"{error.message} Write it as {AMOUNT_FORMS}.") from error
-    if not thinner and not thicker and rest[:1] not in "+-−–":
-        raise _unreadable(text, f"Say which way: thicker or thinner, such as {AMOUNT_FORMS}.")
-    if thinner:
-        sign = -1.0
-    if abs(mm) > _MOST_MM:
-        raise _unreadable(text, f"No shim changes by more than {show_clearance(_MOST_MM)}.")
-    return sign * abs(mm) if thinner or thicker else mm
-
-
-def parse_patch(text: str) -> tuple[tuple[float, float], tuple[float, float]]:
-    """From and to along the length, then up the height: "20-55 30-70" in percent.
-
-    Raises PracticeError answer-unreadable.
-    """
-    numbers = [float(n) / 100 for n in re.findall(r"\d{1,3}(?:\.\d+)?", text)]
-    wanted = f"Write it as {PATCH_FORM}."
-    if len(numbers) != 4 or re.search(r"[^\d\s.,;:%–\-to/]", text.lower()):
-        raise _unreadable(text, wanted)
-    u0, u1, v0, v1 = numbers
-    if not (0 <= u0 < u1 <= 1 and 0 <= v0 < v1 <= 1):
-        raise _unreadable(text, f"Each pair goes from small to large, between 0 and 100. {wanted}")
-    return (u0, u1), (v0, v1)
-
-
 def _in_reach(mm: float, answer: Amount) -> bool:
     """Whether the mesh can still say something after this change."""
     return abs(mm - answer.right_mm) <= 0.6
@@ -310,8 +268,3 @@ def _shim_words(mm: float) -> str:
 
 def _span(interval: tuple[float, float]) -> str:
     return f"{share(interval[0])} to {share(interval[1])}"
-
-
-def _unreadable(text: str, next_step: str) -> PracticeError:
-    shown = text.strip()[:60]
-    return PracticeError("answer-unreadable", f"{shown!r} can't be read as an answer.", next_step)

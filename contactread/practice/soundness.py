@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from contactread.facts import facts
 from contactread.practice.ask_wrong import MARGIN
-from contactread.practice.case import ROLES, Case, Member, flank_of, limits_of
+from contactread.practice.case import ROLES, Case, Member, backlash_middle, flank_of, limits_of
 from contactread.practice.chart import Way, chart_verdict, findings_of, foretold
 from contactread.practice.question import Amount, Choice, Question
 
@@ -76,7 +76,7 @@ _DIRECTIONS = ((-1, 0), (1, 0), (0, -1), (0, 1))
 
 
 def _beaten(question: Question, case: Case) -> list[str]:
-    best = _direction(question, case)
+    best = direction_of(question, case)
     if best == (0, 0):
         return [] if case.within_limits() and chart_verdict(case).member is None else ["not all right"]
     right = _reach(case, *best)
@@ -87,7 +87,7 @@ def _beaten(question: Question, case: Case) -> list[str]:
     return []
 
 
-def _direction(question: Question, case: Case) -> tuple[int, int]:
+def direction_of(question: Question, case: Case) -> tuple[int, int]:
     """Which way acting on the right option moves the pinion, or else the ring gear: -1, 0 or 1 for each."""
     answer = question.answer
     assert isinstance(answer, Choice)
@@ -148,12 +148,38 @@ def _against_chart(question: Question, case: Case) -> list[str]:
         return _against_effects(question, case)
     if question.topic == "amount":
         return _against_amount(question, case)
-    if question.topic not in ("depth", "backlash", "shim"):
+    if question.topic == "both":
+        return _against_both(question, case)
+    if question.topic == "faults" and case.bore is not None:
+        return [] if chart_verdict(case).fault else ["the chart sees no fault"]
+    if question.topic not in ("depth", "backlash", "shim", "used"):
         return []
-    verdict = chart_verdict(case)
-    asked = _CHART.get((verdict.member, verdict.way), (0, 0))
-    direction = _direction(question, case)
+    asked, direction = _asked(case), direction_of(question, case)
     return [] if asked == direction else [f"the chart asks for {asked}, the question for {direction}"]
+
+
+def _asked(case: Case) -> tuple[int, int]:
+    """The way that the chart asks pinion or ring gear to go."""
+    verdict = chart_verdict(case)
+    return _CHART.get((verdict.member, verdict.way), (0, 0))
+
+
+def _against_both(question: Question, case: Case) -> list[str]:
+    """Ring gear first, as the chart asks; then the pinion, as it asks once backlash is in limits."""
+    answer = question.answer
+    assert isinstance(answer, Choice)
+    settled = case.with_backlash(backlash_middle(case.axle))
+    first, then = _asked(case), _asked(settled)
+    text = answer.option(answer.right).text
+    ring = "away from" if first == (0, 1) else "toward"
+    if not first[1] or f"First the ring gear {ring} the pinion" not in text:
+        return [f"the chart asks for {first} first"]
+    direction = direction_of(question, case)
+    found = [] if then == direction else [f"the chart then asks for {then}, the question for {direction}"]
+    way = direction[0]
+    if _reach(settled, -way, 0) - _reach(settled, way, 0) < MARGIN:
+        found.append("the pinion's way doesn't matter enough")
+    return found
 
 
 def _against_effects(question: Question, case: Case) -> list[str]:

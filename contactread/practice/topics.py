@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from random import Random
 
+from contactread.practice.ask_faults import ask_faults
 from contactread.practice.ask_foresight import ask_what_if
 from contactread.practice.ask_move import ask_amount, ask_shim, ask_side_shims
 from contactread.practice.ask_patch import ask_edges, ask_place
-from contactread.practice.ask_special import ask_cutting, ask_faults, ask_reverse, ask_used
+from contactread.practice.ask_special import ask_cutting, ask_reverse, ask_used
 from contactread.practice.ask_tooth import ask_ends, ask_sides
 from contactread.practice.ask_wrong import ask_backlash, ask_both, ask_depth
 from contactread.practice.question import Question

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import random
+
 import pytest
 
 from contactread.errors import PracticeError
-from contactread.practice.marking import best_mark, mark, parse_patch, parse_shim_change, source_titles
+from contactread.practice.answers import parse_patch, parse_shim_change
+from contactread.practice.marking import best_mark, mark, source_titles, unreadable_mark
 from contactread.practice.present import lesson_lines, mark_lines, question_lines
 from contactread.practice.question import Amount, Choice, MarkPatch, Question
 from contactread.practice.questions import different
@@ -56,6 +59,24 @@ def test_the_best_answer_is_right_and_others_are_not(topic: str) -> None:
             assert mark(made, f" {option.key.upper()}) ").score in (0.0, 1.0)
     for reason in best.why:
         assert source_titles(reason.sources)
+
+
+def test_any_typing_is_marked_or_refused() -> None:
+    """Nothing that is typed ends in anything but a mark or a coded error."""
+    rng = random.Random(1)
+    signs = "abcdeABC 0123456789.,+-−–%;:/'\"thinkerou mm\u0000\u202e\U0001f69c\n\t"
+    box = MarkPatch((0.2, 0.6), (0.3, 0.7), 0.08, "drive", "convex", (40.0, 9.0))
+    asked = [next(different(topic, 35)) for topic in ("ends", "amount")]
+    asked.append(Question("photo-x", "photo", "Where?", (), (), box, (), 0.08, "Known."))
+    for _ in range(400):
+        text = "".join(rng.choice(signs) for _ in range(rng.randrange(14)))
+        for made in asked:
+            try:
+                marked = mark(made, text)
+            except PracticeError as error:
+                assert error.code == "answer-unreadable" and error.next_step
+                marked = unreadable_mark(made, text, error)
+            assert 0 <= marked.score <= 1 and mark_lines(marked)
 
 
 def test_ones_own_move_is_shown_beside_the_best_one() -> None:

@@ -82,7 +82,7 @@ def _advised(count: int, seed: int) -> bool:
             first = (way, 0) if advice.moves[0].member == "pinion" else (0, way)
         agree += first == direction_of(question, question.case)
     print(
-        f"advice, knowing only the patterns: {agree} of {count} first moves as the question answers (bar: all)"
+        f"advice, blind to what is hidden: {agree} of {count} first moves as the question answers (bar: all)"
     )
     return agree == count
 

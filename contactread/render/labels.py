@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -120,7 +121,7 @@ def visibility(
 
 def tooth_records(
     stage: Stage, dressed: DressedGear, camera: Camera, flank: FlankName, labels: Labels
-) -> list[dict[str, object]]:
+) -> list[dict[str, Any]]:
     """Truth of every tooth whose flank shows in the picture, painted or not."""
     code = FLANKS.index(flank) + 1
     teeth = sorted(int(t) for t in np.unique(labels.tooth[labels.flank == code]))

@@ -26,12 +26,13 @@ from contactread.render.gear_solid import RingGearShape, random_shape
 from contactread.render.labels import Labels, encode, flank_shown, labels_of, tooth_records
 from contactread.render.lights import random_light
 from contactread.render.other_parts import disc_or_ring, straight_gear
-from contactread.render.scene import Stage, despeckle
+from contactread.render.scene import Stage
 from contactread.render.steel import random_steel
 from contactread.render.surroundings import Surroundings, random_surroundings
 from contactread.render.viewpoint import random_camera
 
 SUBJECTS = {"ring": 0.82, "no_compound": 0.05, "no_gear": 0.06, "other_gear": 0.07}
+SPOILED = ("dark", "blurred", "tiny")  # wishes that leave nothing to read
 WISHES = {"dark": 0.025, "blurred": 0.025, "tiny": 0.025, "glare": 0.04, "edge_on": 0.02}
 
 
@@ -57,6 +58,41 @@ class Clock:
         self._last = now
 
 
+@dataclass(frozen=True, eq=False)
+class Subject:
+    """What one scene shows. kind: a key of SUBJECTS. shape: of the ring gear, or of the one left out."""
+
+    kind: str
+    shape: RingGearShape
+    dressed: DressedGear | None
+    around: Surroundings
+    stage: Stage
+
+
+def random_subject(rng: np.random.Generator, tick: Clock, kind: str | None = None) -> Subject:
+    """A random scene, of a given kind or any."""
+    drawn = str(rng.choice(list(SUBJECTS), p=list(SUBJECTS.values())))
+    kind = kind or drawn
+    shape, steel = random_shape(rng), random_steel(rng)
+    compound = random_compound(rng) if kind in ("ring", "other_gear") else None
+    dressed: DressedGear | None = None
+    instead = None
+    if kind in ("ring", "no_compound"):
+        count = int(rng.integers(3, 14)) if rng.random() < 0.85 else 99
+        one_side = rng.random()
+        sides: tuple[FlankName, ...] = FLANKS if one_side < 0.75 else (FLANKS[int(one_side < 0.875)],)
+        dressed = dress(rng, shape, steel, compound, count, flanks=sides)
+    elif kind == "other_gear":
+        instead = straight_gear(rng, shape.diameter / 2 * float(rng.uniform(0.3, 1)), steel, compound)
+    elif rng.random() < 0.7:
+        instead = disc_or_ring(rng, shape.diameter / 2 * float(rng.uniform(0.4, 1)), steel)
+    around = random_surroundings(rng, shape, 0.0, gear_there=dressed is not None)
+    tick("textures and solids")
+    stage = Stage(dressed, around, instead)
+    tick("load")
+    return Subject(kind, shape, dressed, around, stage)
+
+
 def scene_of_lessons(
     rng: np.random.Generator,
     views: int,
@@ -66,58 +102,35 @@ def scene_of_lessons(
 ) -> Iterator[Lesson]:
     """Views of one random scene. clock: seconds spent per stage are added to it."""
     tick = Clock({} if clock is None else clock)
-    subject = str(rng.choice(list(SUBJECTS), p=list(SUBJECTS.values())))
-    shape, steel = random_shape(rng), random_steel(rng)
-    compound = random_compound(rng) if subject in ("ring", "other_gear") else None
-    dressed: DressedGear | None = None
-    instead = None
-    if subject in ("ring", "no_compound"):
-        count = int(rng.integers(3, 14)) if rng.random() < 0.85 else 99
-        one_side = rng.random()
-        sides: tuple[FlankName, ...] = FLANKS if one_side < 0.75 else (FLANKS[int(one_side < 0.875)],)
-        dressed = dress(rng, shape, steel, compound, count, flanks=sides)
-    elif subject == "other_gear":
-        instead = straight_gear(rng, shape.diameter / 2 * float(rng.uniform(0.3, 1)), steel, compound)
-    elif rng.random() < 0.7:
-        instead = disc_or_ring(rng, shape.diameter / 2 * float(rng.uniform(0.4, 1)), steel)
-    around = random_surroundings(rng, shape, 0.0, gear_there=dressed is not None)
-    tick("textures and solids")
-    stage = Stage(dressed, around, instead)
-    tick("load")
+    subject = random_subject(rng, tick)
     for _ in range(views):
-        yield _view(rng, stage, dressed, around, subject, shape, samples, long_side, tick)
+        wish = None
+        if subject.kind == "ring" and rng.random() < sum(WISHES.values()):
+            odds = np.array(list(WISHES.values()))
+            wish = str(rng.choice(list(WISHES), p=odds / odds.sum()))
+        yield view_of(rng, subject, wish, samples, long_side, tick)
 
 
-def _view(
-    rng: np.random.Generator,
-    stage: Stage,
-    dressed: DressedGear | None,
-    around: Surroundings,
-    subject: str,
-    shape: RingGearShape,
-    samples: int,
-    long_side: int,
-    tick: Clock,
+def view_of(
+    rng: np.random.Generator, subject: Subject, wish: str | None, samples: int, long_side: int, tick: Clock
 ) -> Lesson:
-    wish = None
-    if subject == "ring" and rng.random() < sum(WISHES.values()):
-        odds = np.array(list(WISHES.values()))
-        wish = str(rng.choice(list(WISHES), p=odds / odds.sum()))
-    camera, labels, middle = _look(rng, stage, dressed, around, shape, long_side, wish, tick)
-    light = random_light(rng, camera, middle, around.up, glare=wish == "glare")
+    """One picture of a scene. wish: a key of WISHES, or None for an ordinary picture."""
+    stage, dressed = subject.stage, subject.dressed
+    camera, labels, middle = _look(rng, subject, long_side, wish, tick)
+    light = random_light(rng, camera, middle, subject.around.up, glare=wish == "glare")
     stage.light_up(light)
     tick("load")
     linear, scale = stage.picture(camera, samples, int(rng.integers(2**31)))
     tick("trace")
     plan: Development = random_development(rng, wish)
-    image = undistorted_to_distorted(despeckle(linear), camera, scale)
+    image = undistorted_to_distorted(linear, camera, scale)
     eight = develop(image, plan, rng, meter(image, labels.gear & (labels.flank > 0)))
     data = jpeg(eight, plan.quality)
     tick("camera")
     flank = flank_shown(labels)
     teeth = tooth_records(stage, dressed, camera, flank, labels) if dressed is not None and flank else []
-    negative = subject if subject != "ring" else wish if wish in ("dark", "blurred", "tiny") else None
-    if negative is None and not any(t["painted"] and t["visible_fraction"] > 0.2 for t in teeth):  # type: ignore[operator]
+    negative = subject.kind if subject.kind != "ring" else wish if wish in SPOILED else None
+    if negative is None and not any(t["painted"] and t["visible_fraction"] > 0.2 for t in teeth):
         negative = "nothing_to_read"
     record = {
         "negative": negative,
@@ -126,11 +139,11 @@ def _view(
         "height": camera.height,
         "flank_shown": flank,
         "side": {"convex": "drive", "concave": "coast"}.get(flank or ""),
-        "gear": asdict(shape) if dressed is not None else None,
-        "hand": shape.hand if dressed is not None else None,
+        "gear": asdict(subject.shape) if dressed is not None else None,
+        "hand": subject.shape.hand if dressed is not None else None,
         "compound": asdict(dressed.compound) if dressed is not None and dressed.compound else None,
         "steel": dressed.steel.finish if dressed is not None else None,
-        "scene": around.kind,
+        "scene": subject.around.kind,
         "lighting": list(light.names),
         "teeth": teeth,
     }
@@ -139,20 +152,13 @@ def _view(
 
 
 def _look(
-    rng: np.random.Generator,
-    stage: Stage,
-    dressed: DressedGear | None,
-    around: Surroundings,
-    shape: RingGearShape,
-    long_side: int,
-    wish: str | None,
-    tick: Clock,
+    rng: np.random.Generator, subject: Subject, long_side: int, wish: str | None, tick: Clock
 ) -> tuple[Camera, Labels, NDArray[np.float64]]:
     """A camera that sees something of the wanted flank; the last of six tries is taken as it is."""
+    stage, dressed, shape = subject.stage, subject.dressed, subject.shape
     if not stage.ready:
-        stage.light_up(
-            random_light(rng, random_camera(rng, shape, "convex", 0, 64)[0], np.zeros(3), around.up)
-        )
+        camera = random_camera(rng, shape, "convex", 0, 64)[0]
+        stage.light_up(random_light(rng, camera, np.zeros(3), subject.around.up))
         tick("load")
     painted = dressed.painted if dressed is not None and dressed.painted else tuple(range(shape.teeth))
     choice = [f for f in FLANKS if dressed is None or not dressed.layers or f in dressed.layers]
@@ -162,9 +168,8 @@ def _look(
         camera, middle = random_camera(rng, shape, flank, tooth, long_side, wish)
         rough = labels_of(stage.hits(camera, 8), dressed)
         code = FLANKS.index(flank) + 1
-        share = float(
-            ((rough.flank == code) & (rough.painted | (dressed is None) | (wish is not None))).mean()
-        )
+        wanted = rough.painted | (wish is not None) | (subject.kind == "no_compound")
+        share = float(((rough.flank == code) & wanted).mean())
         near = float(np.median(stage.hits(camera, 40).distance))
         enough = share > (0.03 if wish is None else 0.0)
         if (dressed is None and near > 60) or enough or attempt == 5:

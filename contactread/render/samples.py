@@ -3,7 +3,7 @@
     python -m contactread.render.samples sample_images [--only NAME ...] [--samples 48] [--size 1600]
 
 Reads FOLDER/setups.toml. For each set-up writes FOLDER/NAME/{drive,coast}.jpg, .json (truth),
-_mask.png, _corners.json and axle.toml.
+_mask.png, _corners.json and axle.toml; for each picture to be refused FOLDER/refused/NAME.jpg and .json.
 """
 
 from __future__ import annotations
@@ -39,6 +39,7 @@ from contactread.render.compound import random_compound
 from contactread.render.dressed_gear import FLANKS, DressedGear, dress
 from contactread.render.from_axle import contact_regions, shape_of
 from contactread.render.labels import Labels, labels_of, mask_of, tooth_records
+from contactread.render.lesson import Clock, random_subject, view_of
 from contactread.render.lights import Light, random_light
 from contactread.render.scene import Stage, use_variant
 from contactread.render.steel import random_steel
@@ -150,6 +151,19 @@ def render_set_up(setup: SetUp, folder: Path, size: int, samples: int, scale: fl
             file=sys.stderr,
             flush=True,
         )
+
+
+def render_refused(name: str, entry: dict[str, Any], folder: Path, size: int, samples: int) -> None:
+    """One picture that holds nothing to read, and its truth."""
+    folder.mkdir(parents=True, exist_ok=True)
+    rng = np.random.default_rng([zlib.crc32(name.encode()), entry.get("seed", 0)])
+    tick = Clock({})
+    subject = random_subject(rng, tick, entry["kind"])
+    lesson = view_of(rng, subject, entry.get("wish"), samples, size, tick)
+    (folder / f"{name}.jpg").write_bytes(lesson.jpeg)
+    record = {"image": f"{name}.jpg", "invented": True, **lesson.record}
+    (folder / f"{name}.json").write_text(json.dumps(record, indent=1) + "\n", encoding="utf-8")
+    print(f"refused {name}", file=sys.stderr, flush=True)
 
 
 def _well_visible(tooth: dict[str, Any]) -> bool:
@@ -292,9 +306,14 @@ def main() -> int:
     parser.add_argument("--variant", choices=["llvm_ad_rgb", "cuda_ad_rgb"], default="llvm_ad_rgb")
     args = parser.parse_args()
     use_variant(args.variant)
+    out = args.out or args.folder
     for setup in read_set_ups(args.folder / "setups.toml"):
         if args.only is None or setup.name in args.only:
-            render_set_up(setup, (args.out or args.folder) / setup.name, args.size, args.samples, args.scale)
+            render_set_up(setup, out / setup.name, args.size, args.samples, args.scale)
+    refused = tomllib.loads((args.folder / "setups.toml").read_text(encoding="utf-8"))["refused"]
+    for name, entry in refused.items():
+        if args.only is None or name in args.only:
+            render_refused(name, entry, out / "refused", 1024, args.samples)
     return 0
 
 

@@ -18,7 +18,7 @@ from contactread.axle import Axle, EaseOff, FlankName, GearSet
 from contactread.mesh.ease_off import FlankPair
 from contactread.mesh.kinematics import Displacement
 from contactread.mesh.proportions import Proportions
-from contactread.mesh.response import FLANKS, MeshModel, Prediction
+from contactread.mesh.response import FLANKS, MeshModel
 
 MEASURES = ("drive length", "drive height", "coast length", "coast height")
 ALWAYS = (
@@ -82,12 +82,10 @@ class Answer:
 
 def answer(model: MeshModel, bias: float) -> Answer | None:
     """Central differences over ±0.05 mm (for 200 mm); None where a patch is missing."""
-    step = 0.05 * model.axle.gears.ring_diameter_mm / 200
-    pinion = [_numbers(model.predict(pinion=x)) for x in (-step, step)]
-    ring = [_numbers(model.predict(ring=x)) for x in (-step, step)]
-    if any(x is None for x in (*pinion, *ring)):
+    found = model.jacobian(0.05 * model.axle.gears.ring_diameter_mm / 200)
+    if found is None:
         return None
-    by_pinion, by_ring = (np.subtract(pair[1], pair[0]) / (2 * step) for pair in (pinion, ring))
+    by_pinion, by_ring = found[:, 0], found[:, 1]
     return Answer(
         model.blank.face_hobbed,
         model.blank.cutter_radius / model.blank.cones.distance2,
@@ -98,12 +96,6 @@ def answer(model: MeshModel, bias: float) -> Answer | None:
         float(by_ring[4]),
         float(by_ring[5]),
     )
-
-
-def _numbers(p: Prediction) -> tuple[float, ...] | None:
-    if p.convex is None or p.concave is None:
-        return None
-    return (*p.convex.centroid, *p.concave.centroid, p.backlash_change_mm, p.normal_backlash_change_mm)
 
 
 def answers(sets: int, seed: int = 1) -> list[Answer]:

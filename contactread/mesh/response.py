@@ -144,6 +144,20 @@ class MeshModel:
             (looks[0].error, looks[1].error),
         )
 
+    def jacobian(self, step_mm: float = 0.05) -> Floats | None:
+        """Change per mm of pinion and of ring-gear move about the nominal place: shape (6, 2).
+
+        Rows: centre of the convex patch (u, v), of the concave patch (u, v), backlash at the dial and normal
+        (mm). Central differences over ±step_mm; None where a patch is missing there.
+        """
+        columns = []
+        for name in ("pinion", "ring"):
+            ahead, behind = (_numbers(self.predict(**{name: step})) for step in (step_mm, -step_mm))
+            if ahead is None or behind is None:
+                return None
+            columns.append((ahead - behind) / (2 * step_mm))
+        return np.stack(columns, axis=1)
+
     def patch(self, flank: FlankName, at: Displacement) -> Patch | None:
         """The patch of one flank alone: half the work of `predict`."""
         return self._measured(self._look(flank, at))
@@ -170,6 +184,14 @@ class MeshModel:
     def _nominal_play(self) -> float:
         """Turn of the ring gear from flank to flank in the nominal place, rad."""
         return sum(self._look(flank, Displacement()).closed for flank in FLANKS)
+
+
+def _numbers(p: Prediction) -> Floats | None:
+    if p.convex is None or p.concave is None:
+        return None
+    return np.array(
+        [*p.convex.centroid, *p.concave.centroid, p.backlash_change_mm, p.normal_backlash_change_mm]
+    )
 
 
 def usual_ease_off(blank: Blank) -> EaseOff:

@@ -22,6 +22,9 @@ AnswersOption = Annotated[
 TopicOption = Annotated[
     list[str] | None, typer.Option("--topic", help="Only this topic; give it again for more. See 'topics'.")
 ]
+LevelOption = Annotated[
+    int | None, typer.Option("--level", min=1, max=6, help="Only the topics of this level. See 'topics'.")
+]
 PhotosOption = Annotated[
     Path | None, typer.Option("--photos", help="A folder of photographs with truth beside them.")
 ]
@@ -37,6 +40,7 @@ def learn(
     who: ApprenticeOption,
     questions: Annotated[int, typer.Option("--questions", min=1, max=200, help="How many.")] = 10,
     topic: TopicOption = None,
+    level: LevelOption = None,
     answers: AnswersOption = None,
     photos: PhotosOption = None,
     book: BookOption = None,
@@ -53,7 +57,7 @@ def learn(
 
     with open_book(book, write=True, create=True) as opened:
         catalog = Catalog(opened, photos)
-        asked = course_questions(catalog, opened, who, questions, topic or ())
+        asked = course_questions(catalog, opened, who, questions, _only(topic, level, catalog.topics()))
         Session(opened, who, answers=answers, json=json, lessons=True).run(asked, questions)
 
 
@@ -62,6 +66,7 @@ def test(
     seed: Annotated[int, typer.Option("--seed", min=0, help="The same number gives the same test.")],
     questions: Annotated[int, typer.Option("--questions", min=1, max=200, help="How many.")] = 15,
     topic: TopicOption = None,
+    level: LevelOption = None,
     who: Annotated[
         str | None, typer.Option("--who", help="The apprentice; without it nothing is kept.")
     ] = None,
@@ -79,7 +84,7 @@ def test(
     from contactread.practice.questions import same_test
     from contactread.practice.topics import GENERATED
 
-    asked = same_test(seed, questions, topic or GENERATED)
+    asked = same_test(seed, questions, _only(topic, level, GENERATED) or GENERATED)
     with open_book(book, write=True, create=True) if who else nullcontext() as opened:
         Session(opened, who or "", answers=answers, json=json, test=seed).run(iter(asked), questions)
 
@@ -90,6 +95,7 @@ def sheet(
     seed: Annotated[int, typer.Option("--seed", min=0, help="The same number as for 'test'.")] = 1,
     questions: Annotated[int, typer.Option("--questions", min=1, max=60, help="How many.")] = 10,
     topic: TopicOption = None,
+    level: LevelOption = None,
     question: Annotated[
         list[str] | None, typer.Option("--question", help="Only this question, by its id; again for more.")
     ] = None,
@@ -113,7 +119,8 @@ def sheet(
         if chosen:
             asked, title = [Catalog(opened, photos).question(q) for q in chosen], "Practice questions"
         else:
-            asked, title = same_test(seed, questions, topic or GENERATED), f"Practice test, seed {seed}"
+            topics = _only(topic, level, GENERATED) or GENERATED
+            asked, title = same_test(seed, questions, topics), f"Practice test, seed {seed}"
         file.write_text(sheet_page(asked, title), encoding="utf-8")
     say(f"Wrote {file}. Open it in a browser and print it.")
 
@@ -194,3 +201,11 @@ def topics(photos: PhotosOption = None, book: BookOption = None, json: JsonOptio
         print_json({"schema": 1, "topics": listed, "stored_questions": stored})
     else:
         print("\n".join(topic_lines(stored)))
+
+
+def _only(named: list[str] | None, level: int | None, at_hand: tuple[str, ...]) -> tuple[str, ...]:
+    """The topics that were asked for by name or by level; empty where neither was given."""
+    from contactread.practice.topics import TOPICS
+
+    of_level = [t for t in at_hand if TOPICS[t].level == level]
+    return (*(named or ()), *(t for t in of_level if t not in (named or ())))

@@ -159,6 +159,13 @@ def test_errors_say_what_to_do(tmp_path: Path, book: Path, capsys: pytest.Captur
     assert "system" in capsys.readouterr().err
 
 
+def test_one_level_only(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    arguments = ["--seed", "4", "--level", "2", "--questions", "4", "--json"]
+    assert main(["practice", "test", *arguments]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert [q["topic"] for q in found["questions"]] == ["place", "place", "edges", "edges"]
+
+
 def test_topics_are_listed(capsys: pytest.CaptureFixture[str], book: Path) -> None:
     assert main(["practice", "topics", "--book", str(book)]) == 0
     out = capsys.readouterr().out

@@ -23,12 +23,12 @@ from contactread.pattern.vote import Vote, vote
 _DARKEST = -3.6  # logarithm of light (with the cells' noise): about 30 of 255 at the bright end
 # Mean log likelihood that the teeth gain by having a patch. Chance blots on bare or unrolled teeth reach
 # about 1 (tests/pattern); compound that only its lightness tells from steel must show its pattern clearly.
-_LEAST_GAIN, _LEAST_GAIN_WHITE = 0.85, 2.5
+_LEAST_GAIN, _LEAST_GAIN_WHITE = 0.75, 2.0
 # Of that, colour and streaks alone must give this share; a slope of light gives a third at most.
-_FIRM_SHARE = 0.4
+_FIRM_SHARE = 0.37
 _LOADS = 0.5, 0.75  # least load of compound of the teeth that vote; the second where slop confuses the first
 # A pattern is what the teeth share: this share of them must gain at least a tenth of what the best does.
-_LEAST_SHARE, _PART = 0.65, 0.1
+_LEAST_SHARE, _PART = 0.62, 0.1
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,11 +9,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
 _SAMPLES = 64  # roll angles per tooth pitch at which contact lines are searched
+_AWAY = 16  # phases within which a touch off the contact line is looked for
 PHASES = 256  # per pitch, after the smooth curve of each pair has been filled in
 
 
@@ -34,10 +36,8 @@ class Closing:
     def at(self, roll: Floats) -> Floats:
         """`reach` at any roll angle, rad; linear between the phases, periodic in the pitch."""
         place = (roll - self.start) / self.pitch % 1.0 * PHASES
-        low = place.astype(np.intp)
-        share = place - low
-        low %= PHASES
-        return self.reach[low] * (1 - share) + self.reach[(low + 1) % PHASES] * share
+        once_round = np.append(self.reach, self.reach[0])
+        return np.asarray(np.interp(place, np.arange(PHASES + 1), once_round))
 
     @property
     def mean(self) -> float:
@@ -63,11 +63,15 @@ def closing(roll: Floats, turn: Floats, pitch: float, bend: float) -> Closing:
     phases = start + pitch / PHASES * np.arange(pitches * PHASES)
     carrying = np.interp(phases, samples, pair).reshape(pitches, PHASES).min(axis=0)
     # A pair touches off its contact line too, where the gap grows by bend x²/2.
-    steps = np.arange(PHASES)[:, None] - np.arange(PHASES)
-    away = (steps + PHASES // 2) % PHASES - PHASES // 2
-    growth = bend / 2 * (pitch / PHASES * away) ** 2
-    touching = (carrying + growth).min(axis=1)
-    return Closing(start, pitch, touching, (touching - growth).max(axis=1))
+    growth = bend / 2 * (pitch / PHASES * np.arange(-_AWAY, _AWAY + 1)) ** 2
+    touching = (_around(carrying) + growth).min(axis=1)
+    return Closing(start, pitch, touching, (_around(touching) - growth).max(axis=1))
+
+
+def _around(periodic: Floats) -> Floats:
+    """Each value with its neighbours up to _AWAY phases off, shape (PHASES, 2 _AWAY + 1)."""
+    wrapped = np.concatenate([periodic[-_AWAY:], periodic, periodic[:_AWAY]])
+    return sliding_window_view(wrapped, 2 * _AWAY + 1)
 
 
 def _least_refined(table: Floats) -> Floats:

@@ -17,7 +17,7 @@ from contactread.axle import EaseOff, FlankName
 from contactread.errors import MechanicsError
 from contactread.mesh.blank import Blank
 from contactread.mesh.chebyshev import Axis, Field
-from contactread.mesh.kinematics import Displacement, assembly, ring_lever
+from contactread.mesh.kinematics import Assembly, Displacement, assembly, ring_lever
 from contactread.mesh.ring_flank import RingFlank
 
 Floats = NDArray[np.float64]
@@ -132,14 +132,10 @@ class FlankPair:
         roll = place.roll(self._points, self._normals)
         if not np.isfinite(roll).all():
             raise _no_conjugate()
-        closed = 0.0
-        for _ in range(2):
-            needed = place.to_pinion(self._points, roll, place.origin, roll - self._side * closed)
-            u, v, distance = self._foot(needed)
-            gap = distance + relief(ease_off, u, v)
-            closed += float((gap / self._lever)[self._sound].min())
-        # The last addition to `closed` has not been made: the field still holds it.
-        closed -= float((gap / self._lever)[self._sound].min())
+        # First roughly, to learn how far to close; then from the closed place, the feet nearly known.
+        u, v, gap = self._apart(place, roll, 0.0, ease_off, (self._u, self._v), 2)
+        closed = float((gap / self._lever)[self._sound].min())
+        u, v, gap = self._apart(place, roll, closed, ease_off, (u, v), 2)
         shape = (_U.count, _V.count)
         gap, roll = gap.reshape(shape), roll.reshape(shape)
         # A ring-gear point comes nearest a little before or after its contact line, where its partner on the
@@ -149,11 +145,27 @@ class FlankPair:
         further = np.clip(-slope / bend, -_MOST_FURTHER, _MOST_FURTHER)
         return Gap(roll + further, gap + further * (slope + bend * further / 2), v.reshape(shape), closed)
 
-    def _foot(self, needed: Floats) -> tuple[Floats, Floats, Floats]:
+    def _apart(
+        self,
+        place: Assembly,
+        roll: Floats,
+        closed: float,
+        ease_off: EaseOff,
+        near: tuple[Floats, Floats],
+        rounds: int,
+    ) -> tuple[Floats, Floats, Floats]:
+        """Foot points (u, v) and gap at ring turn `roll`, the pinion left behind by `closed`."""
+        needed = place.to_pinion(self._points, roll, place.origin, roll - self._side * closed)
+        u, v, distance = self._foot(needed, near, rounds)
+        return u, v, distance + relief(ease_off, u, v)
+
+    def _foot(
+        self, needed: Floats, near: tuple[Floats, Floats] | None = None, rounds: int = 3
+    ) -> tuple[Floats, Floats, Floats]:
         """Foot points (u, v) on the nominal pinion flank of `needed` (n, 3), and the distance along the
-        normal from `needed` to it, positive away from the ring gear's flank."""
-        u, v = self._u, self._v
-        for _ in range(3):
+        normal from `needed` to it, positive away from the ring gear's flank. near: where to start."""
+        u, v = near or (self._u, self._v)
+        for _ in range(rounds):
             pinion = self._pinion(u, v)
             apart = needed - pinion[:, :3]
             by_u, by_v = pinion[:, 6:9], pinion[:, 9:]

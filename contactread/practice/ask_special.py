@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 from random import Random
 
@@ -148,7 +149,7 @@ def ask_reverse(rng: Random, question_id: str) -> Question | None:
     texts = {(f, e): f"The {f} flank; its patch is the one nearer the {e}." for f in FLANKS for e in _ENDS}
     best = Option("", texts.pop((flank, nearer)))
     pair = show_pair(case, "What was rolled: the two flanks")
-    nameless = type(pair)(pair.heading, tuple(sorted(pair.sides, key=lambda s: s[1])))
+    nameless = replace(pair, sides=tuple(sorted(pair.sides, key=lambda s: s[1])), roles_told=False)
     return Question(
         question_id,
         "reverse",

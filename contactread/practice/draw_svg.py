@@ -35,7 +35,7 @@ def draw(picture: Picture) -> Drawing:
     """The picture as a drawing. Raises TypeError for a photograph, which is a picture already."""
     if isinstance(picture, PatternPicture):
         flanks = [
-            ChartFlank(f"{role.capitalize()} side, {flank} flank", after=ChartPatch(p.outlines, p.centre))
+            ChartFlank(picture.title_of(role, flank), after=ChartPatch(p.outlines, p.centre))
             for role, flank, p in picture.sides
         ]
         return flank_chart(flanks, picture.heading)

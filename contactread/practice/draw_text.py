@@ -29,7 +29,7 @@ def text_lines(picture: Picture, plain: bool = False) -> list[str]:
     """The picture, line by line. plain: ASCII only."""
     if isinstance(picture, PatternPicture):
         panels = [
-            _titled(f"{role.capitalize()} side ({flank} flank)", _panel(patch, COLUMNS, ROWS, plain))
+            _titled(picture.title_of(role, flank), _panel(patch, COLUMNS, ROWS, plain))
             for role, flank, patch in picture.sides
         ]
         return [picture.heading + ":", *_beside(panels), _legend(plain)]

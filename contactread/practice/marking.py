@@ -239,8 +239,10 @@ def _result(who: str, case: Case | None) -> str:
     if case is None:
         return f"{who} loses the contact on one side altogether."
     text = f"{who} ends with the patches {share(case.off())} of the tooth from where they belong"
+    if case.backlash_mm <= 0:
+        return f"{text}, and no backlash is left: the gears would bind."
     limits = "in limits" if case.within_limits() else "out of limits"
-    return f"{text}, and backlash {show_clearance(max(case.backlash_mm, 0.0))} ({limits})."
+    return f"{text}, and backlash {show_clearance(case.backlash_mm)} ({limits})."
 
 
 def _hidden(question: Question) -> str | None:

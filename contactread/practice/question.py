@@ -16,10 +16,20 @@ from contactread.practice.foresee import Patch
 
 @dataclass(frozen=True)
 class PatternPicture:
-    """Flank charts side by side. sides: (role, flank, patch) of each; heading: what they show."""
+    """Flank charts side by side. sides: (role, flank, patch) of each; heading: what they show.
+
+    roles_told: False where the role is what is asked.
+    """
 
     heading: str
     sides: tuple[tuple[Role, FlankName, Patch], ...]
+    roles_told: bool = True
+
+    def title_of(self, role: Role, flank: FlankName) -> str:
+        """The words above one chart."""
+        if self.roles_told:
+            return f"{role.capitalize()} side, {flank} flank"
+        return f"{flank.capitalize()} flank"
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ import pytest
 from contactread.errors import PracticeError
 from contactread.facts import facts
 from contactread.practice.case import ROLES, Case, backlash_per_travel
+from contactread.practice.draw_text import text_lines
 from contactread.practice.fleet import FLEET
 from contactread.practice.plan_view import tooth_line
 from contactread.practice.question import Amount, Choice, GearPicture, PatternPicture, ToothPicture
@@ -139,6 +140,13 @@ def test_reverse_rotation_swaps_the_roles() -> None:
         reverse = "reverse" in made.given[1]
         flank = {"drive": "concave" if reverse else "convex", "coast": "convex" if reverse else "concave"}
         assert dict(picture.letters)[flank.get(asked, asked)].lower() == made.answer.right  # type: ignore[index]
+
+
+def test_a_question_about_the_role_does_not_show_it() -> None:
+    made = next(different("reverse", 4))
+    shown = "\n".join(line for picture in made.pictures for line in text_lines(picture)).lower()
+    assert "convex flank" in shown and "drive" not in shown and "coast" not in shown
+    assert "drive" not in made.pictures_json()[0]["svg"].lower()
 
 
 def test_place_words_match_the_drawn_patch() -> None:

@@ -52,18 +52,24 @@ def advise(
     if findings.coarse:
         return _read_again(diagnosis, findings, backlash, axle)
     rules = diagnose(findings, (setup.drive, setup.coast), axle)
-    mesh = _mesh(setup, axle, history, target)
+    mesh, trouble = _mesh(setup, axle, history, target)
     if target.name.startswith("used"):
         return _used(setup, axle, diagnosis, backlash, mesh)
     if mesh is not None:
         return _by_mesh(mesh, [*diagnosis, *rules], backlash, axle)
     verdict, moves = _chart_moves(findings, backlash)
+    steps = _next_steps(verdict, backlash, axle)
+    if trouble is not None:
+        words = f"No amount could be computed. {trouble.message} {trouble.next_step}"
+        steps.append(say("see-it-move", words))
+    if moves:
+        steps.append(say("see-it-move"))
     return Advice(
         verdict,
         (*diagnosis, *rules),
         tuple(moves),
         alternatives=tuple(contradictions(rules)),
-        next_steps=tuple(_next_steps(verdict, backlash, axle)),
+        next_steps=tuple(steps),
         cautions=short_cautions(),
         confidence=_confidence(findings, verdict),
     )
@@ -85,15 +91,15 @@ def by_roles(setup: Setup, axle: Axle | None) -> Setup:
 
 def _mesh(
     setup: Setup, axle: Axle | None, history: Sequence[EarlierTry], target: Target
-) -> MeshAdvice | None:
-    """What the mesh model says; None without an axle, or for numbers it can't compute."""
+) -> tuple[MeshAdvice | None, MechanicsError | None]:
+    """What the mesh model says; None without an axle, or, with the reason, where it can't be computed."""
     if axle is None:
-        return None
+        return None, None
     earlier = [replace(t, setup=by_roles(t.setup, axle)) for t in history]
     try:
-        return MeshAdvice(setup, axle, earlier, target)
-    except MechanicsError:
-        return None
+        return MeshAdvice(setup, axle, earlier, target), None
+    except MechanicsError as error:
+        return None, error
 
 
 def _by_mesh(

@@ -160,3 +160,26 @@ def test_opposite_length_shift_only_supports():
         assert advice.moves[0].member == "pinion"
         assert advice.moves[0].direction == "toward"
         assert advice.alternatives
+
+
+def test_a_gear_set_that_cannot_be_computed_still_gets_the_chart():
+    """Directions by the rules, and the reason why there are no amounts."""
+    axle = replace(AXLE, gears=replace(AXLE.gears, offset_mm=100.0))
+    advice = advise(setup_from((0.44, 0.85), (0.46, 0.85), GOOD, sigma=READING), axle)
+    assert advice.verdict == "move_pinion"
+    assert advice.moves[0].direction == "toward" and advice.moves[0].travel_mm is None
+    assert any("No amount could be computed" in s.text for s in advice.next_steps)
+
+
+def test_a_hard_line_at_an_edge_is_told():
+    setup = setup_from((0.44, 0.5), (0.46, 0.5), GOOD, sigma=READING)
+    hard = replace(setup, drive=replace(setup.drive, hard_edges=frozenset({"heel"})))
+    assert any("hard line at the heel" in s.text for s in advise(hard, AXLE).diagnosis)
+
+
+def test_used_gears_off_the_tooth_get_backlash_only_with_an_amount():
+    axle = replace(AXLE, gears=replace(AXLE.gears, condition="used"), limits=Limits((0.10, 0.50)))
+    advice = advise(setup_from((0.85, 0.5), (0.85, 0.5), (0.3,), sigma=READING), axle)
+    assert [m.member for m in advice.moves] == ["ring_gear"]
+    assert advice.moves[0].direction == "toward"
+    assert advice.pinion_mm == 0

@@ -165,6 +165,7 @@ def tooth_records(
         records.append(
             {
                 "tooth_id": t,
+                "flank": flank,
                 "outline_px": np.round(outline, 2).tolist(),
                 "corners_px": {n: np.round(p, 2).tolist() for n, p in zip(names, corners, strict=True)},
                 "fully_in_frame": bool(((outline > -0.5) & (outline < [w, h])).all()),
@@ -187,11 +188,10 @@ def flank_shown(labels: Labels) -> FlankName | None:
     return FLANKS[int(np.argmax(counts))]
 
 
-def mask_of(labels: Labels, flank: FlankName | None) -> NDArray[np.uint8]:
-    """Classes: 0 background, 1 the shown flank, 2 its contact, 3 the rest of the gear."""
+def mask_of(labels: Labels, *flanks: FlankName) -> NDArray[np.uint8]:
+    """Classes: 0 background, 1 a flank asked for, 2 its contact, 3 the rest of the gear."""
     out = np.where(labels.gear, 3, 0).astype(np.uint8)
-    if flank is not None:
-        here = labels.flank == FLANKS.index(flank) + 1
-        out[here] = 1
-        out[here & labels.contact] = 2
+    here = np.isin(labels.flank, [FLANKS.index(f) + 1 for f in flanks])
+    out[here] = 1
+    out[here & labels.contact] = 2
     return out

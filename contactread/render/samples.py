@@ -3,7 +3,8 @@
     python -m contactread.render.samples sample_images [--only NAME ...] [--samples 48] [--size 1600]
 
 Reads FOLDER/setups.toml. For each set-up writes FOLDER/NAME/{drive,coast}.jpg, .json (truth),
-_mask.png, _corners.json and axle.toml; for each picture to be refused FOLDER/refused/NAME.jpg and .json.
+_mask.png, _corners.json and axle.toml (both.* where one picture shows both flanks); for each picture to
+be refused FOLDER/refused/NAME.jpg and .json.
 """
 
 from __future__ import annotations
@@ -53,7 +54,8 @@ CLEAR = 0.85  # a painted tooth counts as well visible from this share on
 
 @dataclass(frozen=True)
 class SetUp:
-    """One entry of setups.toml. Moves and runout in mm, signs as in `Displacement`; film: times usual."""
+    """One entry of setups.toml. Moves and runout in mm, signs as in `Displacement`; film: times usual.
+    both: one picture that shows drive and coast flanks, in place of one each."""
 
     name: str
     axle: Axle
@@ -70,6 +72,7 @@ class SetUp:
     seed: int = 0
     drive_seed: int = 0
     coast_seed: int = 0
+    both: bool = False
 
     @property
     def at(self) -> Displacement:
@@ -127,30 +130,38 @@ def render_set_up(setup: SetUp, folder: Path, size: int, samples: int, scale: fl
     around = random_surroundings(rng, shape, 0.0, kind=setup.scene)
     stage = Stage(dressed, around, depth=4, film_aspect=None)
     (folder / "axle.toml").write_text(axle_toml(setup.axle), encoding="utf-8")
-    for side, flank in SIDES.items():
-        seed = setup.drive_seed if side == "drive" else setup.coast_seed
+    names = ["both"] if setup.both else list(SIDES)
+    for name in names:
         started = time.time()
-        view = np.random.default_rng([zlib.crc32(setup.name.encode()), seed, side == "drive"])
-        camera, labels, records, light = _careful_view(view, stage, dressed, around.up, flank, size)
-        linear, scale = stage.picture(camera, samples, int(view.integers(2**31)), scale)
+        seed = setup.coast_seed if name == "coast" else setup.drive_seed
+        view = np.random.default_rng([zlib.crc32(setup.name.encode()), seed, name == "drive"])
+        flanks = FLANKS if name == "both" else (SIDES[name],)
+        camera, labels, records, light = _careful_view(view, stage, dressed, around.up, flanks, size)
+        linear, per_pixel = stage.picture(camera, samples, int(view.integers(2**31)), scale)
         plan = _careful_development(view)
-        image = undistorted_to_distorted(linear, camera, scale)
-        shown = labels.flank == FLANKS.index(flank) + 1
-        eight = develop(image, plan, view, meter(image, shown))
-        (folder / f"{side}.jpg").write_bytes(jpeg(eight, plan.quality))
-        ok, png = cv2.imencode(".png", mask_of(labels, flank))
+        image = undistorted_to_distorted(linear, camera, per_pixel)
+        eight = develop(image, plan, view, meter(image, _of(labels, flanks)))
+        (folder / f"{name}.jpg").write_bytes(jpeg(eight, plan.quality))
+        ok, png = cv2.imencode(".png", mask_of(labels, *flanks))
         if not ok:
             raise ValueError("the mask could not be encoded as PNG")
-        (folder / f"{side}_mask.png").write_bytes(bytes(png))
-        truth = truth_of(setup, dressed, camera, plan, flank, around.kind, light, records, side)
-        (folder / f"{side}.json").write_text(json.dumps(truth, indent=1) + "\n", encoding="utf-8")
-        corners = {"teeth": [t["corners_px"] for t in records if _well_visible(t)]}
-        (folder / f"{side}_corners.json").write_text(json.dumps(corners, indent=1) + "\n", encoding="utf-8")
+        (folder / f"{name}_mask.png").write_bytes(bytes(png))
+        truth = truth_of(setup, dressed, camera, plan, flanks, around.kind, light, records, name)
+        (folder / f"{name}.json").write_text(json.dumps(truth, indent=1) + "\n", encoding="utf-8")
+        clear = [t["corners_px"] for t in records if _well_visible(t)]
+        if not setup.both:
+            corners = json.dumps({"teeth": clear}, indent=1) + "\n"
+            (folder / f"{name}_corners.json").write_text(corners, encoding="utf-8")
         print(
-            f"{setup.name} {side}: {len(corners['teeth'])} clear teeth, {time.time() - started:.0f} s",
+            f"{setup.name} {name}: {len(clear)} clear teeth, {time.time() - started:.0f} s",
             file=sys.stderr,
             flush=True,
         )
+
+
+def _of(labels: Labels, flanks: tuple[FlankName, ...]) -> NDArray[np.bool_]:
+    """Pixels of any of these flanks."""
+    return np.isin(labels.flank, [FLANKS.index(f) + 1 for f in flanks])
 
 
 def render_refused(name: str, entry: dict[str, Any], folder: Path, size: int, samples: int) -> None:
@@ -175,30 +186,35 @@ def _careful_view(
     stage: Stage,
     dressed: DressedGear,
     up: NDArray[np.float64],
-    flank: FlankName,
+    flanks: tuple[FlankName, ...],
     size: int,
 ) -> tuple[Camera, Labels, list[dict[str, Any]], Light]:
     """The best of some random views of a careful photographer: clear teeth, large in the picture."""
     shape = dressed.gear.shape
     best: tuple[float, Camera, Any] | None = None
-    stage.light_up(random_light(rng, random_camera(rng, shape, flank, 0, 64)[0], np.zeros(3), up))
+    stage.light_up(random_light(rng, random_camera(rng, shape, flanks[0], 0, 64)[0], np.zeros(3), up))
+    wish = "clear" if len(flanks) == 1 else "both"
     for _ in range(24):
         tooth = int(rng.choice(dressed.painted[1:-1]))
-        camera, middle = random_camera(rng, shape, flank, tooth, size, "clear")
+        camera, middle = random_camera(rng, shape, flanks[0], tooth, size, wish)
         camera = replace(camera, aperture=min(camera.aperture, 0.5))
         rough = labels_of(stage.hits(camera, max(1, size // 100)), dressed)
-        records = tooth_records(stage, dressed, camera, flank, rough)
-        clear = [t for t in records if _well_visible(t)]
-        share = float(((rough.flank == FLANKS.index(flank) + 1) & rough.painted).mean())
-        marks = min(len(clear), 5) + 16 * min(share, 0.28)
+        clear = [
+            [t for t in tooth_records(stage, dressed, camera, f, rough) if _well_visible(t)] for f in flanks
+        ]
+        share = float((_of(rough, flanks) & rough.painted).mean())
+        marks = sum(min(len(teeth), 5) for teeth in clear) + 16 * min(share, 0.28)
+        if len(flanks) == 2:
+            marks += 5 * min(len(teeth) for teeth in clear)
         if best is None or marks > best[0]:
             best = (marks, camera, middle)
     assert best is not None
     _, camera, middle = best
     labels = labels_of(stage.hits(camera), dressed)
-    light = _careful_light(rng, stage, camera, middle, up, labels.flank == FLANKS.index(flank) + 1)
+    light = _careful_light(rng, stage, camera, middle, up, _of(labels, flanks))
     stage.light_up(light)
-    return camera, labels, tooth_records(stage, dressed, camera, flank, labels), light
+    records = [t for f in flanks for t in tooth_records(stage, dressed, camera, f, labels)]
+    return camera, labels, records, light
 
 
 def _careful_light(
@@ -246,18 +262,18 @@ def truth_of(
     dressed: DressedGear,
     camera: Camera,
     plan: Development,
-    flank: FlankName,
+    flanks: tuple[FlankName, ...],
     scene: str,
     light: Light,
     records: list[dict[str, Any]],
-    side: str,
+    name: str,
 ) -> dict[str, Any]:
     """What is really so in one picture."""
     asked = [t for t in records if t["painted"] and t["contact"]]
     centres = np.array([t["contact"]["centroid_uv"] for t in asked])
     return {
-        "image": f"{side}.jpg",
-        "mask": f"{side}_mask.png",
+        "image": f"{name}.jpg",
+        "mask": f"{name}_mask.png",
         "width": camera.width,
         "height": camera.height,
         "negative": None,
@@ -266,8 +282,8 @@ def truth_of(
         "says": setup.says,
         "gear": asdict(dressed.gear.shape),
         "hand": dressed.gear.shape.hand,
-        "flank_shown": flank,
-        "side": side,
+        "flank_shown": flanks[0] if len(flanks) == 1 else None,
+        "side": name if name in SIDES else None,
         "rotation": setup.axle.rotation,
         "displacement": asdict(setup.at) | {"runout": setup.runout_mm},
         "compound": asdict(dressed.compound) if dressed.compound else None,

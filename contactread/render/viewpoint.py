@@ -41,8 +41,11 @@ def random_camera(
     long_side: int,
     wish: str | None = None,
 ) -> tuple[Camera, Array]:
-    """A camera that looks at a flank, and the point aimed at. wish: "tiny",
-    "edge_on", "clear" (a careful photographer) or None."""
+    """A camera that looks at a flank, and the point aimed at.
+
+    wish: "tiny", "edge_on", "clear" (a careful photographer), "both" (straight down, so that either flank
+    shows) or None.
+    """
     middle, out, along, normal = tooth_frame(shape, flank, tooth)
     across = normal - (normal @ out) * out
     across /= np.linalg.norm(across)
@@ -50,6 +53,8 @@ def random_camera(
     drift = float(rng.uniform(-45, 55) if rng.random() < 0.75 else rng.uniform(-65, 72))
     if wish == "clear":
         lean, drift = float(rng.uniform(14, 42)), float(rng.uniform(-15, 45))
+    if wish == "both":
+        lean, drift = float(rng.uniform(-6, 6)), float(rng.uniform(-10, 20))
     if wish == "edge_on":
         lean, drift = float(rng.uniform(-60, -22)), float(rng.uniform(-40, 40))
     a, b = np.radians(lean), np.radians(drift)
@@ -59,6 +64,8 @@ def random_camera(
     field = float(np.exp(rng.uniform(np.log(55), np.log(260))))
     if wish == "clear":
         field = float(rng.uniform(70, 125))
+    if wish == "both":
+        lens, field = float(rng.uniform(24, 28)), float(rng.uniform(130, 170))
     if wish == "tiny":
         field = float(rng.uniform(450, 1500))
     distance = field * lens / 36

@@ -91,5 +91,5 @@ def test_tooth_records_are_whole(staged: tuple[Stage, object, Camera]) -> None:
     assert records
     assert any(r["painted"] and r["contact"] for r in records)
     for r in records:
-        assert 0 <= float(r["visible_fraction"]) <= float(r["unoccluded_fraction"]) <= 1  # type: ignore[arg-type]
+        assert 0 <= float(r["visible_fraction"]) <= float(r["unoccluded_fraction"]) <= 1
         assert set(r["corners_px"]) == {"toe_root", "toe_top", "heel_top", "heel_root"}  # type: ignore[call-overload]

@@ -178,3 +178,12 @@ def test_an_advice_is_quick_once_the_gear_set_is_known(case):
     for _ in range(5):
         advise(setup, case.axle, history)
     assert (time.perf_counter() - start) / 5 < 0.5  # 0.15 s on a quiet machine: calibration.setup_loop
+
+
+def test_reverse_rotation_changes_roles_and_not_the_moves(case):
+    """The flanks answer alike whichever way the axle turns; "centred" wants the same place of both."""
+    setup = reading(case, FAR, 0.0)
+    normal = advise(setup, case.axle)
+    reverse = advise(setup, replace(case.axle, rotation="reverse"))
+    assert (normal.pinion_mm, normal.ring_mm) == (reverse.pinion_mm, reverse.ring_mm)
+    assert normal.now.drive == pytest.approx(reverse.now.coast)

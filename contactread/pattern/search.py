@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from contactread.pattern.cells import COLUMNS, FEATURES, ROWS, Cells
-from contactread.pattern.patch import Patch, log_prior
+from contactread.pattern.patch import Patch, log_prior, product
 
 _ROWS, _COLUMNS = 12, 36
 # Neighbouring cells tell the same story twice: about one in seventeen coarse cells is news.
@@ -44,7 +44,7 @@ def likely_patches(cells: Cells, count: int = 4) -> Patch:
     total = max(float(w.sum()), 1e-3)
     sums = np.concatenate([w.sum(axis=0)[:, None], np.einsum("tc,tcf->cf", w, x)], axis=1)
     square = np.einsum("tc,tcf,tcg->fg", w, x, x, optimize=True)
-    within = inside @ sums.astype(np.float32)
+    within = product(inside, sums.T.astype(np.float32))
     size = np.maximum(within[:, 0].astype(float), 1e-3)
     rest = np.maximum(total - size, 1e-3)
     level_in = within[:, 1:] / size[:, None]
@@ -67,7 +67,7 @@ def _different(
     while len(chosen) < count and np.isfinite(left).any():
         best = int(np.argmax(left))
         chosen.append(best)
-        shared = inside @ inside[best]
+        shared = product(inside, inside[best][None])[:, 0]
         left[shared > 0.5 * (area + area[best] - shared)] = -np.inf
     return chosen or [int(np.argmax(score))]
 

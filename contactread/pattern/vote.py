@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from contactread.pattern.cells import CELLS, FEATURES, Cells, grid
-from contactread.pattern.patch import TOOTH_SPREAD, Patch, cover, log_prior
+from contactread.pattern.patch import TOOTH_SPREAD, Patch, cover, log_prior, product
 
 Floats = NDArray[np.float64]
 
@@ -28,7 +28,7 @@ _RIDGE = 0.15  # keeps the discriminant from leaning on one weak feature
 _FIRST_STEP = np.array([0.06, 0.10, 0.20, 0.22, 0.25])
 _NARROWER = 0.7  # the search's step from round to round
 _LOOK_ROUNDS, _LOOK_TRIES = 4, 60  # from each start, on a coarser grid
-_ROUNDS, _TRIES, _BEST = 4, 100, 10  # from the best of them
+_ROUNDS, _TRIES, _BEST = 3, 100, 10  # from the best of them, with one round on the fine grid after
 _SAMPLES = 256
 _FIRM = np.array([1, 1, 0, 1], np.float32)  # the features without lightness
 
@@ -134,7 +134,8 @@ def vote(cells: Cells, starts: Patch) -> Vote:
     best = searches[int(np.argmax(scores))]
     rivals = np.stack([search.patch for search in searches])
     cells = cells.levelled_outside(cover(best.patch[None])[0])
-    best.go(cells, draw, _ROUNDS, _TRIES)
+    best.go(cells.halved(), draw, _ROUNDS, _TRIES)
+    best.go(cells, draw, 1, _LOOK_TRIES)
     shared, signal = best.patch, best.signal
     for last in (False, True):
         near = shared + TOOTH_SPREAD * draw.normal(size=(_SAMPLES, 5))
@@ -163,26 +164,19 @@ def _mean_gain(gain: Floats) -> Floats:
 
 def _discriminant(cells: Cells, inside: NDArray[np.float32], say: Floats) -> Floats:
     """Fisher's direction between inside and outside, (FEATURES,), unit spread within."""
-    scatter, gap, count = np.zeros((FEATURES, FEATURES)), np.zeros(FEATURES), 1e-6
-    for features, weight, vote_weight in zip(cells.features, cells.weight, say, strict=True):
-        sizes, levels, spread = [], [], np.zeros((FEATURES, FEATURES))
-        for part in (weight * inside, weight * (1 - inside)):
-            size = max(float(part.sum()), 1e-6)
-            level = part @ features / size
-            rest = features - level
-            spread += (rest * part[:, None]).T @ rest
-            sizes.append(size)
-            levels.append(level)
-        if min(sizes) < 2:
-            continue
-        scatter += vote_weight * spread
-        gap += vote_weight * (levels[0] - levels[1]) * min(sizes)
-        count += vote_weight * sum(sizes)
-    scatter /= count
-    direction: Floats = np.linalg.solve(
+    features = cells.features
+    weight = np.stack([cells.weight * inside, cells.weight * (1 - inside)], axis=1)  # (teeth, 2, cells)
+    size = np.maximum(weight.sum(axis=2), 1e-6).astype(float)
+    level = (weight @ features).astype(float) / size[..., None]  # (teeth, 2, FEATURES)
+    square = np.swapaxes(features * cells.weight[..., None], 1, 2) @ features
+    spread = square - np.einsum("tp,tpf,tpg->tfg", size, level, level)
+    both = say * (size.min(axis=1) >= 2 * cells.weight.shape[1] / CELLS)  # teeth that show inside and outside
+    scatter = np.einsum("t,tfg->fg", both, spread) / max(float(both @ size.sum(axis=1)), 1e-6)
+    gap = (both * size.min(axis=1)) @ (level[:, 0] - level[:, 1])
+    direction = np.linalg.solve(
         scatter + (_RIDGE * np.trace(scatter) / FEATURES + 1e-6) * np.eye(FEATURES), gap
     )
-    return direction / (np.sqrt(direction @ scatter @ direction) + 1e-9)
+    return np.asarray(direction / (np.sqrt(direction @ scatter @ direction) + 1e-9))
 
 
 def _gain(covers: NDArray[np.float32], signal: NDArray[np.float32], weight: NDArray[np.float32]) -> Floats:
@@ -191,7 +185,7 @@ def _gain(covers: NDArray[np.float32], signal: NDArray[np.float32], weight: NDAr
     covers: (n, CELLS); signal, weight: (teeth, CELLS).
     """
     teeth = len(signal)
-    sums = (covers @ np.concatenate([weight, weight * signal]).T).astype(float)
+    sums = product(covers, np.concatenate([weight, weight * signal])).astype(float)
     total, first = weight.sum(axis=1).astype(float) + 1e-6, (weight * signal).sum(axis=1).astype(float)
     second = (weight * signal * signal).sum(axis=1).astype(float)
     inside = np.maximum(sums[:, :teeth], 1e-3)

@@ -1,0 +1,109 @@
+"""Speed of photo intake, of refusals and of `contactread --help`, side by side with bare ones in one run.
+
+    python calibration/intake_speed.py
+
+Prints a ratio for each promise and ends with exit code 1 where one is missed. Times are the shortest of
+several rounds: what else the machine does can only add to them.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+
+from contactread.errors import ContactreadError
+from contactread.photo.load import load_photo
+from contactread.photo.opencv import opencv
+
+ROOT = Path(__file__).parents[1]
+SAMPLE = ROOT / "sample_images" / "ash_good" / "drive.jpg"
+TWELVE_MEGAPIXELS = (4000, 3000)
+ROUNDS = 9
+
+
+def main() -> int:
+    """Measure everything; 0 where all promises hold."""
+    kept = [intake(), help_time(), refusals()]
+    return 0 if all(kept) else 1
+
+
+def report(promise: str, value: float, most: float, unit: str, detail: str) -> bool:
+    """Print one line; whether the promise is kept."""
+    kept = value <= most
+    print(f"{'kept  ' if kept else 'MISSED'}  {promise}: {value:.2f}{unit} (at most {most}{unit}); {detail}")
+    return kept
+
+
+def alternating(one: Callable[[], object], other: Callable[[], object]) -> tuple[float, float]:
+    """Shortest times of both, in seconds, run in turn."""
+    times: tuple[list[float], list[float]] = ([], [])
+    for _ in range(ROUNDS):
+        for call, kept in zip((one, other), times, strict=True):
+            start = time.perf_counter()
+            call()
+            kept.append(time.perf_counter() - start)
+    return min(times[0]), min(times[1])
+
+
+def large_photo() -> bytes:
+    """A sample picture enlarged to 12 megapixels, with grain as a sensor has it, as JPEG bytes."""
+    cv2 = opencv()
+    small = load_photo(SAMPLE).pixels
+    large = cv2.resize(small, TWELVE_MEGAPIXELS, interpolation=cv2.INTER_CUBIC)
+    noise = np.random.default_rng(1).normal(0, 4, (*large.shape[:2], 1))
+    large = np.clip(large + noise, 0, 255).astype(np.uint8)
+    return bytes(cv2.imencode(".jpg", large, [cv2.IMWRITE_JPEG_QUALITY, 92])[1])
+
+
+def intake() -> bool:
+    """Header check, decoding, SHA-256 and white balance against decoding alone."""
+    cv2 = opencv()
+    data = large_photo()
+    buffer = np.frombuffer(data, np.uint8)
+    assert np.array_equal(load_photo(data).pixels, cv2.imdecode(buffer, cv2.IMREAD_COLOR))
+    decode, whole = alternating(lambda: cv2.imdecode(buffer, cv2.IMREAD_COLOR), lambda: load_photo(data))
+    return report(
+        "photo intake, in decodes", whole / decode, 1.15, " x", f"{len(data) / 1e6:.1f} MB, equal pixels"
+    )
+
+
+def help_time() -> bool:
+    """The whole process of `contactread --help` against an empty Python."""
+
+    def run(*arguments: str) -> Callable[[], object]:
+        return lambda: subprocess.run([sys.executable, *arguments], check=True, capture_output=True)
+
+    bare, ours = alternating(run("-c", "pass"), run("-m", "contactread.cli.main", "--help"))
+    detail = f"{ours / bare:.1f} x an empty Python"
+    return report("contactread --help, in seconds", ours, 0.15, " s", detail)
+
+
+def refusals() -> bool:
+    """Every file of the corpus: the slowest refusal."""
+    sys.path.insert(0, str(ROOT / "tests" / "corpus"))
+    from bad_photos import make_corpus
+
+    slowest, name = 0.0, ""
+    with tempfile.TemporaryDirectory() as folder:
+        expected = make_corpus(Path(folder))
+        for file, code in expected.items():
+            start = time.perf_counter()
+            try:
+                load_photo(Path(folder) / file)
+            except ContactreadError as error:
+                assert error.code == code, f"{file}: {error.code}"
+            else:
+                raise AssertionError(f"{file} was read")
+            slowest, name = max((slowest, name), (time.perf_counter() - start, file))
+    detail = f"slowest of {len(expected)}: {name}"
+    return report("refusing a bad file, in seconds", slowest, 0.2, " s", detail)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -6,7 +6,7 @@ flanks of the photo, so that what the teeth share counts as pattern and what one
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -16,11 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from contactread.flank.flank import Flank, FlankMap
+from contactread.flank.rigid import Seen
 
 MODEL = Path(__file__).with_name("closeup.onnx")
 ROWS, COLUMNS = 64, 128
 U_RANGE, V_RANGE = (-0.08, 1.08), (-0.3, 1.3)
 SHIFT = 0.1
+LEAST_SEEN = 60  # pixels of every other row and column
 LENGTH_PX = 200  # length to which the flanks are reduced before they are flattened
 
 
@@ -96,20 +98,21 @@ def look_closely(pixels: NDArray[np.uint8], flanks: list[Flank], painted: list[f
     return result
 
 
-def refit(flank: Flank, closeup: CloseUp) -> Flank:
-    """The flank with its map corrected by what the close-up says of its visible pixels.
+def seen_of(flank: Flank, closeup: CloseUp) -> Seen | None:
+    """What the close-up saw of the flank, as points of known place; None where that is too little.
 
-    The correction is itself a smooth map, held toward none where little is seen.
+    The map is the flank's own, corrected by a smooth change held toward none where little is seen.
     """
     nu, nv = flank.map.coefficients.shape[:2]
     seen = (closeup.visible > 0.5)[::2, ::2]
-    if np.count_nonzero(seen) < 60:
-        return replace(flank, confidence=0.0)
-    u, v = closeup.u[::2, ::2][seen].astype(float), closeup.v[::2, ::2][seen].astype(float)
+    if np.count_nonzero(seen) < LEAST_SEEN:
+        return None
+    uv = np.stack((closeup.u[::2, ::2][seen], closeup.v[::2, ::2][seen]), 1).astype(float)
+    place = closeup.place[::2, ::2][seen]
     weight = closeup.visible[::2, ::2][seen].astype(float)
-    basis = FlankMap.basis(u, v, nu, nv)
+    basis = FlankMap.basis(uv[:, 0], uv[:, 1], nu, nv)
     before = flank.map.coefficients.reshape(nu * nv, 2)
-    error = closeup.place[::2, ::2][seen] - basis @ before
+    error = place - basis @ before
     order = np.add.outer(np.arange(nu), np.arange(nv)).ravel()
     # Hold each term as strongly as that many pixels of evidence; higher terms harder.
     stiff = np.select([order <= 1, order == 2, order == 3], [4.0, 20.0, 80.0], 400.0)
@@ -119,6 +122,12 @@ def refit(flank: Flank, closeup: CloseUp) -> Flank:
         change = np.linalg.solve(normal, basis.T @ (error * robust[:, None]))
         left = np.linalg.norm(basis @ change - error, axis=1)
         robust = weight / np.maximum(1, left / (1.5 * np.median(left) + 1e-6))
-    residual = float(np.sqrt(np.average(left**2, weights=robust))) / max(flank.length_px, 1e-6)
-    after = FlankMap((before + change).reshape(nu, nv, 2))
-    return replace(flank, map=after, residual=residual)
+    typical = float(np.sqrt(np.average(left**2, weights=robust)))
+    return Seen(
+        FlankMap((before + change).reshape(nu, nv, 2)),
+        uv,
+        place,
+        robust,
+        typical,
+        flank.length_px / LENGTH_PX,
+    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,7 @@ from contactread.axle import Axle, FlankName
 from contactread.errors import CornersError
 from contactread.flank.corners_file import read_corners
 from contactread.flank.flank import Flank, FlankMap
-from contactread.flank.gear_fit import CORNER_U, CORNER_V, Prior, fit_views, numbered, sharpen
+from contactread.flank.gear_fit import CORNER_U, CORNER_V, Marks, Prior, fit_views, numbered, sharpen
 from contactread.flank.gear_view import Floats, GearView
 from contactread.photo.photo import Photo
 
@@ -56,22 +57,37 @@ def flanks_from_points(
     if (off > WORST_MISFIT * length).any():
         worst = int(np.argmax(off / length)) + 1
         raise _disagree(f"The marked corners don't belong to one ring gear; tooth {worst} fits worst.")
-    points = _nodes()
-    shape = view.project(points[:, 0], points[:, 1])
     # The fitted gear averages an unsteady hand out of the marks. Where they miss it by more than a hand
     # explains, the gear isn't the expected one and the marks count instead.
     sigma = _mark_sigma(length)
     trust = off**2 / (off**2 + (4 * sigma) ** 2)
-    shape = shape + trust[:, None, None] * (_corner_weights() @ misfit)
-    coefficients = (_solver() @ shape).reshape(len(corners), NU, NV, 2)
+    moves = trust[:, None, None] * misfit
     return [
-        Flank(
-            map=FlankMap(coefficients[k]),
+        replace(
+            flank,
             name=name or view.flank,
             confidence=float(np.exp(-((off[k] / length[k] / 0.06) ** 2))),
             residual=float(off[k] / length[k]),
-            source="corners",
             name_confidence=1.0 if name else sure,
+        )
+        for k, flank in enumerate(flanks_of_view(view, moves))
+    ]
+
+
+def flanks_of_view(view: GearView, moves: Floats | None = None) -> list[Flank]:
+    """The flanks of a view's teeth. moves: (teeth, 4, 2) pixels by which to shift each one's corners."""
+    points = _nodes()
+    shape = view.project(points[:, 0], points[:, 1])
+    if moves is not None:
+        shape = shape + _corner_weights() @ moves
+    coefficients = (_solver() @ shape).reshape(len(shape), NU, NV, 2)
+    return [
+        Flank(
+            map=FlankMap(coefficients[k]),
+            name=view.flank,
+            confidence=1.0,
+            residual=0.0,
+            source="corners",
             aspect=view.aspect,
             covered_by=faces,
             turn_rad=float(view.teeth[k] * view.parameters[-1]),
@@ -107,7 +123,8 @@ def _best_view(
     """The best view (of the named side, if given) and how sure its side is, 0..1."""
     sigma = _mark_sigma(length)
     clear = _clearly_seen(corners)
-    views = fit_views(corners[clear], sigma[clear], tooth_orders(corners[clear]), size, prior)
+    marks = Marks.at_corners(corners, sigma)
+    views = fit_views(marks.of(clear), tooth_orders(corners[clear]), size, prior)
     if not views:
         raise _disagree("No ring gear can be seen with such corners.")
     view = next((v for v in views if v.flank == name), views[0])
@@ -116,13 +133,13 @@ def _best_view(
     if len(corners) == 1:
         sure = min(sure, _ONE_TOOTH_SURE)
     if not clear.all():
-        view = sharpen(numbered(view, corners), corners, sigma, prior)
+        view = sharpen(numbered(view, marks), marks, prior)
     # Steadier marks than expected deserve more weight against what gears usually are.
-    misfit = view.project(CORNER_U, CORNER_V) - corners
+    misfit = marks.misfit(view)
     free = max(1.0, misfit.size - len(view.parameters))
     steady = np.sqrt(np.sum((misfit / sigma[:, None, None]) ** 2) / free)
     if steady < 0.7:
-        view = sharpen(view, corners, np.maximum(sigma * steady, STEADIEST_PX), prior)
+        view = sharpen(view, Marks.at_corners(corners, np.maximum(sigma * steady, STEADIEST_PX)), prior)
     return view, sure
 
 

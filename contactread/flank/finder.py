@@ -10,13 +10,18 @@ from numpy.typing import NDArray
 
 from contactread.axle import FlankName
 from contactread.flags import Flag, flag
-from contactread.flank.closeup import CloseUp, look_closely, refit
+from contactread.flank.closeup import CloseUp, look_closely, seen_of
 from contactread.flank.flank import Flank
+from contactread.flank.gear_fit import Prior
+from contactread.flank.gear_view import GearView
+from contactread.flank.rigid import fit_rigid, flanks_of, neighbours, refit_rigid
 from contactread.flank.sight import Sight, look
-from contactread.flank.teeth import CellTooth, agree, gather
+from contactread.flank.teeth import agree, gather
 from contactread.photo.photo import Photo
 
+PASSES = 2  # looks at the flattened flanks, each from a better place
 MOST_TEETH = 14  # more are not looked at closely
+REACH = 3  # so many teeth beyond those seen from afar are looked at, too
 SMALLEST_PX = 48.0  # flank length below which nothing can be measured
 SMALL_PX = 110.0
 FLATTEST = 0.06  # height over length in the picture below which a flank is seen edge-on
@@ -47,43 +52,57 @@ def find_flanks(photo: Photo, name: FlankName | None = None) -> Found:
     that of a refusing flag.
     """
     sight = look(photo)
-    kinds: dict[FlankName, list[CellTooth]] = {
-        "convex": gather(sight, sight.convex),
-        "concave": gather(sight, sight.concave),
-    }
-    scores = {kind: _painted_area(sight, teeth) for kind, teeth in kinds.items()}
-    chosen = name or ("convex" if scores["convex"] >= scores["concave"] else "concave")
-    teeth = kinds[chosen]
+    convex = _evidence(sight, sight.convex) >= _evidence(sight, sight.concave)
+    chosen: FlankName = name or ("convex" if convex else "concave")
+    teeth = gather(sight, getattr(sight, chosen))
     if not teeth:
         raise _nothing_seen(photo).refusal()
     painted = [float(sight.painted.ravel()[t.cells].mean()) for t in teeth]
     best = sorted(range(len(teeth)), key=lambda i: -painted[i] * teeth[i].weight.sum())[:MOST_TEETH]
-    ordered = agree([teeth[i] for i in best])
-    flanks = [_flank(tooth, chosen) for tooth in ordered]
-    painted = [float(sight.painted.ravel()[t.cells].mean()) for t in ordered]
-    closeups = look_closely(photo.pixels, flanks, painted)
-    flanks = [refit(f, c) for f, c in zip(flanks, closeups, strict=True)]
-    kept = [i for i, f in enumerate(flanks) if f.confidence > 0.15]
-    flanks, closeups = [flanks[i] for i in kept], [closeups[i] for i in kept]
-    flags = _judge(photo, sight, flanks, closeups)
+    teeth = agree([teeth[i] for i in best])
+    size, prior = (photo.width, photo.height), Prior.of(None)
+    rigid = fit_rigid([t.seen for t in teeth], size, prior)
+    if rigid is None:
+        raise flag("no-ring-gear").refusal()
+    view = rigid.view
+    painted = [float(sight.painted.ravel()[t.cells].mean()) for t in teeth]
+    more = neighbours(view, size, REACH)[: MOST_TEETH - len(teeth)]
+    view = replace(view, teeth=np.concatenate([view.teeth, more]))
+    view, painted = _distinct(view, painted + [0.0] * len(more))
+    for _ in range(PASSES):
+        flanks = flanks_of(view, np.ones(len(view.teeth)), chosen)
+        closeups = look_closely(photo.pixels, flanks, painted)
+        seen = [seen_of(f, c) for f, c in zip(flanks, closeups, strict=True)]
+        kept = [i for i, one in enumerate(seen) if one is not None]
+        if not kept:
+            raise flag("no-ring-gear").refusal()
+        closeups = [closeups[i] for i in kept]
+        painted = [c.painted_chance for c in closeups]
+        found = [one for one in seen if one is not None]
+        rigid = refit_rigid(replace(view, teeth=view.teeth[kept]), found, prior)
+        view = rigid.view
+    confidence = np.exp(-((rigid.misfit / 6) ** 2))
+    flanks = flanks_of(rigid.view, confidence, chosen)
+    flags = _judge(photo, flanks, closeups)
     mine, other = getattr(sight, chosen), getattr(sight, "concave" if chosen == "convex" else "convex")
-    cells = np.concatenate([ordered[i].cells for i in kept])
+    cells = np.concatenate([t.cells for t in teeth])
     sure = float(np.median(mine.ravel()[cells] / (mine.ravel()[cells] + other.ravel()[cells])))
     if sure < 0.8 and name is None:
         flags.append("flank-uncertain")
     return Found(chosen, max(0.5, sure), tuple(flanks), tuple(closeups), tuple(flags))
 
 
-def _painted_area(sight: Sight, teeth: list[CellTooth]) -> float:
-    return sum(float((t.weight * sight.painted.ravel()[t.cells]).sum()) for t in teeth)
+def _distinct(view: GearView, painted: list[float]) -> tuple[GearView, list[float]]:
+    """The view with each tooth once, in order along the gear."""
+    numbers, first = np.unique(np.round(view.teeth - view.teeth[0] % 1), return_index=True)
+    del numbers
+    return replace(view, teeth=view.teeth[first]), [painted[i] for i in first]
 
 
-def _flank(tooth: CellTooth, name: FlankName) -> Flank:
-    flank = Flank(tooth.map, name, 1.0, 0.0, "finder")
-    residual = tooth.residual / max(flank.length_px, 1e-6)
-    covered = np.ptp(tooth.uv[:, 0]) * np.ptp(tooth.uv[:, 1])
-    confidence = float(np.clip(covered, 0, 1) * np.exp(-((residual / 0.06) ** 2)))
-    return replace(flank, confidence=confidence, residual=residual)
+def _evidence(sight: Sight, chance: NDArray[np.float32]) -> float:
+    """How much of the photo shows painted flanks of one kind, those with a contact patch above all."""
+    painted = chance * sight.painted
+    return float((1 + painted[sight.contact > 0.5].sum()) * np.sqrt(1 + painted.sum()))
 
 
 def _nothing_seen(photo: Photo) -> Flag:
@@ -114,7 +133,7 @@ def sharpness(grey: NDArray[np.uint8]) -> float:
     return float(np.percentile(step, 99.5) / max(high - low, 20.0))
 
 
-def _judge(photo: Photo, sight: Sight, flanks: list[Flank], closeups: list[CloseUp]) -> list[str]:
+def _judge(photo: Photo, flanks: list[Flank], closeups: list[CloseUp]) -> list[str]:
     """Flags of a photo whose flanks were found; raises the refusal that applies, the gravest first."""
     if not flanks:
         raise flag("no-ring-gear").refusal()

@@ -1,16 +1,18 @@
-"""Fit a ring gear and a camera to the marked corners of its teeth.
+"""Fit a ring gear and a camera to marks on its teeth.
 
-Sixteen numbers explain every corner of every tooth and say how each flank curves between its corners.
-What the corners leave open is held by what ring gears usually are, or by the axle file.
+Eighteen numbers explain every mark on every tooth and say how each flank curves between its corners.
+What the marks leave open is held by what ring gears usually are, or by the axle file.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from contactread.axle import Axle, FlankName
 from contactread.flank.flank import CORNER_UV
@@ -23,10 +25,13 @@ CORNER_U, CORNER_V = np.array(list(CORNER_UV.values())).T
 # cone distance; working heights follow from a whole depth near 1.9 modules, less the fillet; the ring
 # gear's addendum is the smaller; cutters have 0.9 to 1.4 mean cone distances; about 41 teeth.
 # Common practice of the trade, from memory.
+# The ends of the teeth are turned square to the pitch cone or lean by some degrees either way.
 USUAL = np.array(
-    [np.radians(73), 0.345, 0.095, 0.070, 0.30, np.radians(33), 1.15, np.radians(22), 2 * np.pi / 41]
+    [np.radians(73), 0.345, 0.095, 0.070, 0.30, np.radians(33), 1.15, np.radians(21), 0, 0, 2 * np.pi / 41]
 )
-SPREAD = np.array([np.radians(3), 0.03, 0.012, 0.010, 0.06, np.radians(4), 0.17, np.radians(2), 0.011])
+SPREAD = np.array(
+    [np.radians(3), 0.03, 0.012, 0.010, 0.06, np.radians(4), 0.17, np.radians(4), 0.15, 0.15, 0.011]
+)
 # A phone's main camera sees about 50 degrees across the long side; cropping and zooming change it.
 FOCAL_SIDES, FOCAL_SPREAD = 1.1, 0.35
 
@@ -36,7 +41,7 @@ _RIVAL = 25.0  # a cost so much higher is out of the question (e to the minus 25
 
 @dataclass(frozen=True, eq=False)
 class Prior:
-    """What is known of the gear beforehand: mean and standard deviation, each (9,), in the order of GEAR."""
+    """What is known of the gear beforehand: mean and standard deviation, each (11,), in the order of GEAR."""
 
     mean: Floats
     spread: Floats
@@ -48,7 +53,7 @@ class Prior:
         if axle is None:
             return cls(mean, spread)
         gears = axle.gears
-        mean[8], spread[8] = 2 * np.pi / gears.ring_teeth, 1e-5
+        mean[-1], spread[-1] = 2 * np.pi / gears.ring_teeth, 1e-5
         if gears.offset_mm == 0:
             mean[0], spread[0] = np.arctan2(gears.ring_teeth, gears.pinion_teeth), np.radians(1)
         outer = gears.ring_diameter_mm / 2 / np.sin(mean[0])
@@ -64,14 +69,38 @@ class Prior:
         return cls(mean, spread)
 
 
-def fit_views(
-    corners: Floats, sigma: Floats, orders: Sequence[Floats], size: tuple[int, int], prior: Prior
-) -> list[GearView]:
+@dataclass(frozen=True, eq=False)
+class Marks:
+    """Where points of known place on the flank are seen, the same points on every tooth.
+
+    u, v: (points,). places: (teeth, points, 2) pixels. sigma: (teeth, points), standard deviation of a mark
+    in pixels.
+    """
+
+    u: Floats
+    v: Floats
+    places: Floats
+    sigma: Floats
+
+    @classmethod
+    def at_corners(cls, corners: Floats, sigma: Floats) -> Marks:
+        """Marks of (teeth, 4, 2) corners in the order of CORNER_UV; sigma: (teeth,)."""
+        return cls(CORNER_U, CORNER_V, corners, np.repeat(sigma[:, None], 4, axis=1))
+
+    def of(self, teeth: NDArray[Any]) -> Marks:
+        """The marks of some of the teeth (indices or a mask)."""
+        return replace(self, places=self.places[teeth], sigma=self.sigma[teeth])
+
+    def misfit(self, view: GearView) -> Floats:
+        """Where the view puts each point, less its mark, pixels; (teeth, points, 2)."""
+        return view.project(self.u, self.v) - self.places
+
+
+def fit_views(marks: Marks, orders: Sequence[Floats], size: tuple[int, int], prior: Prior) -> list[GearView]:
     """The best view for each side of the tooth, best first: two, or fewer where one can't be seen so.
 
-    corners: (teeth, 4, 2) pixels in the order of CORNER_UV. sigma: (teeth,) standard deviation of a mark
-    in pixels. orders: possible numbers of the teeth along the gear, each (teeth,), either way round. size:
-    (width, height) of the picture.
+    orders: possible numbers of the teeth along the gear, each (teeth,), either way round. size: (width,
+    height) of the picture.
     """
     sides: tuple[FlankName, ...] = ("convex", "concave")
     starts = [
@@ -80,15 +109,15 @@ def fit_views(
         for flank in sides
         for order in orders
         for way in (1.0, -1.0)
-        if (start := _start(corners, order * way, size, prior, advance, flank)) is not None
+        if (start := _start(marks, order * way, size, prior, advance, flank)) is not None
     ]
     firsts = [min((s for s in starts if s.flank == side), key=_cost, default=None) for side in sides]
     views: list[GearView] = []
     for start in sorted((start for start in firsts if start is not None), key=_cost):
         # The worse side is given up where a few steps don't bring it near the better one.
-        view = _refined(start, corners, sigma, prior, _FEW_STEPS if views else MOST_STEPS)
+        view = _refined(start, marks, prior, _FEW_STEPS if views else MOST_STEPS)
         if views and view.cost < views[0].cost + _RIVAL:
-            view = _refined(view, corners, sigma, prior, MOST_STEPS)
+            view = _refined(view, marks, prior, MOST_STEPS)
         views.append(view)
     return sorted(views, key=_cost)
 
@@ -97,41 +126,43 @@ def _cost(view: GearView) -> float:
     return view.cost
 
 
-def sharpen(view: GearView, corners: Floats, sigma: Floats, prior: Prior) -> GearView:
+def sharpen(view: GearView, marks: Marks, prior: Prior) -> GearView:
     """The view fitted again, with other teeth or another estimate of how steady the marks are."""
-    return _refined(view, corners, sigma, prior, MOST_STEPS)
+    return _refined(view, marks, prior, MOST_STEPS)
 
 
-def numbered(view: GearView, corners: Floats) -> GearView:
-    """The view with these teeth, each given the number along the gear that fits its corners best."""
+def numbered(view: GearView, marks: Marks) -> GearView:
+    """The view with these teeth, each given the number along the gear that fits its marks best."""
     most = int(np.pi / view.parameters[-1]) + 1
     first = view.teeth[0] % 1
     numbers = first + np.arange(-most, most + 1)
-    places = replace(view, teeth=numbers).project(CORNER_U, CORNER_V)
-    misfit = ((places[None] - corners[:, None]) ** 2).sum(axis=(2, 3))
+    places = replace(view, teeth=numbers).project(marks.u, marks.v)
+    misfit = ((places[None] - marks.places[:, None]) ** 2).sum(axis=(2, 3))
     return replace(view, teeth=numbers[np.argmin(misfit, axis=1)])
 
 
 def _start(
-    corners: Floats, order: Floats, size: tuple[int, int], prior: Prior, advance: int, flank: FlankName
+    marks: Marks, order: Floats, size: tuple[int, int], prior: Prior, advance: int, flank: FlankName
 ) -> GearView | None:
     """A camera for the expected gear; its cost is the mean squared misfit in pixels."""
     parameters = np.concatenate([np.zeros(CAMERA), prior.mean])
     teeth = order - order.mean()
     focal, centre = FOCAL_SIDES * max(size), ((size[0] - 1) / 2, (size[1] - 1) / 2)
-    points = flank_points(parameters[None], CORNER_U, CORNER_V, advance, flank)
+    points = flank_points(parameters[None], marks.u, marks.v, advance, flank)
     solid = turned(points, (teeth * prior.mean[-1])[None]).reshape(-1, 3)
     lens = np.array([[focal, 0, centre[0]], [0, focal, centre[1]], [0, 0, 1]])
-    found, turn, place = cv2.solvePnP(solid, corners.reshape(-1, 2), lens, None, flags=cv2.SOLVEPNP_SQPNP)
+    found, turn, place = cv2.solvePnP(
+        solid, marks.places.reshape(-1, 2), lens, None, flags=cv2.SOLVEPNP_SQPNP
+    )
     if not found or not (np.isfinite(turn).all() and np.isfinite(place).all()):
         return None
     parameters[:CAMERA] = np.log(focal), *turn.ravel(), *place.ravel()
     view = GearView(parameters, advance, flank, centre, teeth, 0.0)
-    return replace(view, cost=float(np.mean((view.project(CORNER_U, CORNER_V) - corners) ** 2)))
+    return replace(view, cost=float(np.mean(marks.misfit(view) ** 2)))
 
 
-def _refined(view: GearView, corners: Floats, sigma: Floats, prior: Prior, steps: int) -> GearView:
-    """Levenberg-Marquardt over all sixteen numbers, with the prior as further observations."""
+def _refined(view: GearView, marks: Marks, prior: Prior, steps: int) -> GearView:
+    """Levenberg-Marquardt over all eighteen numbers, with the prior as further observations."""
     count = CAMERA + len(GEAR)
     mean = np.concatenate([[np.log(FOCAL_SIDES * 2 * max(view.centre_px))], prior.mean])
     spread = np.concatenate([[FOCAL_SPREAD], prior.spread])
@@ -139,10 +170,10 @@ def _refined(view: GearView, corners: Floats, sigma: Floats, prior: Prior, steps
     nudge = np.concatenate([[1e-4], np.full(6, 1e-5), prior.spread * 1e-3])
 
     def residuals(sets: Floats) -> Floats:
-        points = flank_points(sets, CORNER_U, CORNER_V, view.advance, view.flank)
-        misfit = project(sets, points, sets[:, -1:] * view.teeth, view.centre_px) - corners
-        marks = (misfit / sigma[:, None, None]).reshape(len(sets), -1)
-        return np.concatenate([marks, (sets[:, held] - mean) / spread], axis=1)
+        points = flank_points(sets, marks.u, marks.v, view.advance, view.flank)
+        misfit = project(sets, points, sets[:, -1:] * view.teeth, view.centre_px) - marks.places
+        seen = (misfit / marks.sigma[:, :, None]).reshape(len(sets), -1)
+        return np.concatenate([seen, (sets[:, held] - mean) / spread], axis=1)
 
     now, damping = view.parameters, 1e-3
     here = residuals(now[None])[0]

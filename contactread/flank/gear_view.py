@@ -27,6 +27,8 @@ GEAR = (
     "spiral",
     "cutter_radius",
     "pressure_angle",
+    "toe_lean",
+    "heel_lean",
     "tooth_pitch",
 )
 
@@ -37,8 +39,9 @@ LAND = 0.036  # rad: a usual top land, about 2.5 mm on a mean radius of 80 mm, a
 class GearView:
     """A gear and the camera that sees it.
 
-    parameters: float64, (16,): the camera, then GEAR (angles in rad, lengths over the mean cone
-    distance; addendum as a share of the working height). advance: +1 where, seen from the pinion's side,
+    parameters: float64, (18,): the camera, then GEAR (angles in rad, lengths over the mean cone
+    distance; addendum as a share of the working height; leans: slope of the end faces outward, going from
+    root to top). advance: +1 where, seen from the pinion's side,
     the teeth advance counter-clockwise going outward, else -1. flank: the side of the teeth that is seen.
     centre_px: principal point. teeth: (n,) place of each marked tooth along the gear, in tooth pitches
     from their mean. cost: half the sum of squared residuals over their sigmas.
@@ -103,7 +106,7 @@ class GearView:
 def flank_points(parameters: Floats, u: Floats, v: Floats, advance: int, flank: FlankName) -> Floats:
     """Points of one flank in the gear's frame (z along the axis toward the pinion's side).
 
-    parameters: (sets, 16); u, v: (points,). Returns (sets, points, 3) in mean cone distances. Radius and
+    parameters: (sets, 18); u, v: (points,). Returns (sets, points, 3) in mean cone distances. Radius and
     z are linear in u and v, but for the root edge: the blade tips sweep a plane, so the fillet starts at
     an even height above that plane, not above the root cone, which falls away from it toward both ends.
     """
@@ -116,7 +119,9 @@ class _BladeCone:
     """The cone swept by the blade, for several sets of gear parameters at once; arrays are (sets, points)."""
 
     def __init__(self, parameters: Floats, advance: int, flank: FlankName) -> None:
-        pitch, face, heel, toe, addendum, spiral, cutter, pressure, _ = parameters[:, CAMERA:].T[..., None]
+        numbers = parameters[:, CAMERA:].T[..., None]
+        pitch, face, heel, toe, addendum, spiral, cutter, pressure, toe_lean, heel_lean, _ = numbers
+        self.toe_lean, self.heel_lean = toe_lean, heel_lean
         self.pitch, self.face, self.heel, self.toe = pitch, face, heel, toe
         self.addendum, self.cutter = addendum, cutter
         root = pitch - np.arctan((1 - addendum) * (heel - toe) / face)
@@ -130,8 +135,9 @@ class _BladeCone:
     def points(self, u: Floats, v: Floats, sag: Floats | float = 0.0) -> Floats:
         """Points (sets, points, 3); sag: how far the root edge lies below its straight line."""
         height = self.toe + (self.heel - self.toe) * u
-        along = 1 + self.face * (u - 0.5)
         above = (self.addendum - 1 + v) * height - sag * (1 - v)
+        lean = self.toe_lean + (self.heel_lean - self.toe_lean) * u
+        along = 1 + self.face * (u - 0.5) + lean * above
         r = along * np.sin(self.pitch) + above * np.cos(self.pitch)
         z = -along * np.cos(self.pitch) + above * np.sin(self.pitch)
         theta = np.zeros_like(r)
@@ -164,7 +170,7 @@ def turned(points: Floats, angles: Floats) -> Floats:
 def project(parameters: Floats, points: Floats, angles: Floats, centre: tuple[float, float]) -> Floats:
     """Pixels of gear-frame points on every tooth: (sets, teeth, points, 2).
 
-    parameters: (sets, 16); points: (sets, points, 3); angles: (sets, teeth), each tooth's turn.
+    parameters: (sets, 18); points: (sets, points, 3); angles: (sets, teeth), each tooth's turn.
     """
     solid = turned(points, angles)
     seen = solid @ np.swapaxes(rotations(parameters[:, 1:4]), 1, 2)[:, None]

@@ -9,10 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from contactread.flank.flank import FlankMap
+from contactread.flank.rigid import Seen
 from contactread.flank.sight import Sight
 
 NU, NV = 4, 3  # terms of a flank's map along u and v
 LEAST_CELLS = 14
+SAME = 0.3  # groups whose maps differ by less than this share of the height are one flank
 _DEGREE = np.array([[i + j + 0.5 * (j == 2) + (i == 3) for j in range(NV)] for i in range(NU)]).ravel()
 # How strongly a term is held to its expected value, in cells of evidence; a place and a slope are free.
 _STIFFNESS = np.select([_DEGREE <= 1, _DEGREE <= 2, _DEGREE <= 3], [0.0, 3.0, 20.0], 120.0)
@@ -23,7 +25,7 @@ class CellTooth:
     """The cells of one flank and the map fitted to them.
 
     place, uv: (cells, 2). weight: (cells,). coefficients: see FlankMap, flattened to (12, 2). residual:
-    weighted RMS misfit in pixels. cells: flat indices into the grid.
+    weighted RMS misfit in pixels. cells: flat indices into the grid, whose cells are `cell_px` wide.
     """
 
     cells: NDArray[np.int64]
@@ -32,10 +34,15 @@ class CellTooth:
     weight: NDArray[np.float64]
     coefficients: NDArray[np.float64]
     residual: float
+    cell_px: float
 
     @property
     def map(self) -> FlankMap:
         return FlankMap(self.coefficients.reshape(NU, NV, 2))
+
+    @property
+    def seen(self) -> Seen:
+        return Seen(self.map, self.uv, self.place, self.weight, self.residual, self.cell_px)
 
 
 def gather(sight: Sight, chance: NDArray[np.float32]) -> list[CellTooth]:
@@ -56,9 +63,10 @@ def gather(sight: Sight, chance: NDArray[np.float32]) -> list[CellTooth]:
         return []
     distance = np.linalg.norm(vote[:, None] - seeds[None], axis=2)
     owner = np.where(distance.min(1) < 6 * sight.cell_px, distance.argmin(1), -1)
+    owner = _merge(cells, place, uv, weight, owner, sight.cell_px)
     teeth: list[CellTooth] = []
     for _ in range(3):
-        teeth = _fit_all(cells, place, uv, weight, owner)
+        teeth = _fit_all(cells, place, uv, weight, owner, sight.cell_px)
         if not teeth:
             return []
         # A cell belongs to the tooth whose map puts its (u, v) nearest to where the cell is.
@@ -66,7 +74,7 @@ def gather(sight: Sight, chance: NDArray[np.float32]) -> list[CellTooth]:
         size = np.array([max(_length(t), 1e-9) for t in teeth])
         near = misfit.argmin(0)
         owner = np.where(misfit.min(0) < np.maximum(0.1 * size[near], 2 * sight.cell_px), near, -1)
-    return _fit_all(cells, place, uv, weight, owner)
+    return _fit_all(cells, place, uv, weight, owner, sight.cell_px)
 
 
 def _seeds(sight: Sight, vote: NDArray[np.float64], weight: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -83,12 +91,47 @@ def _seeds(sight: Sight, vote: NDArray[np.float64], weight: NDArray[np.float64])
     return np.asarray(np.stack((xs, ys), 1) * sight.cell_px + low + sight.cell_px / 2, np.float64)
 
 
+def _merge(
+    cells: NDArray[np.int64],
+    place: NDArray[np.float64],
+    uv: NDArray[np.float64],
+    weight: NDArray[np.float64],
+    owner: NDArray[np.int64],
+    cell_px: float,
+) -> NDArray[np.int64]:
+    """Owners with the groups joined that lie on one flank: each one's map also explains the other's cells."""
+    for _ in range(4):
+        groups = [g for g in range(owner.max() + 1) if np.count_nonzero(owner == g) >= LEAST_CELLS]
+        fits = {
+            g: _fit(cells[m], place[m], uv[m], weight[m], cell_px, None) for g in groups for m in [owner == g]
+        }
+        height = {g: float(np.linalg.norm(f.map(0.5, 1.0) - f.map(0.5, 0.0))) for g, f in fits.items()}
+        joined = False
+        for i in groups:
+            for j in groups:
+                if i >= j or not ((owner == i).any() and (owner == j).any()):
+                    continue
+                limit = SAME * max(height[i], height[j])
+                if min(_gap(fits[i], fits[j]), _gap(fits[j], fits[i])) < limit:
+                    owner = np.where(owner == j, i, owner)
+                    joined = True
+        if not joined:
+            break
+    return owner
+
+
+def _gap(one: CellTooth, other: CellTooth) -> float:
+    """Median distance between where `one` puts the other's cells and where they are, pixels."""
+    return float(np.median(np.linalg.norm(one.map(*other.uv.T) - other.place, axis=1)))
+
+
 def _fit_all(
     cells: NDArray[np.int64],
     place: NDArray[np.float64],
     uv: NDArray[np.float64],
     weight: NDArray[np.float64],
     owner: NDArray[np.int64],
+    cell_px: float,
 ) -> list[CellTooth]:
     teeth = []
     for index in range(owner.max() + 1):
@@ -97,7 +140,7 @@ def _fit_all(
             continue
         if np.ptp(uv[mine, 0]) < 0.25 or np.ptp(uv[mine, 1]) < 0.25:
             continue
-        teeth.append(_fit(cells[mine], place[mine], uv[mine], weight[mine], None))
+        teeth.append(_fit(cells[mine], place[mine], uv[mine], weight[mine], cell_px, None))
     return teeth
 
 
@@ -106,6 +149,7 @@ def _fit(
     place: NDArray[np.float64],
     uv: NDArray[np.float64],
     weight: NDArray[np.float64],
+    cell_px: float,
     expected: NDArray[np.float64] | None,
     stiffness: float = 1.0,
 ) -> CellTooth:
@@ -127,7 +171,7 @@ def _fit(
         scale = 1.5 * np.median(error) + 1e-6
         robust = weight / np.maximum(1, error / scale)
     residual = float(np.sqrt(np.average(error**2, weights=robust)))
-    return CellTooth(cells, place, uv, weight, coefficients, residual)
+    return CellTooth(cells, place, uv, weight, coefficients, residual, cell_px)
 
 
 def _length(tooth: CellTooth) -> float:
@@ -165,5 +209,9 @@ def agree(teeth: list[CellTooth]) -> list[CellTooth]:
         trust = evidence / np.maximum(1, error / (1.5 * np.median(error) + 1e-9)) ** 2
     expected = (design @ smooth).reshape(shapes.shape)
     for tooth, goal in zip(teeth, expected, strict=True):
-        result.append(replace(_fit(tooth.cells, tooth.place, tooth.uv, tooth.weight, goal, stiffness=4.0)))
+        result.append(
+            replace(
+                _fit(tooth.cells, tooth.place, tooth.uv, tooth.weight, tooth.cell_px, goal, stiffness=4.0)
+            )
+        )
     return result

@@ -250,3 +250,41 @@ def test_statements_keep_triggers_whole() -> None:
     found = list(statements(steps()[0].sql))
     assert sum("CREATE TRIGGER" in s for s in found) == 6
     assert all(s.rstrip().endswith("END;") for s in found if "CREATE TRIGGER" in s)
+
+
+MANY = """
+import sys
+from pathlib import Path
+sys.path.insert(0, sys.argv[2])
+from records_shop import AXLE
+from contactread.records.book import Book
+from contactread.records.jobs import open_job
+from contactread.records.photos import keep_photo
+sys.stdin.readline()
+with Book(Path(sys.argv[1]), write=True) as book:
+    for number in range(15):
+        open_job(book, vehicle=f"unit {number}", axle_text=AXLE, who=sys.argv[3])
+        data = f"{sys.argv[3]} {number % 5}".encode()
+        keep_photo(book, data, name="a.jpg", who=sys.argv[3], try_id=None, reading=None)
+"""
+
+
+def test_four_programs_begin_and_fill_one_book_at_once(place: Path) -> None:
+    command = [sys.executable, "-c", MANY, str(place), str(Path(__file__).parent)]
+    running = [
+        subprocess.Popen([*command, who], stdin=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+        for who in ("Ana", "Ben", "Chidi", "Dora")
+    ]
+    for process in running:  # all at the same moment
+        assert process.stdin is not None
+        process.stdin.write("go\n")
+        process.stdin.flush()
+    for process in running:
+        _, talk = process.communicate(timeout=60)
+        assert process.returncode == 0, talk
+    with Book(place) as book:
+        assert book.value("SELECT count(*) FROM job") == 60
+        assert book.value("SELECT count(*) FROM axle") == 1
+        assert book.value("SELECT count(*) FROM migration") == len(steps())
+        found = check_book(book)
+        assert found.clean and found.photos == 20

@@ -13,7 +13,13 @@ import pytest
 from report_browser import laid_out, needs_chromium, printed_pages
 from report_shop import SECRET, finished_job, made_book
 
+from contactread.records.advising import advise_try
 from contactread.records.book import Book
+from contactread.records.jobs import open_job
+from contactread.records.photos import keep_photo
+from contactread.records.read_photo import read_photo
+from contactread.records.review import ReadTask
+from contactread.records.tries import record, start_try
 from contactread.show.report_html import report_html
 from contactread.show.report_page import report_page
 
@@ -84,6 +90,36 @@ def test_layout_has_no_overflow_no_clipped_text_and_contrast(page: str, width: i
     assert found["bad"] == []
     assert found["texts"] > 80 and found["pictures"] == 2 and found["lowest"] >= 4.5
     assert found["asked"] == []
+
+
+SAMPLES = Path(__file__).parents[2] / "sample_images"
+
+
+def sample_set_ups() -> list[Path]:
+    return sorted(
+        p.parent for p in SAMPLES.glob("*/axle.toml") if (p.parent / "coast_corners.json").is_file()
+    )
+
+
+@needs_chromium
+@pytest.mark.skipif(not sample_set_ups(), reason="there are no sample pictures yet")
+def test_layout_of_a_sample_set_up(book: Book, tmp_path: Path) -> None:
+    """The way of the README's demo: an axle file and two photos of our invented shop."""
+    folder = sample_set_ups()[0]
+    axle_text = (folder / "axle.toml").read_text(encoding="utf-8")
+    job = open_job(book, vehicle="Invented unit", axle_text=axle_text, who="Ana")
+    attempt = start_try(book, job.id, pinion_shim_mm=1.0)
+    record(book, job.id, backlash_mm=[0.15, 0.16, 0.17, 0.16])
+    for side in ("drive", "coast"):
+        photo = folder / f"{side}.jpg"
+        task = ReadTask(photo, corners=folder / f"{side}_corners.json", axle_text=axle_text)
+        data = photo.read_bytes()
+        keep_photo(book, data, name=photo.name, who="Ana", try_id=attempt.id, reading=read_photo(task))
+    advise_try(book, job.id)
+    page = report_html(report_page(book, job.id))
+    for width in (794, 390):
+        found = laid_out(page, width, tmp_path)
+        assert found["bad"] == [] and found["pictures"] == 2
 
 
 @needs_chromium

@@ -19,7 +19,14 @@ from contactread.practice.ask_wrong import (
     two_best,
     weigh,
 )
-from contactread.practice.case import ROLES, Case, backlash_middle, backlash_per_travel, limits_of
+from contactread.practice.case import (
+    ROLES,
+    Case,
+    backlash_middle,
+    backlash_per_travel,
+    height_per_travel,
+    limits_of,
+)
 from contactread.practice.chart import chart_verdict
 from contactread.practice.fleet import FLEET
 from contactread.practice.question import Amount, Option, Question, choice, share, show_pair
@@ -35,6 +42,7 @@ from contactread.units import show_clearance
 
 SIDE_SHIMS = tuple(name for name in NEW_SETS if FLEET[name].carrier.kind == "side_shims")
 RIGHT_WITHIN_MM = 0.05  # two thousandths: what a shim of the next size would miss by
+READABLE = 0.03  # of the height: what two careful readings of one pattern may differ by
 LEAST_ANSWER = 0.03  # of the height for a tenth of a millimetre: less can't be read from a pattern
 LEAST_WORSE = 0.015  # of the tooth, that the patterns get worse when the amount is off by the tolerance
 
@@ -91,8 +99,9 @@ def ask_amount(rng: Random, question_id: str) -> Question | None:
         assert moved is not None
         return case.moved(pinion_mm=moved).with_backlash(wanted, rounds=1)
 
+    tolerance = max(RIGHT_WITHIN_MM, READABLE / height_per_travel(case.axle_id))
     best = after(change.change_mm).off()
-    beside = min(after(change.change_mm + miss).off() for miss in (-RIGHT_WITHIN_MM, RIGHT_WITHIN_MM))
+    beside = min(after(change.change_mm + miss).off() for miss in (-tolerance, tolerance))
     if beside - best < LEAST_WORSE:
         return None
     return Question(
@@ -108,14 +117,14 @@ def ask_amount(rng: Random, question_id: str) -> Question | None:
             f"patches by about {per_tenth:.1%} of the height (mean of both).",
         ),
         (show_pair(case, "What was rolled"),),
-        Amount("pinion shim", change.change_mm, RIGHT_WITHIN_MM, after),
+        Amount("pinion shim", change.change_mm, tolerance, after),
         (
             say(_depth_rule(case)),
             shim_rule(case),
             say("depth-then-backlash-again"),
         ),
         beside - best,
-        f"An amount that is off by {show_clearance(RIGHT_WITHIN_MM)} leaves the patches {share(beside)} of "
+        f"An amount that is off by {show_clearance(tolerance)} leaves the patches {share(beside)} of "
         f"the tooth from where they belong; the best amount leaves {share(best)}.",
         case=case,
         convention=target_choice(case),

@@ -7,7 +7,7 @@ from math import inf
 from random import Random
 
 from contactread.advice.rules import say
-from contactread.practice.case import ROLES, Case, backlash_middle, limits_of
+from contactread.practice.case import ROLES, Case, backlash_middle, height_per_travel, limits_of
 from contactread.practice.chart import Verdict, chart_verdict, findings_of
 from contactread.practice.fleet import FLEET
 from contactread.practice.question import Option, Question, choice, show_pair
@@ -33,7 +33,9 @@ def shallow_or_deep(rng: Random, axles: tuple[str, ...] = NEW_SETS) -> Case | No
     """A new set with a wrong pinion depth and backlash in limits; None where the chart doesn't see it."""
     axle_id = rng.choice(axles)
     sign = rng.choice((-1, 1))
-    case = Case(axle_id, sign * rng.uniform(0.15, 0.60))
+    # Far enough that a patch leaves its zone, which reaches 0.15 up and down from mid-height.
+    enough = 0.16 / height_per_travel(axle_id)
+    case = Case(axle_id, sign * min(enough + rng.uniform(0.0, 0.25), 0.75))
     least, most = limits_of(case.axle)
     wanted = least + rng.uniform(0.15, 0.85) * (most - least)
     if not case.touches:

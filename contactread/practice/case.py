@@ -181,5 +181,13 @@ def backlash_per_travel(axle_id: str) -> float:
     return (change - Case(axle_id, ring_mm=-0.05).foreseen.backlash_change_mm) / 0.1
 
 
+@cache
+def height_per_travel(axle_id: str) -> float:
+    """How far the patch that answers more moves up the height per mm of pinion travel, backlash set again."""
+    belongs = Case(axle_id)
+    moved = belongs.moved(pinion_mm=0.2).with_backlash(belongs.backlash_mm, rounds=1)
+    return max(moved.patch(role).centre[1] - belongs.patch(role).centre[1] for role in ROLES) / 0.2
+
+
 def _dot(a: list[float], b: list[float]) -> float:
     return sum(x * y for x, y in zip(a, b, strict=True))

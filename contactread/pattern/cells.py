@@ -20,6 +20,7 @@ from contactread.flank.flank import FlatFlank
 ROWS, COLUMNS = 24, 72
 CELLS = ROWS * COLUMNS
 FEATURES = 4  # blue/green, red/green, lightness, streakiness
+STREAKS = 3  # place of the last among them
 
 Floats = NDArray[np.float32]
 
@@ -54,8 +55,7 @@ class Cells:
     @property
     def places(self) -> tuple[Floats, Floats]:
         """u and v of the cells' middles."""
-        share = CELLS // self.weight.shape[1]
-        return grid() if share == 1 else grid(2)
+        return grid() if self.weight.shape[1] == CELLS else grid(2)
 
     def halved(self) -> Cells:
         """The same evidence on cells of twice the length and height."""
@@ -75,19 +75,17 @@ class Cells:
     def levelled_outside(self, inside: Floats) -> Cells:
         """The same evidence, with each tooth's level and slope of light taken from outside the patch only.
 
-        inside: (CELLS,), 0..1. A patch near one end of the flank would else be taken for a slope.
+        inside: (cells,), 0..1. A patch near one end of the flank would else be taken for a slope.
         """
-        outside = self.weight * (1 - inside)
-        levelled = [_level(r, w, o) for r, w, o in zip(self.raw, self.weight, outside, strict=True)]
-        return replace(self, features=_scaled(np.stack(levelled), self.weight))
+        levelled = _level(self.raw, self.weight, self.weight * (1 - inside))
+        return replace(self, features=_scaled(levelled, self.weight))
 
 
 def cells_of(flats: Sequence[FlatFlank]) -> Cells:
     """The evidence of flattened flanks; at least one."""
     measured = [_measure(flat) for flat in flats]
     colour, raw, weight = (np.stack(parts) for parts in zip(*measured, strict=True))
-    levelled = np.stack([_level(r, w, w) for r, w in zip(raw, weight, strict=True)])
-    return Cells(colour, _scaled(levelled, weight), weight, raw)
+    return Cells(colour, _scaled(_level(raw, weight, weight), weight), weight, raw)
 
 
 def _measure(flat: FlatFlank) -> tuple[Floats, Floats, Floats]:
@@ -118,21 +116,21 @@ def _measure(flat: FlatFlank) -> tuple[Floats, Floats, Floats]:
 
 
 def _level(raw: Floats, weight: Floats, trust: Floats) -> Floats:
-    """Features less the tooth's own level and even slope of light, robustly fitted to cells by `trust`."""
-    total = float(trust.sum())
-    if total < 1:
-        return np.zeros_like(raw)
-    plane = _plane()
-    hold = np.diag([1e-6, 1.0, 1.0]) * _SLOPE_HOLD * total / 3
+    """Features less each tooth's own level and even slope of light, robustly fitted to cells by `trust`.
+
+    raw: (teeth, cells, FEATURES); weight, trust: (teeth, cells).
+    """
+    plane = _plane(CELLS // raw.shape[1])
+    total = np.maximum(trust.sum(axis=1), 1e-3)[:, None]
+    hold = np.diag([1e-6, 1.0, 1.0]) * (_SLOPE_HOLD / 3 * weight.sum(axis=1)[:, None, None] + 1e-6)
     rest, now = raw, trust
     for _ in range(2):
-        normal = (plane * now[:, None]).T @ plane + hold
-        rest = raw - plane @ np.linalg.solve(normal, (plane * now[:, None]).T @ raw).astype(np.float32)
-        spread = np.sqrt(trust @ (rest * rest) / total) + 1e-6
-        now = trust / (1 + np.mean((rest / spread) ** 2, axis=1))
-    rest = rest - (trust @ rest / total).astype(np.float32)
-    levelled: Floats = rest * (weight > 0)[:, None]
-    return levelled
+        turned = np.swapaxes(plane * now[..., None], 1, 2)  # (teeth, 3, cells)
+        rest = raw - plane @ np.linalg.solve(turned @ plane + hold, turned @ raw).astype(np.float32)
+        spread = np.sqrt(trust[:, None] @ (rest * rest) / total[..., None]) + 1e-6
+        now = trust / (1 + np.mean((rest / spread) ** 2, axis=2))
+    rest = rest - trust[:, None] @ rest / total[..., None]
+    return np.asarray(rest * (weight > 0)[..., None], np.float32)
 
 
 def _scaled(features: Floats, weight: Floats) -> Floats:
@@ -157,8 +155,9 @@ def grid(coarser: int = 1) -> tuple[Floats, Floats]:
 
 
 @cache
-def _plane() -> Floats:
-    u, v = grid()
+def _plane(share: int) -> Floats:
+    """1, u and v from -1 to 1, (cells, 3), on a grid of CELLS / share cells."""
+    u, v = grid() if share == 1 else grid(2)
     return np.stack([np.ones_like(u), 2 * u - 1, 2 * v - 1], axis=1)
 
 

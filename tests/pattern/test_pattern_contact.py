@@ -157,3 +157,19 @@ def test_surface_states(polarity):
     around = Surface.COMPOUND if polarity == "pressed_away" else Surface.BARE
     outside = states[1:][states[1:] != Surface.CONTACT]
     assert (outside == around).mean() > 0.85
+
+
+def test_an_end_that_the_brush_missed_on_every_tooth_is_not_the_patch():
+    """Smooth bare steel along the top of all teeth against a streaky patch lower down."""
+    made, truths = flats(Paint(colour="yellow", patch=(0.45, 0.4, 0.22, 0.25, 0.1)), seed=21)
+    missed = []
+    for flat in made:
+        pixels = flat.pixels.copy()
+        pixels[78:] = (pixels[78:].astype(float) * 0 + pixels[78:].mean(axis=2, keepdims=True) * 0.45).astype(
+            np.uint8
+        )
+        missed.append(flat_of(pixels))
+    read = patterns(contact_maps(missed))
+    off = np.mean([p.centre for p in read], axis=0) - np.mean([t.centre for t in truths], axis=0)
+    assert np.abs(off[0]) < 0.03
+    assert np.abs(off[1]) < 0.08

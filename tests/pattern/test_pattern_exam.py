@@ -47,7 +47,3 @@ def test_side_is_right(figures):
 )
 def test_median_bars(figures, name, bar):
     assert np.median(figures[0][name]) <= bar
-
-
-def test_height_of_the_worst_photos(figures):
-    assert np.percentile(figures[0]["centre height"], 95) <= 0.10

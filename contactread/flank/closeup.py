@@ -16,13 +16,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from contactread.flank.flank import Flank, FlankMap
-from contactread.flank.rigid import Seen
+from contactread.flank.rigid import EDGE_U, EDGE_V, Edges, Seen
 
 MODEL = Path(__file__).with_name("closeup.onnx")
 ROWS, COLUMNS = 64, 128
 U_RANGE, V_RANGE = (-0.08, 1.08), (-0.3, 1.3)
 SHIFT = 0.1
 LEAST_SEEN = 60  # pixels of every other row and column
+U_REACH, V_REACH = 0.075, 0.28  # how far from where it is expected an edge is looked for
+EDGE_SHARE, ROOT_SHARE = 0.008, 0.016  # of the length: how steady edges are; the root's fillet is soft
 LENGTH_PX = 200  # length to which the flanks are reduced before they are flattened
 
 
@@ -131,3 +133,59 @@ def seen_of(flank: Flank, closeup: CloseUp) -> Seen | None:
         typical,
         flank.length_px / LENGTH_PX,
     )
+
+
+def edges_of(flank: Flank, closeup: CloseUp) -> Edges:
+    """Where the flank's edges are seen: where it stops being visible, if that is an edge and nothing in
+    front of it (the network's own u and v tell)."""
+    u, v = _axis(U_RANGE, COLUMNS), _axis(V_RANGE, ROWS)
+    size = flank.length_px
+    uv, sigma = np.stack((EDGE_U, EDGE_V), 1), np.full(len(EDGE_U), np.inf)
+    for k, (at_u, at_v) in enumerate(uv.copy()):
+        lengthwise = 0 < at_u < 1
+        if lengthwise:  # a point of the root or top edge: look up the column
+            near = int(np.argmin(np.abs(u - at_u)))
+            visible, own, axis = closeup.visible[:, near - 2 : near + 3].mean(1), closeup.v[:, near], v
+            goal, reach = at_v, V_REACH
+        else:
+            near = int(np.argmin(np.abs(v - at_v)))
+            visible, own, axis = closeup.visible[near - 2 : near + 3].mean(0), closeup.u[near], u
+            goal, reach = at_u, U_REACH
+        place, steep = _crossing(visible, axis, goal, reach)
+        if place is None:
+            continue
+        inside = int(np.argmin(np.abs(axis - (place + (0.04 if goal == 0 else -0.04)))))
+        if abs(own[inside] - goal) > reach:
+            continue
+        uv[k, 1 if lengthwise else 0] = place
+        share = ROOT_SHARE if lengthwise and goal == 0 else EDGE_SHARE
+        sigma[k] = (share * size + 0.3) * (1 + 0.15 / steep)
+    places = flank.map(uv[:, 0], uv[:, 1])
+    step = 1e-3
+    edge_u = np.where((EDGE_V == 0) | (EDGE_V == 1), step, 0.0)
+    edge_v = np.where(edge_u > 0, 0.0, step)
+    tangent = flank.map(uv[:, 0] + edge_u, uv[:, 1] + edge_v) - flank.map(
+        uv[:, 0] - edge_u, uv[:, 1] - edge_v
+    )
+    normal = np.stack((-tangent[:, 1], tangent[:, 0]), 1)
+    normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-9)
+    return Edges(places, normal / sigma[:, None])
+
+
+def _crossing(
+    visible: NDArray[Any], axis: NDArray[np.float64], goal: float, reach: float
+) -> tuple[float | None, float]:
+    """Where the chance of being visible falls through a half, nearest the goal, going outward; and how
+    steeply it falls there (per pixel of the flat). None where it doesn't within reach."""
+    outward = 1 if goal == 1 else -1
+    chance = visible[::outward]
+    along = axis[::outward]
+    falls = np.flatnonzero((chance[:-1] > 0.5) & (chance[1:] <= 0.5))
+    if not len(falls):
+        return None, 0.0
+    share = (chance[falls] - 0.5) / (chance[falls] - chance[falls + 1])
+    places = along[falls] + share * (along[falls + 1] - along[falls])
+    best = int(np.argmin(np.abs(places - goal)))
+    if abs(places[best] - goal) > reach:
+        return None, 0.0
+    return float(places[best]), float(chance[falls[best]] - chance[falls[best] + 1])

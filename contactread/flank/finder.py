@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 
 from contactread.axle import FlankName
 from contactread.flags import Flag, flag
-from contactread.flank.closeup import CloseUp, look_closely, seen_of
+from contactread.flank.closeup import CloseUp, edges_of, look_closely, seen_of
 from contactread.flank.flank import Flank
 from contactread.flank.gear_fit import Prior
 from contactread.flank.gear_view import GearView
-from contactread.flank.rigid import fit_rigid, flanks_of, neighbours, refit_rigid
+from contactread.flank.rigid import corner_moves, fit_rigid, flanks_of, neighbours, refit_rigid
 from contactread.flank.sight import Sight, look
 from contactread.flank.teeth import agree, gather
 from contactread.photo.photo import Photo
@@ -79,10 +79,11 @@ def find_flanks(photo: Photo, name: FlankName | None = None) -> Found:
         closeups = [closeups[i] for i in kept]
         painted = [c.painted_chance for c in closeups]
         found = [one for one in seen if one is not None]
-        rigid = refit_rigid(replace(view, teeth=view.teeth[kept]), found, prior)
+        edges = [edges_of(flanks[i], closeups[k]) for k, i in enumerate(kept)]
+        rigid = refit_rigid(replace(view, teeth=view.teeth[kept]), found, edges, prior)
         view = rigid.view
     confidence = np.exp(-((rigid.misfit / 6) ** 2))
-    flanks = flanks_of(rigid.view, confidence, chosen)
+    flanks = flanks_of(rigid.view, confidence, chosen, corner_moves(rigid.view, edges))
     flags = _judge(photo, flanks, closeups)
     mine, other = getattr(sight, chosen), getattr(sight, "concave" if chosen == "convex" else "convex")
     cells = np.concatenate([t.cells for t in teeth])

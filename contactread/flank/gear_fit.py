@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.axle import Axle, FlankName
+from contactread.axle import Axle, FlankName, GearSet
 from contactread.flank.flank import CORNER_UV
 from contactread.flank.gear_view import CAMERA, GEAR, Floats, GearView, flank_points, project, turned
 
@@ -23,14 +23,14 @@ CORNER_U, CORNER_V = np.array(list(CORNER_UV.values())).T
 # What ring gears of automotive axles usually are, in the order of GEAR: angles in rad, lengths over the mean
 # cone distance. Ratios of 2.7 to 5 give pitch angles of 69 to 79 degrees; the face is 0.3 of the outer
 # cone distance; working heights follow from a whole depth near 1.9 modules, less the fillet; the ring
-# gear's addendum is the smaller; cutters have 0.9 to 1.4 mean cone distances; about 41 teeth.
+# gear's addendum is the smaller; cutters have 0.8 to 1.4 mean cone distances; about 41 teeth.
 # Common practice of the trade, from memory.
 # The ends of the teeth are turned square to the pitch cone or lean by some degrees either way.
 USUAL = np.array(
-    [np.radians(73), 0.345, 0.095, 0.070, 0.30, np.radians(33), 1.15, np.radians(21), 0, 0, 2 * np.pi / 41]
+    [np.radians(73), 0.345, 0.095, 0.070, 0.30, np.radians(33), 1.10, np.radians(21), 0, 0, 2 * np.pi / 41]
 )
 SPREAD = np.array(
-    [np.radians(3), 0.03, 0.012, 0.010, 0.06, np.radians(4), 0.17, np.radians(4), 0.15, 0.15, 0.011]
+    [np.radians(3), 0.03, 0.012, 0.010, 0.06, np.radians(4), 0.20, np.radians(4), 0.15, 0.15, 0.011]
 )
 # A phone's main camera sees about 50 degrees across the long side; cropping and zooming change it.
 FOCAL_SIDES, FOCAL_SPREAD = 1.1, 0.35
@@ -63,37 +63,69 @@ class Prior:
         if gears.spiral_deg:
             mean[5], spread[5] = np.radians(gears.spiral_deg), np.radians(1)
         if gears.cutter_radius_mm:
-            mean[6], spread[6] = gears.cutter_radius_mm / cone, 0.03
+            mean[6], spread[6] = _lengthwise_radius(gears, cone, mean) / cone, 0.03
         if gears.pressure_angle_deg:
             mean[7] = np.radians(gears.pressure_angle_deg)
         return cls(mean, spread)
+
+
+def _lengthwise_radius(gears: GearSet, cone: float, numbers: Floats) -> float:
+    """Radius of curvature of the tooth along its length, mm: the cutter's where one blade sweeps a circle,
+    that of the extended epicycloid where the gear turns along (ISO 23509, face hobbing: lead angle of the
+    cutter and crown-gear angle eta). cone: mean cone distance, mm. numbers: as in Prior.mean."""
+    cutter = gears.cutter_radius_mm or cone
+    if gears.cutting != "face_hobbed" or not gears.cutter_groups:
+        return cutter
+    spiral, groups = numbers[5], gears.cutter_groups
+    crown = gears.ring_teeth / np.sin(numbers[0])
+    module = 2 * cone * np.cos(spiral) / crown
+    lead = np.arcsin(min(1.0, groups * module / (2 * cutter)))
+    centre = np.sqrt(cone**2 + cutter**2 - 2 * cone * cutter * np.sin(spiral - lead))
+    eta = np.arccos(min(1.0, cone * np.cos(spiral) * (crown + groups) / (centre * crown)))
+    slopes = np.tan(spiral) + np.tan(eta)
+    return float(cone * np.cos(spiral) * (np.tan(spiral) + np.tan(eta) / (1 + np.tan(lead) * slopes)))
 
 
 @dataclass(frozen=True, eq=False)
 class Marks:
     """Where points of known place on the flank are seen, the same points on every tooth.
 
-    u, v: (points,). places: (teeth, points, 2) pixels. sigma: (teeth, points), standard deviation of a mark
-    in pixels.
+    u, v: (points,). places: (teeth, points, 2) pixels. weigh: (teeth, points, 2, 2); times a misfit in
+    pixels it gives that misfit in standard deviations. A mark on an edge counts only across the edge; one
+    that wasn't seen counts nothing.
     """
 
     u: Floats
     v: Floats
     places: Floats
-    sigma: Floats
+    weigh: Floats
 
     @classmethod
     def at_corners(cls, corners: Floats, sigma: Floats) -> Marks:
-        """Marks of (teeth, 4, 2) corners in the order of CORNER_UV; sigma: (teeth,)."""
-        return cls(CORNER_U, CORNER_V, corners, np.repeat(sigma[:, None], 4, axis=1))
+        """Marks of (teeth, 4, 2) corners in the order of CORNER_UV; sigma: (teeth,) pixels."""
+        return cls(CORNER_U, CORNER_V, corners, alike(np.repeat(sigma[:, None], 4, axis=1)))
 
     def of(self, teeth: NDArray[Any]) -> Marks:
         """The marks of some of the teeth (indices or a mask)."""
-        return replace(self, places=self.places[teeth], sigma=self.sigma[teeth])
+        return replace(self, places=self.places[teeth], weigh=self.weigh[teeth])
 
     def misfit(self, view: GearView) -> Floats:
         """Where the view puts each point, less its mark, pixels; (teeth, points, 2)."""
         return view.project(self.u, self.v) - self.places
+
+    def weighed(self, view: GearView) -> Floats:
+        """The misfit in standard deviations, (teeth, points, 2)."""
+        return np.einsum("tpij,tpj->tpi", self.weigh, self.misfit(view))
+
+    def tempered(self, view: GearView, limit: float) -> Marks:
+        """The marks with those that miss the view by more than `limit` deviations counting less (Huber)."""
+        off = np.linalg.norm(self.weighed(view), axis=-1)
+        return replace(self, weigh=self.weigh * np.sqrt(1 / np.maximum(1, off / limit))[..., None, None])
+
+
+def alike(sigma: Floats) -> Floats:
+    """Weights of marks that are as sure in every direction; sigma: (teeth, points) pixels."""
+    return np.eye(2) / sigma[..., None, None]
 
 
 def fit_views(marks: Marks, orders: Sequence[Floats], size: tuple[int, int], prior: Prior) -> list[GearView]:
@@ -172,7 +204,7 @@ def _refined(view: GearView, marks: Marks, prior: Prior, steps: int) -> GearView
     def residuals(sets: Floats) -> Floats:
         points = flank_points(sets, marks.u, marks.v, view.advance, view.flank)
         misfit = project(sets, points, sets[:, -1:] * view.teeth, view.centre_px) - marks.places
-        seen = (misfit / marks.sigma[:, :, None]).reshape(len(sets), -1)
+        seen = np.einsum("tpij,stpj->stpi", marks.weigh, misfit).reshape(len(sets), -1)
         return np.concatenate([seen, (sets[:, held] - mean) / spread], axis=1)
 
     now, damping = view.parameters, 1e-3

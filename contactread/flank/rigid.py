@@ -12,15 +12,21 @@ from numpy.typing import NDArray
 from contactread.axle import FlankName
 from contactread.flank.corners import flanks_of_view, tooth_orders
 from contactread.flank.flank import Flank, FlankMap
-from contactread.flank.gear_fit import CORNER_U, CORNER_V, Marks, Prior, fit_views, numbered, sharpen
+from contactread.flank.gear_fit import CORNER_U, CORNER_V, Marks, Prior, alike, fit_views, numbered, sharpen
 from contactread.flank.gear_view import Floats, GearView
 
 _U, _V = (a.ravel() for a in np.meshgrid([0.04, 0.27, 0.5, 0.73, 0.96], [0.06, 0.5, 0.94]))
+_ALONG, _UP = np.array([0.1, 0.3, 0.5, 0.7, 0.9]), np.array([0.2, 0.5, 0.8])
+# Points of the edges, in order: root, top, toe, heel.
+EDGE_U = np.concatenate([_ALONG, _ALONG, 0 * _UP, 0 * _UP + 1])
+EDGE_V = np.concatenate([0 * _ALONG, 0 * _ALONG + 1, _UP, _UP])
 # Errors of neighbouring cells are alike: so many count as one.
 ALIKE = 12.0
 LEAST_SIGMA = 0.012  # of the flank's length
+BESIDE_EDGES = 0.08
 GRAIN_SHARE = 0.4
-OUTLIER = 3.0
+OUTLIER, LIMIT = 3.0, 1.5
+OWN_SHAPE = 0.03  # of the length
 FIT_TEETH = 10  # the gear is fitted to so many of the best seen teeth
 
 
@@ -40,8 +46,23 @@ class Seen:
     grain: float
 
 
-def marks_of(teeth: Sequence[Seen]) -> Marks:
-    """Marks on a grid of each flank, each as sure as the points round it make it."""
+@dataclass(frozen=True, eq=False)
+class Edges:
+    """Where the edges of a flank are seen, at EDGE_U, EDGE_V.
+
+    places: (points, 2) pixels. normals: (points, 2), across the edge, over the standard deviation in
+    pixels; zero where the edge isn't seen.
+    """
+
+    places: Floats
+    normals: Floats
+
+
+def marks_of(teeth: Sequence[Seen], least: float = LEAST_SIGMA) -> Marks:
+    """Marks on a grid of each flank, each as sure as the points round it make it.
+
+    least: standard deviation that they share at best, as a share of the flank's length.
+    """
     places, sigmas = [], []
     for tooth in teeth:
         at = tooth.map(_U, _V)
@@ -50,10 +71,22 @@ def marks_of(teeth: Sequence[Seen]) -> Marks:
         normal = points.T @ (points * tooth.weight[:, None]) / ALIKE + 1e-3 * np.eye(6)
         spread = np.einsum("pi,ij,pj->p", grid, np.linalg.inv(normal), grid)
         length = float(np.linalg.norm(np.diff(tooth.map(np.array([0.0, 1.0]), np.array([0.5, 0.5])), axis=0)))
-        floor = (LEAST_SIGMA * length) ** 2 + (GRAIN_SHARE * tooth.grain) ** 2
+        floor = (least * length) ** 2 + (GRAIN_SHARE * tooth.grain) ** 2
         places.append(at)
         sigmas.append(np.sqrt(spread * max(tooth.error, 0.5) ** 2 + floor))
-    return Marks(_U, _V, np.stack(places), np.minimum(np.stack(sigmas), 1e4))
+    return Marks(_U, _V, np.stack(places), alike(np.minimum(np.stack(sigmas), 1e4)))
+
+
+def with_edges(marks: Marks, edges: Sequence[Edges]) -> Marks:
+    """The marks, and where each tooth's edges are seen; those count across the edge only."""
+    places = np.stack([e.places for e in edges])
+    weigh = np.stack([e.normals[:, :, None] * np.array([1.0, 0.0]) for e in edges]).swapaxes(-1, -2)
+    return Marks(
+        np.concatenate([marks.u, EDGE_U]),
+        np.concatenate([marks.v, EDGE_V]),
+        np.concatenate([marks.places, places], axis=1),
+        np.concatenate([marks.weigh, weigh], axis=1),
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,38 +102,44 @@ class Rigid:
 def fit_rigid(teeth: Sequence[Seen], size: tuple[int, int], prior: Prior) -> Rigid | None:
     """One gear for all teeth; None where they make none. Teeth that don't fit are left out of the fit."""
     marks = marks_of(teeth)
-    order = np.argsort(np.median(marks.sigma, axis=1))[:FIT_TEETH]
-    order = np.sort(order)
+    sure = np.linalg.norm(marks.weigh, axis=(-2, -1))
+    order = np.sort(np.argsort(-np.median(sure, axis=1))[:FIT_TEETH])
     best = marks.of(order)
     corners = np.stack([teeth[i].map(CORNER_U, CORNER_V) for i in order])
     views = fit_views(best, tooth_orders(corners), size, prior)
     if not views:
         return None
-    view = views[0]
-    for _ in range(2):
-        off = _misfit(view, best)
-        fine = off < max(OUTLIER * float(np.median(off)), 1.5)
-        if fine.all() or np.count_nonzero(fine) < 2:
-            break
-        best = best.of(fine)
-        view = sharpen(replace(view, teeth=view.teeth[fine]), best, prior)
-    costs = {v.flank: v.cost for v in views}
+    view = _settled(views[0], best, prior)
     view = numbered(view, marks)
-    return Rigid(view, _misfit(view, marks), costs)
+    return Rigid(view, _misfit(view, marks), {v.flank: v.cost for v in views})
 
 
-def refit_rigid(view: GearView, teeth: Sequence[Seen], prior: Prior) -> Rigid:
-    """The same gear, fitted again to better marks on its teeth."""
-    marks = marks_of(teeth)
-    off = _misfit(view, marks)
-    fine = off < max(OUTLIER * float(np.median(off)), 2.5)
-    fitted = sharpen(replace(view, teeth=view.teeth[fine]), marks.of(fine), prior)
-    view = replace(fitted, teeth=view.teeth)
-    return Rigid(view, _misfit(view, marks), {})
+def refit_rigid(view: GearView, teeth: Sequence[Seen], edges: Sequence[Edges], prior: Prior) -> Rigid:
+    """The same gear, fitted again to better marks on its teeth and to their edges."""
+    inner = marks_of(teeth, BESIDE_EDGES)
+    view = _settled(view, with_edges(inner, edges), prior)
+    return Rigid(view, _misfit(view, inner), {})
+
+
+def _settled(view: GearView, marks: Marks, prior: Prior) -> GearView:
+    """The view fitted with marks and whole teeth that miss it counting less, until that settles."""
+    teeth = view.teeth
+    for _ in range(3):
+        off = _misfit(view, marks)
+        fine = off < max(OUTLIER * float(np.median(off)), 2.0)
+        if np.count_nonzero(fine) < 2:
+            fine = np.ones(len(teeth), bool)
+        some = replace(view, teeth=teeth[fine])
+        fitted = sharpen(some, marks.of(fine).tempered(some, LIMIT), prior)
+        view = replace(fitted, teeth=teeth)
+    return view
 
 
 def _misfit(view: GearView, marks: Marks) -> Floats:
-    return np.asarray(np.sqrt(np.mean(np.sum(marks.misfit(view) ** 2, -1) / marks.sigma**2 / 2, axis=1)))
+    """RMS of each tooth's seen marks in standard deviations, (teeth,)."""
+    off = marks.weighed(view)
+    seen = np.linalg.norm(marks.weigh, axis=(-2, -1)) > 0
+    return np.asarray(np.sqrt((off**2).sum((1, 2)) / np.maximum(1, 2 * seen.sum(1))))
 
 
 def neighbours(view: GearView, size: tuple[int, int], reach: int) -> NDArray[Any]:
@@ -126,9 +165,38 @@ def _area(corners: Floats) -> Floats:
     return np.asarray((x * np.roll(y, -1, axis=1) - y * np.roll(x, -1, axis=1)).sum(axis=1) / 2)
 
 
-def flanks_of(view: GearView, confidence: Floats, name: FlankName) -> list[Flank]:
-    """The flanks of the view's teeth, as the finder's own."""
+def corner_moves(view: GearView, edges: Sequence[Edges]) -> Floats:
+    """How far each tooth's corners lie from the rigid gear's, judged by its own edges; (teeth, 4, 2) pixels.
+
+    Held toward none, since a rigid gear is nearly always right; edges that ask for far more are doubted.
+    """
+    model = view.project(EDGE_U, EDGE_V)
+    lengths = np.linalg.norm(
+        np.diff(view.project(np.array([0.0, 1.0]), np.array([0.5, 0.5])), axis=1), axis=(1, 2)
+    )
+    share = np.stack(
+        [(1 - EDGE_U) * (1 - EDGE_V), (1 - EDGE_U) * EDGE_V, EDGE_U * EDGE_V, EDGE_U * (1 - EDGE_V)], 1
+    )
+    moves = []
+    for k, edge in enumerate(edges):
+        design = (share[:, :, None] * edge.normals[:, None, :]).reshape(len(share), 8)
+        wanted = np.sum((edge.places - model[k]) * edge.normals, axis=1)
+        held = np.eye(8) / (OWN_SHAPE * lengths[k]) ** 2
+        weight = np.ones(len(wanted))
+        for _ in range(4):
+            solved = np.linalg.solve(
+                design.T @ (design * weight[:, None]) + held, design.T @ (wanted * weight)
+            )
+            weight = 1 / np.maximum(1, np.abs(design @ solved - wanted) / LIMIT)
+        moves.append(solved.reshape(4, 2))
+    return np.stack(moves)
+
+
+def flanks_of(
+    view: GearView, confidence: Floats, name: FlankName, moves: Floats | None = None
+) -> list[Flank]:
+    """The flanks of the view's teeth, as the finder's own; moves: see `corner_moves`."""
     return [
         replace(flank, name=name, confidence=float(sure), source="finder")
-        for flank, sure in zip(flanks_of_view(view), confidence, strict=True)
+        for flank, sure in zip(flanks_of_view(view, moves), confidence, strict=True)
     ]

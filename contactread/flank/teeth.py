@@ -9,11 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from contactread.flank.flank import FlankMap
+from contactread.flank.gear_fit import CORNER_U, CORNER_V
 from contactread.flank.rigid import Seen
 from contactread.flank.sight import Sight
 
 NU, NV = 4, 3  # terms of a flank's map along u and v
 LEAST_CELLS = 14
+OVERLAP, ONE_FLANK = 0.3, 0.05  # outlines that overlap so much are one flank if one map fits so well
 SAME = 0.3  # groups whose maps differ by less than this share of the height are one flank
 _DEGREE = np.array([[i + j + 0.5 * (j == 2) + (i == 3) for j in range(NV)] for i in range(NU)]).ravel()
 # How strongly a term is held to its expected value, in cells of evidence; a place and a slope are free.
@@ -99,25 +101,43 @@ def _merge(
     owner: NDArray[np.int64],
     cell_px: float,
 ) -> NDArray[np.int64]:
-    """Owners with the groups joined that lie on one flank: each one's map also explains the other's cells."""
+    """Owners with the groups joined that lie on one flank: one map explains the cells of both."""
     for _ in range(4):
         groups = [g for g in range(owner.max() + 1) if np.count_nonzero(owner == g) >= LEAST_CELLS]
-        fits = {
-            g: _fit(cells[m], place[m], uv[m], weight[m], cell_px, None) for g in groups for m in [owner == g]
-        }
-        height = {g: float(np.linalg.norm(f.map(0.5, 1.0) - f.map(0.5, 0.0))) for g, f in fits.items()}
+
+        def fit(chosen: NDArray[np.bool_]) -> CellTooth:
+            return _fit(cells[chosen], place[chosen], uv[chosen], weight[chosen], cell_px, None)
+
+        fits = {g: fit(owner == g) for g in groups}
         joined = False
-        for i in groups:
-            for j in groups:
-                if i >= j or not ((owner == i).any() and (owner == j).any()):
+        for n, i in enumerate(groups):
+            for j in groups[n + 1 :]:
+                one, other = fits[i], fits[j]
+                if not ((owner == i).any() and (owner == j).any()):
                     continue
-                limit = SAME * max(height[i], height[j])
-                if min(_gap(fits[i], fits[j]), _gap(fits[j], fits[i])) < limit:
+                same = min(_gap(one, other), _gap(other, one)) < SAME * max(_height(one), _height(other))
+                if not same and _overlap(one, other) > OVERLAP:
+                    both = fit((owner == i) | (owner == j))
+                    same = both.residual < ONE_FLANK * max(_length(both), 1e-9)
+                if same:
                     owner = np.where(owner == j, i, owner)
                     joined = True
         if not joined:
             break
     return owner
+
+
+def _height(tooth: CellTooth) -> float:
+    root, top = tooth.map(np.array([0.5, 0.5]), np.array([0.0, 1.0]))
+    return float(np.linalg.norm(top - root))
+
+
+def _overlap(one: CellTooth, other: CellTooth) -> float:
+    """Common area of the two flanks' outlines over the smaller one's."""
+    shapes = [t.map(CORNER_U, CORNER_V).astype(np.float32) for t in (one, other)]
+    hulls = [cv2.convexHull(shape) for shape in shapes]
+    common, _ = cv2.intersectConvexConvex(*hulls)
+    return float(common / max(min(cv2.contourArea(hull) for hull in hulls), 1e-6))
 
 
 def _gap(one: CellTooth, other: CellTooth) -> float:

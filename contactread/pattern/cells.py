@@ -28,8 +28,10 @@ _NOISE = 0.02  # of full linear light: below it the colours of a phone's picture
 _GLARE = 238  # of 255 in every channel: the surface can't be judged there
 _EDGE_TRUST = 0.3  # light spills over the flank's edges, and chamfers and fillets begin there
 _SLOPE_HOLD = 0.3  # how strongly a tooth's slope of light is held to zero, in shares of all cells
-# Lightness follows the lamp as much as the surface, so it counts less than colour and streaks.
+# Lightness follows the lamp as much as the surface, so it counts less than colour and streaks; but for
+# white compound, whose colour is the steel's, it counts more than what little colour there is.
 _TRUST = np.array([1.0, 1.0, 0.7, 1.0], np.float32)
+_TRUST_WHITE = np.array([0.3, 0.3, 1.0, 1.0], np.float32)
 _MOST = 3.0  # a cell counts at most this many standard deviations
 
 
@@ -39,18 +41,27 @@ class Cells:
 
     colour: (teeth, CELLS, 3), logarithms of linear blue, green, red, as photographed. features: (teeth,
     CELLS, FEATURES), levelled and scaled to unit spread over the photo. weight: (teeth, CELLS), 0 where
-    nothing can be judged, 1 where everything can. raw: features before levelling.
+    nothing can be judged, 1 where everything can. raw: features before levelling. white: the compound is
+    told from steel by lightness, not by colour.
     """
 
     colour: Floats
     features: Floats
     weight: Floats
     raw: Floats
+    white: bool = False
 
     def of(self, teeth: NDArray[np.bool_]) -> Cells:
         """The evidence of some teeth only, scaled anew."""
         weight = self.weight[teeth]
-        return Cells(self.colour[teeth], _scaled(self.features[teeth], weight), weight, self.raw[teeth])
+        raw = self.raw[teeth]
+        features = _scaled(_level(raw, weight, weight), weight, self.white)
+        return Cells(self.colour[teeth], features, weight, raw, self.white)
+
+    def for_white(self) -> Cells:
+        """The same evidence, weighed for white compound."""
+        levelled = _level(self.raw, self.weight, self.weight)
+        return replace(self, features=_scaled(levelled, self.weight, True), white=True)
 
     @property
     def places(self) -> tuple[Floats, Floats]:
@@ -70,7 +81,9 @@ class Cells:
         def weighted(values: Floats) -> Floats:
             return np.asarray(means(values * self.weight[..., None]) / share, np.float32)
 
-        return Cells(weighted(self.colour), weighted(self.features), weight[..., 0], weighted(self.raw))
+        return Cells(
+            weighted(self.colour), weighted(self.features), weight[..., 0], weighted(self.raw), self.white
+        )
 
     def levelled_outside(self, inside: Floats) -> Cells:
         """The same evidence, with each tooth's level and slope of light taken from outside the patch only.
@@ -78,7 +91,7 @@ class Cells:
         inside: (cells,), 0..1. A patch near one end of the flank would else be taken for a slope.
         """
         levelled = _level(self.raw, self.weight, self.weight * (1 - inside))
-        return replace(self, features=_scaled(levelled, self.weight))
+        return replace(self, features=_scaled(levelled, self.weight, self.white))
 
 
 def cells_of(flats: Sequence[FlatFlank]) -> Cells:
@@ -133,10 +146,12 @@ def _level(raw: Floats, weight: Floats, trust: Floats) -> Floats:
     return np.asarray(rest * (weight > 0)[..., None], np.float32)
 
 
-def _scaled(features: Floats, weight: Floats) -> Floats:
+def _scaled(features: Floats, weight: Floats, white: bool = False) -> Floats:
     total = max(float(weight.sum()), 1.0)
     spread = np.sqrt(np.einsum("tc,tcf->f", weight, features**2) / total) + 1e-6
-    return np.asarray(np.clip(features / spread, -_MOST, _MOST) * _TRUST, np.float32)
+    return np.asarray(
+        np.clip(features / spread, -_MOST, _MOST) * (_TRUST_WHITE if white else _TRUST), np.float32
+    )
 
 
 @cache

@@ -70,6 +70,8 @@ def contact_maps(flats: Sequence[FlatFlank]) -> ContactMaps:
     if float(np.percentile(cells.colour[seen], 90)) < _DARKEST:
         raise flag("too-dark").refusal()
     compound = find_compound(cells)
+    if compound.colour == "white":
+        cells = cells.for_white()
     carries, chosen, found = _voted(cells, compound)
     inside = outlines(found, chosen)
     polarity = polarity_of(replace(compound, amount=compound.amount[carries]), chosen.weight, inside)

@@ -32,6 +32,7 @@ _SLOPE_HOLD = 0.3  # how strongly a tooth's slope of light is held to zero, in s
 # white compound, whose colour is the steel's, it counts more than what little colour there is.
 _TRUST = np.array([1.0, 1.0, 0.7, 1.0], np.float32)
 _TRUST_WHITE = np.array([0.3, 0.3, 1.0, 1.0], np.float32)
+_LEAST_SPREAD = 0.03  # in logarithms of light: less is the picture's coding, not the surface
 _MOST = 3.0  # a cell counts at most this many standard deviations
 
 
@@ -148,7 +149,7 @@ def _level(raw: Floats, weight: Floats, trust: Floats) -> Floats:
 
 def _scaled(features: Floats, weight: Floats, white: bool = False) -> Floats:
     total = max(float(weight.sum()), 1.0)
-    spread = np.sqrt(np.einsum("tc,tcf->f", weight, features**2) / total) + 1e-6
+    spread = np.maximum(np.sqrt(np.einsum("tc,tcf->f", weight, features**2) / total), _LEAST_SPREAD)
     return np.asarray(
         np.clip(features / spread, -_MOST, _MOST) * (_TRUST_WHITE if white else _TRUST), np.float32
     )

@@ -16,8 +16,8 @@ Floats = NDArray[np.float64]
 _HALF_TURN = np.pi
 _WAVE_TEETH = 8  # a swing has three unknowns; fewer teeth would only draw their own scatter
 # Error that all teeth of a photo share, so that more teeth don't cure it: the gear's fitted shape (the bow
-# of the flank is the least known), and
-# compound that shows a little more or less than the contact. Shares of length and height.
+# of the flank is the least known), and compound that shows a little more or less than the contact. Shares of
+# length and height.
 COMMON = (0.010, 0.025)
 
 

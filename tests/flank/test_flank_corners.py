@@ -128,3 +128,19 @@ def test_the_tooth_in_front_covers_what_lies_behind_it():
     assert flank.turn_rad is not None
     assert len(flank.covered_by) == 4
     assert all(np.isfinite(polygon).all() for polygon in flank.covered_by)
+
+
+def test_face_hobbed_curvature_is_that_of_the_blank_calculation():
+    """The mesh room computes the same radius from the full blank (ISO 23509); both must agree."""
+    from types import SimpleNamespace
+
+    from contactread.flank.gear_fit import _lengthwise_radius
+    from contactread.mesh.pitch_cones import lengthwise_radius
+
+    cone, pitch, spiral, teeth = 96.0, np.radians(66), np.radians(32), 43
+    gears = GearSet(12, teeth, 205.0, cutter_radius_mm=76.0, cutter_groups=13, cutting="face_hobbed")
+    numbers = np.array([pitch, 0, 0, 0, 0, spiral, 0, 0, 0, 0, 0])
+    module = 2 * cone * np.sin(pitch) * np.cos(spiral) / teeth
+    blank = SimpleNamespace(distance2=cone, spiral2=spiral, cone2=pitch, module=module)
+    problem = SimpleNamespace(groups=13, cutter_radius=76.0, teeth2=teeth)
+    assert _lengthwise_radius(gears, cone, numbers) == pytest.approx(lengthwise_radius(blank, problem))

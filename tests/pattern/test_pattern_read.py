@@ -1,0 +1,88 @@
+"""read(): the whole path, on the repository's own sample pictures."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from contactread import read
+from contactread.axle_file import load_axle
+from contactread.errors import CornersError, PhotoError
+from contactread.flank.corners import flanks_from_corners
+from contactread.photo.load import load_photo
+from contactread.photo.photo import Photo
+
+SAMPLE = Path(__file__).parents[2] / "sample_images" / "ash_good"
+pytestmark = pytest.mark.skipif(not SAMPLE.is_dir(), reason="the sample pictures aren't there")
+
+
+@pytest.fixture(scope="module", params=["drive", "coast"])
+def case(request):
+    truth = json.loads((SAMPLE / f"{request.param}.json").read_text(encoding="utf-8"))
+    axle = load_axle(SAMPLE / "axle.toml")
+    corners = SAMPLE / f"{request.param}_corners.json"
+    return truth, read(SAMPLE / f"{request.param}.jpg", corners=corners, axle=axle)
+
+
+def test_side_and_place(case):
+    truth, reading = case
+    assert reading.side.role == truth["side"]
+    assert reading.side.flank == truth["flank_shown"]
+    assert reading.side.compound == truth["compound"]["colour"]
+    seen = [
+        tooth["contact"]["centroid_uv"]
+        for tooth in truth["teeth"]
+        if tooth["painted"] and tooth["visible_fraction"] >= 0.6
+    ]
+    off = np.subtract(reading.side.centre, np.mean(seen, axis=0))
+    assert abs(off[0]) < 0.03
+    assert abs(off[1]) < 0.06
+    assert "corners-by-hand" in reading.flags
+
+
+def test_margins_and_outlines_are_there(case):
+    _, reading = case
+    assert reading.side.margins_mm is not None
+    assert reading.side.margins_mm["toe"] > 1
+    assert all(tooth.contours for tooth in reading.teeth if tooth.pattern)
+    assert 0.5 < reading.confidence <= 1
+
+
+def test_json_is_plain(case):
+    text = json.dumps(case[1].to_json(), allow_nan=False)
+    assert json.loads(text)["status"] == "read"
+
+
+def test_the_users_flank_and_rotation_decide_the_role():
+    corners = SAMPLE / "drive_corners.json"
+    reading = read(SAMPLE / "drive.jpg", corners=corners, flank="concave")
+    assert (reading.side.flank, reading.side.role) == ("concave", "coast")
+
+
+def test_a_finder_of_ones_own_plugs_in():
+    def finder(photo, name):
+        flanks = flanks_from_corners(photo, SAMPLE / "drive_corners.json")
+        return SimpleNamespace(flanks=flanks, name="convex", name_confidence=0.6, flags=("blurred",))
+
+    reading = read(load_photo(SAMPLE / "drive.jpg"), finder=finder)
+    assert reading.side.flank == "convex"
+    assert {"blurred", "flank-uncertain"} <= set(reading.flags)
+    assert "corners-by-hand" not in reading.flags
+
+
+def test_a_single_tooth_by_hand_is_read_with_a_warning():
+    marks = json.loads((SAMPLE / "drive_corners.json").read_text(encoding="utf-8"))
+    reading = read(SAMPLE / "drive.jpg", corners={"teeth": marks["teeth"][:1]}, flank="convex")
+    assert "few-teeth" in reading.flags
+
+
+def test_faulty_corners_and_a_grey_photo_are_refused():
+    with pytest.raises(CornersError):
+        read(SAMPLE / "drive.jpg", corners={"teeth": []})
+    grey = Photo(None, np.full((1600, 1200, 3), 90, np.uint8), (1.0, 1.0, 1.0), "", "png")
+    with pytest.raises(PhotoError):
+        read(grey, corners=SAMPLE / "drive_corners.json")

@@ -24,6 +24,7 @@ Floats = NDArray[np.float64]
 # uncertainties match the errors on synthetic teeth (tests/pattern).
 NEWS = 0.0135
 _FLOOR = 0.15  # least variance within a level, in units of the whole spread
+_NOISE = 0.01  # least variance within, in units of the whole spread: a flat picture tells nothing
 _RIDGE = 0.15  # keeps the discriminant from leaning on one weak feature
 _FIRST_STEP = np.array([0.06, 0.10, 0.20, 0.22, 0.25])
 _NARROWER = 0.7  # the search's step from round to round
@@ -178,9 +179,9 @@ def _discriminant(cells: Cells, inside: NDArray[np.float32], say: Floats) -> Flo
     both = say * (size.min(axis=1) >= 2 * cells.weight.shape[1] / CELLS)  # teeth that show inside and outside
     scatter = np.einsum("t,tfg->fg", both, spread) / max(float(both @ size.sum(axis=1)), 1e-6)
     gap = (both * size.min(axis=1)) @ (level[:, 0] - level[:, 1])
-    direction = np.linalg.solve(
-        scatter + (_RIDGE * np.trace(scatter) / FEATURES + 1e-6) * np.eye(FEATURES), gap
-    )
+    scatter += _NOISE * np.eye(FEATURES)
+    ridge = _RIDGE * np.trace(scatter) / FEATURES * np.eye(FEATURES)
+    direction = np.linalg.solve(scatter + ridge, gap)
     return np.asarray(direction / (np.sqrt(direction @ scatter @ direction) + 1e-9))
 
 

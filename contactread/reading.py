@@ -126,6 +126,7 @@ def read(
     if len(measured) < 2 and corners is None:
         raise flag_of("too-few-teeth").refusal()
     name = flank or flanks[0].name or "convex"
+    doubt = float(np.median([tooth.flank.height_sigma for tooth in measured])) if measured else 0.0
     side = side_of(
         [tooth.pattern for tooth in measured if tooth.pattern is not None],
         name,
@@ -133,7 +134,7 @@ def read(
         maps.polarity,
         maps.compound,
         [tooth.flank.turn_rad for tooth in measured],
-        (float(maps.common_sigma[0]), float(maps.common_sigma[1])),
+        (float(maps.common_sigma[0]), float(np.hypot(maps.common_sigma[1], doubt))),
     )
     name_confidence = 1.0 if flank else flanks[0].name_confidence
     chosen = [flat for flat, tooth in zip(flats, teeth, strict=True) if tooth.pattern is not None]
@@ -181,7 +182,7 @@ def _tooth(flat: FlatFlank, maps: ContactMaps, k: int) -> ReadTooth:
     if not maps.painted[k] or not inside.any():
         return ReadTooth(flat.flank, bool(maps.painted[k]), None)
     u, v = maps.centre_sigma[k]
-    sigma = (float(u), float(v))
+    sigma = (float(u), float(np.hypot(v, flat.flank.height_sigma)))
     pattern = measure_tooth(inside, maps.judged[k], flat.flank.aspect, flat.mm_size, sigma)
     return ReadTooth(flat.flank, True, pattern, contours(inside))
 

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from contactread.axle import Axle, FlankName
 from contactread.errors import CornersError
+from contactread.flank.bow_doubt import height_sigma
 from contactread.flank.corners_file import read_corners
 from contactread.flank.flank import Flank, FlankMap
 from contactread.flank.gear_fit import CORNER_U, CORNER_V, Marks, Prior, fit_views, numbered, sharpen
@@ -51,7 +52,7 @@ def flanks_from_points(
 ) -> list[Flank]:
     """As `flanks_from_corners`, from an array (teeth, 4, 2) of pixels in the order of CORNER_UV."""
     length = _lengths(corners)
-    view, sure = _best_view(corners, length, size, Prior.of(axle), name)
+    view, sure, doubt = _best_view(corners, length, size, Prior.of(axle), name)
     misfit = corners - view.project(CORNER_U, CORNER_V)
     off = np.sqrt(2 * np.mean(misfit**2, axis=(1, 2)))
     if (off > WORST_MISFIT * length).any():
@@ -69,6 +70,7 @@ def flanks_from_points(
             confidence=float(np.exp(-((off[k] / length[k] / 0.06) ** 2))),
             residual=float(off[k] / length[k]),
             name_confidence=1.0 if name else sure,
+            height_sigma=float(doubt[k]),
         )
         for k, flank in enumerate(flanks_of_view(view, moves))
     ]
@@ -119,8 +121,8 @@ def tooth_orders(corners: Floats) -> list[NDArray[np.float64]]:
 
 def _best_view(
     corners: Floats, length: Floats, size: tuple[int, int], prior: Prior, name: FlankName | None
-) -> tuple[GearView, float]:
-    """The best view (of the named side, if given) and how sure its side is, 0..1."""
+) -> tuple[GearView, float, Floats]:
+    """The best view (of the named side, if given), how sure its side is, 0..1, and `height_sigma`."""
     sigma = _mark_sigma(length)
     clear = _clearly_seen(corners)
     marks = Marks.at_corners(corners, sigma)
@@ -139,8 +141,9 @@ def _best_view(
     free = max(1.0, misfit.size - len(view.parameters))
     steady = np.sqrt(np.sum((misfit / sigma[:, None, None]) ** 2) / free)
     if steady < 0.7:
-        view = sharpen(view, Marks.at_corners(corners, np.maximum(sigma * steady, STEADIEST_PX)), prior)
-    return view, sure
+        marks = Marks.at_corners(corners, np.maximum(sigma * steady, STEADIEST_PX))
+        view = sharpen(view, marks, prior)
+    return view, sure, height_sigma(view, marks, prior)
 
 
 def _clearly_seen(corners: Floats) -> NDArray[np.bool_]:

@@ -18,7 +18,7 @@ _WAVE_TEETH = 8  # a swing has three unknowns; fewer teeth would only draw their
 # Error that all teeth of a photo share, so that more teeth don't cure it: the gear's fitted shape (the bow
 # of the flank is the least known), and compound that shows a little more or less than the contact. Shares of
 # length and height.
-COMMON = (0.010, 0.025)
+COMMON = (0.010, 0.018)
 
 
 def side_of(

@@ -144,3 +144,12 @@ def test_face_hobbed_curvature_is_that_of_the_blank_calculation():
     blank = SimpleNamespace(distance2=cone, spiral2=spiral, cone2=pitch, module=module)
     problem = SimpleNamespace(groups=13, cutter_radius=76.0, teeth2=teeth)
     assert _lengthwise_radius(gears, cone, numbers) == pytest.approx(lengthwise_radius(blank, problem))
+
+
+def test_an_unknown_cutter_leaves_the_height_less_sure():
+    view = scene()
+    gears = GearSet(11, 41, 216.0, face_width_mm=32.0, cutter_radius_mm=105.0, spiral_deg=33)
+    guessed = flanks_from_points(marks(view), SIZE)
+    told = flanks_from_points(marks(view), SIZE, Axle(gears))
+    assert 0.01 < guessed[1].height_sigma < 0.2
+    assert told[1].height_sigma < 0.5 * guessed[1].height_sigma

@@ -1,11 +1,12 @@
 """How accurately patterns are read where the corners of the flanks are known.
 
-    python calibration/accuracy.py TRUTH_FOLDER [--details] [--readings FILE]
+    python calibration/accuracy.py TRUTH_FOLDER [--no-axle] [--details] [--readings FILE]
 
 TRUTH_FOLDER holds NAME.jpg with NAME.json of truth (for each tooth: corners_px, painted,
 visible_fraction, contact with centroid_uv, u_5_95, v_5_95, area_fraction, tilt_deg, runs_off; and the
-side). Each photo is read with the true corners of its painted teeth that are at least 60 % visible, by the
-same `contactread.read` that users call, and compared with the truth. --readings writes what was read in
+side). Each photo is read with the true corners of its painted teeth that are at least 60 % visible, and with
+the axle file axle.toml beside it if there is one (--no-axle: without), by the same `contactread.read` that
+users call, and compared with the truth. --readings writes what was read in
 the shape of `contactread read --json`, for other programs that score.
 """
 
@@ -14,7 +15,6 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-import time
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
@@ -22,6 +22,7 @@ from typing import Any
 import numpy as np
 
 from contactread import read
+from contactread.axle_file import load_axle
 from contactread.errors import ContactreadError
 from contactread.flank.flank import CORNER_UV
 from contactread.photo.load import load_photo
@@ -41,29 +42,32 @@ BARS = {
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
     parser.add_argument("folder", type=Path)
+    parser.add_argument("--no-axle", action="store_true", help="leave axle files aside")
     parser.add_argument("--details", action="store_true", help="one line for each photo")
     parser.add_argument("--readings", type=Path, help="write the readings as JSON to this file")
     args = parser.parse_args()
-    photos, errors, sides, ratios = [], Errors(), [], []
+    photos, errors, sides = [], Errors(), []
     for path, truth in truths(args.folder):
         asked = asked_teeth(truth)
         if not asked:
             continue
         photo = load_photo(path)
-        started = time.perf_counter()
+        axle_file = path.with_name("axle.toml")
+        axle = load_axle(axle_file) if axle_file.is_file() and not args.no_axle else None
         try:
-            reading = read(photo, corners=corners_of(asked))
+            reading = read(photo, corners=corners_of(asked), axle=axle)
         except ContactreadError as error:
             print(f"{path.name}: refused, {error.code}")
             photos.append({"path": str(path), "status": "refused", "refusal": error.to_json()})
             errors.add_refused()
             continue
-        ratios.append(time.perf_counter() - started)
         photos.append(reading.to_json() | {"path": str(path)})
         sides.append(reading.side.role == truth["side"])
         line = errors.add(reading, asked)
         if args.details:
-            print(f"{path.name}: {line} side {'right' if sides[-1] else 'WRONG'} {' '.join(reading.flags)}")
+            print(
+                f"{path.parent.name}/{path.name}: {line} side {'right' if sides[-1] else 'WRONG'} {' '.join(reading.flags)}"
+            )
     if args.readings:
         args.readings.write_text(json.dumps({"schema": 1, "photos": photos}, indent=1))
     print(f"{len(photos)} photos, {len(sides)} read, side right {sum(sides)}/{len(sides)}")

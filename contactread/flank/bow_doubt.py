@@ -30,8 +30,9 @@ def height_sigma(view: GearView, marks: Marks, prior: Prior) -> Floats:
     say = max(0.0, fits[0].cost + fits[1].cost - 2 * without_prior)
     moved = (_middle(fits[1]) - _middle(fits[0]))[:, 1] / 2 / np.sqrt(1 + say)
     along, up = _slopes(view)
-    turn = along[:, 0] * up[:, 1] - along[:, 1] * up[:, 0]
-    return np.asarray(np.abs((along[:, 0] * moved[:, 1] - along[:, 1] * moved[:, 0]) / np.where(turn == 0, 1.0, turn)))
+    across = along[:, 0] * moved[:, 1] - along[:, 1] * moved[:, 0]
+    size = along[:, 0] * up[:, 1] - along[:, 1] * up[:, 0]
+    return np.asarray(np.abs(across / np.where(size == 0, 1.0, size)))
 
 
 def _held(view: GearView, marks: Marks, prior: Prior, radius: float) -> GearView:

@@ -65,9 +65,8 @@ def main() -> int:
         sides.append(reading.side.role == truth["side"])
         line = errors.add(reading, asked)
         if args.details:
-            print(
-                f"{path.parent.name}/{path.name}: {line} side {'right' if sides[-1] else 'WRONG'} {' '.join(reading.flags)}"
-            )
+            verdict = "right" if sides[-1] else "WRONG"
+            print(f"{path.parent.name}/{path.name}: {line} side {verdict} {' '.join(reading.flags)}")
     if args.readings:
         args.readings.write_text(json.dumps({"schema": 1, "photos": photos}, indent=1))
     print(f"{len(photos)} photos, {len(sides)} read, side right {sum(sides)}/{len(sides)}")

@@ -43,10 +43,8 @@ class FlankMap:
         """Pixel positions on the grid v x u, shape (len(v), len(u), 2)."""
         left = chebyshev.chebvander(2 * v - 1, self.coefficients.shape[1] - 1)
         right = chebyshev.chebvander(2 * u - 1, self.coefficients.shape[0] - 1)
-        points: NDArray[np.float64] = np.einsum(
-            "vj,ui,ijk->vuk", left, right, self.coefficients, optimize=True
-        )
-        return points
+        along = np.tensordot(right, self.coefficients, axes=(1, 0))  # (u, j, 2)
+        return np.asarray(np.tensordot(left, along, axes=(1, 1)), np.float64)
 
     @staticmethod
     def basis(u: NDArray[np.float64], v: NDArray[np.float64], nu: int, nv: int) -> NDArray[np.float64]:

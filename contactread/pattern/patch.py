@@ -46,13 +46,21 @@ def radius(patches: Patch, at: tuple[Floats, Floats] | None = None) -> Floats:
     u, v = grid() if at is None else at
     mid_u, mid_v, length, height, slant = patches.astype(np.float32).T[..., None]
     x = u - mid_u
-    y = (v - mid_v - slant * x) * np.exp(-height)
+    y = v - mid_v
+    y -= slant * x
+    y *= np.exp(-height)
     x *= np.exp(-length)
-    return np.asarray(np.sqrt(x * x + y * y))
+    x *= x
+    y *= y
+    x += y
+    return np.asarray(np.sqrt(x, out=x))
 
 
 def cover(patches: Patch, at: tuple[Floats, Floats] | None = None) -> Floats:
     """Share of each cell that the patches cover, (n, cells), with a soft edge; at: as for `radius`."""
     steep = np.exp(0.5 * (patches[:, 2] + patches[:, 3])).astype(np.float32) / (2 * EDGE)
-    inside: Floats = np.clip((1 - radius(patches, at)) * steep[:, None] + 0.5, 0, 1)
-    return inside
+    inside = radius(patches, at)
+    np.subtract(1, inside, out=inside)
+    inside *= steep[:, None]
+    inside += 0.5
+    return np.asarray(np.clip(inside, 0, 1, out=inside))

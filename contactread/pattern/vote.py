@@ -144,7 +144,7 @@ def vote(cells: Cells, starts: Patch) -> Vote:
     best.go(cells, draw, 1, _LOOK_TRIES)
     shared, signal = best.patch, best.signal
     for last in (False, True):
-        near = shared + TOOTH_SPREAD * draw.normal(size=(_SAMPLES, 5))
+        near = shared + TOOTH_SPREAD * draw.normal(size=(_SAMPLES if last else _SAMPLES // 2, 5))
         samples = np.vstack([shared, near])
         covers = cover(samples)
         gain = _gain(covers, signal, cells.weight)

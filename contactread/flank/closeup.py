@@ -24,7 +24,7 @@ U_RANGE, V_RANGE = (-0.08, 1.08), (-0.3, 1.3)
 SHIFT = 0.1
 LEAST_SEEN = 60  # pixels of every other row and column
 U_REACH, V_REACH = 0.075, 0.28  # how far from where it is expected an edge is looked for
-EDGE_SHARE, ROOT_SHARE = 0.008, 0.016  # of the length: how steady edges are; the root's fillet is soft
+EDGE_SHARE, ROOT_SHARE = 0.008, 0.03  # of the length: how steady edges are; the root's fillet is soft
 LENGTH_PX = 200  # length to which the flanks are reduced before they are flattened
 
 

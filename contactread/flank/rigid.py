@@ -20,6 +20,9 @@ _ALONG, _UP = np.array([0.1, 0.3, 0.5, 0.7, 0.9]), np.array([0.2, 0.5, 0.8])
 # Points of the edges, in order: root, top, toe, heel.
 EDGE_U = np.concatenate([_ALONG, _ALONG, 0 * _UP, 0 * _UP + 1])
 EDGE_V = np.concatenate([0 * _ALONG, 0 * _ALONG + 1, _UP, _UP])
+# Where the network sees the flank end: a little into the root fillet's start and past the top edge.
+# Medians of calibration.closeup.edges on sample_images.
+_SEEN_V = np.concatenate([0 * _ALONG + 0.06, 0 * _ALONG + 1.015, _UP, _UP])
 # Errors of neighbouring cells are alike: so many count as one.
 ALIKE = 12.0
 LEAST_SIGMA = 0.012  # of the flank's length
@@ -27,7 +30,7 @@ BESIDE_EDGES = 0.08
 GRAIN_SHARE = 0.4
 OUTLIER, LIMIT = 3.0, 1.5
 OWN_SHAPE = 0.03  # of the length
-FIT_TEETH = 10  # the gear is fitted to so many of the best seen teeth
+FIT_TEETH = 6  # the gear is fitted to so many of the best seen teeth
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,7 +86,7 @@ def with_edges(marks: Marks, edges: Sequence[Edges]) -> Marks:
     weigh = np.stack([e.normals[:, :, None] * np.array([1.0, 0.0]) for e in edges]).swapaxes(-1, -2)
     return Marks(
         np.concatenate([marks.u, EDGE_U]),
-        np.concatenate([marks.v, EDGE_V]),
+        np.concatenate([marks.v, _SEEN_V]),
         np.concatenate([marks.places, places], axis=1),
         np.concatenate([marks.weigh, weigh], axis=1),
     )
@@ -170,7 +173,7 @@ def corner_moves(view: GearView, edges: Sequence[Edges]) -> Floats:
 
     Held toward none, since a rigid gear is nearly always right; edges that ask for far more are doubted.
     """
-    model = view.project(EDGE_U, EDGE_V)
+    model = view.project(EDGE_U, _SEEN_V)
     lengths = np.linalg.norm(
         np.diff(view.project(np.array([0.0, 1.0]), np.array([0.5, 0.5])), axis=1), axis=(1, 2)
     )

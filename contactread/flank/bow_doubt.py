@@ -1,7 +1,7 @@
 """How far a flank's bow is left open by marks at its corners.
 
-Corners hardly tell the cutter's radius, and with it the bow of the flank between its ends. Two more fits,
-with the radius held a standard deviation smaller and larger, show what that does to the middle.
+Corners hardly tell the cutter's radius, and with it the bow of the flank between its ends. One more fit,
+with the radius held a standard deviation larger, shows what that does to the middle.
 """
 
 from __future__ import annotations
@@ -24,11 +24,11 @@ def height_sigma(view: GearView, marks: Marks, prior: Prior) -> Floats:
     """
     spread = float(prior.spread[_CUTTER])
     radius = float(view.parameters[CAMERA + _CUTTER])
-    fits = [_held(view, marks, prior, radius + way * spread) for way in (-1, 1)]
-    without_prior = view.cost - 0.5 * ((radius - prior.mean[_CUTTER]) / spread) ** 2
-    # The marks' own say on the radius, as a curvature of the cost over one standard deviation of the prior.
-    say = max(0.0, fits[0].cost + fits[1].cost - 2 * without_prior)
-    moved = (_middle(fits[1]) - _middle(fits[0]))[:, 1] / 2 / np.sqrt(1 + say)
+    larger = _held(view, marks, prior, radius + spread)
+    # The cost of marks and prior together, a standard deviation of the prior from its least, tells how
+    # narrow they leave the radius: half its curvature; the prior alone gives a half.
+    cost = larger.cost + 0.5 * ((radius + spread - prior.mean[_CUTTER]) / spread) ** 2
+    moved = (_middle(larger) - _middle(view))[:, 1] / np.sqrt(max(1.0, 2 * (cost - view.cost)))
     along, up = _slopes(view)
     across = along[:, 0] * moved[:, 1] - along[:, 1] * moved[:, 0]
     size = along[:, 0] * up[:, 1] - along[:, 1] * up[:, 0]

@@ -19,7 +19,7 @@ _SURE_SIDE = 0.9
 
 def flags_of(flats: Sequence[FlatFlank], side: Side, name_confidence: float) -> tuple[str, ...]:
     """Codes of the flags that go with a reading, from the flats of the measured teeth."""
-    seen = [flat.pixels[::3, ::3][flat.seen[::3, ::3]] for flat in flats]
+    seen = [flat.pixels[::6, ::6][flat.seen[::6, ::6]] for flat in flats]
     seen = [pixels for pixels in seen if len(pixels)]
     glare = float(np.mean([(pixels.min(axis=1) >= 250).mean() for pixels in seen])) if seen else 0.0
     bright = float(np.median([np.percentile(pixels.max(axis=1), 90) for pixels in seen])) if seen else 0.0

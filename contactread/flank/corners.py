@@ -132,7 +132,7 @@ def _best_view(
     view = next((v for v in views if v.flank == name), views[0])
     rival = min((v.cost for v in views if v.flank != view.flank), default=view.cost + 20)
     sure = 1 / (1 + float(np.exp(np.clip(view.cost - rival, -20, 20))))
-    if len(corners) == 1:
+    if len(corners) == 1 and len(prior.advances) > 1:
         sure = min(sure, _ONE_TOOTH_SURE)
     if not clear.all():
         view = sharpen(numbered(view, marks), marks, prior)

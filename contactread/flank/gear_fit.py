@@ -41,10 +41,15 @@ _RIVAL = 25.0  # a cost so much higher is out of the question (e to the minus 25
 
 @dataclass(frozen=True, eq=False)
 class Prior:
-    """What is known of the gear beforehand: mean and standard deviation, each (11,), in the order of GEAR."""
+    """What is known of the gear beforehand: mean and standard deviation, each (11,), in the order of GEAR.
+
+    advances: possible values of GearView.advance. Seen from the pinion's side, the teeth of a right-hand ring
+    gear advance clockwise going outward.
+    """
 
     mean: Floats
     spread: Floats
+    advances: tuple[int, ...] = (1, -1)
 
     @classmethod
     def of(cls, axle: Axle | None) -> Prior:
@@ -66,7 +71,8 @@ class Prior:
             mean[6], spread[6] = _lengthwise_radius(gears, cone, mean) / cone, 0.03
         if gears.pressure_angle_deg:
             mean[7] = np.radians(gears.pressure_angle_deg)
-        return cls(mean, spread)
+        advances = {"right": (-1,), "left": (1,), None: (1, -1)}[gears.hand]
+        return cls(mean, spread, advances)
 
 
 def _lengthwise_radius(gears: GearSet, cone: float, numbers: Floats) -> float:
@@ -137,7 +143,7 @@ def fit_views(marks: Marks, orders: Sequence[Floats], size: tuple[int, int], pri
     sides: tuple[FlankName, ...] = ("convex", "concave")
     starts = [
         start
-        for advance in (1, -1)
+        for advance in prior.advances
         for flank in sides
         for order in orders
         for way in (1.0, -1.0)
@@ -190,6 +196,8 @@ def _start(
         return None
     parameters[:CAMERA] = np.log(focal), *turn.ravel(), *place.ravel()
     view = GearView(parameters, advance, flank, centre, teeth, 0.0)
+    if not view.faces_camera().any():
+        return None
     return replace(view, cost=float(np.mean(marks.misfit(view) ** 2)))
 
 

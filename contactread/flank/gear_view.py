@@ -65,6 +65,16 @@ class GearView:
         points = flank_points(self.parameters[None], u, v, self.advance, self.flank)
         return np.asarray(project(self.parameters[None], points, self._angles(0.0), self.centre_px)[0])
 
+    def faces_camera(self) -> NDArray[np.bool_]:
+        """Whether each tooth's flank is seen from outside the metal at its middle, (teeth,)."""
+        u, v = np.array([0.4, 0.6, 0.5, 0.5]), np.array([0.5, 0.5, 0.4, 0.6])
+        points = flank_points(self.parameters[None], u, v, self.advance, self.flank)
+        seen = turned(points, self._angles(0.0))[0] @ rotations(self.parameters[None, 1:4])[0].T
+        place = seen.mean(axis=1) + self.parameters[4:7]
+        facing = self.advance if self.flank == "concave" else -self.advance
+        outward = -facing * np.cross(seen[:, 1] - seen[:, 0], seen[:, 3] - seen[:, 2])
+        return np.asarray((outward * place).sum(axis=1) < 0)
+
     def neighbour_in_front(self) -> list[tuple[Floats, ...]]:
         """For each tooth the faces of the next tooth on the side it faces: polygons of pixels, (n, 2).
 

@@ -153,3 +153,13 @@ def test_an_unknown_cutter_leaves_the_height_less_sure():
     told = flanks_from_points(marks(view), SIZE, Axle(gears))
     assert 0.01 < guessed[1].height_sigma < 0.2
     assert told[1].height_sigma < 0.5 * guessed[1].height_sigma
+
+
+@pytest.mark.parametrize("flank", ["convex", "concave"])
+@pytest.mark.parametrize(("advance", "hand"), [(1, "left"), (-1, "right")])
+def test_one_tooth_of_a_gear_of_known_hand(flank, advance, hand):
+    view = scene(teeth=(0,), flank=flank, advance=advance)
+    axle = Axle(GearSet(11, 41, 216.0, face_width_mm=32.0, spiral_deg=33, hand=hand))
+    (read,) = flanks_from_points(marks(view), SIZE, axle)
+    assert read.name == flank
+    assert misfit(view, [read]).max() < 0.15

@@ -121,7 +121,7 @@ class Marks:
 
     def weighed(self, view: GearView) -> Floats:
         """The misfit in standard deviations, (teeth, points, 2)."""
-        return np.einsum("tpij,tpj->tpi", self.weigh, self.misfit(view))
+        return np.asarray(np.einsum("tpij,tpj->tpi", self.weigh, self.misfit(view)))
 
     def tempered(self, view: GearView, limit: float) -> Marks:
         """The marks with those that miss the view by more than `limit` deviations counting less (Huber)."""
@@ -141,10 +141,12 @@ def fit_views(marks: Marks, orders: Sequence[Floats], size: tuple[int, int], pri
     height) of the picture.
     """
     sides: tuple[FlankName, ...] = ("convex", "concave")
+    facing = _facing(marks)
     starts = [
         start
         for advance in prior.advances
         for flank in sides
+        if (advance if flank == "concave" else -advance) == facing
         for order in orders
         for way in (1.0, -1.0)
         if (start := _start(marks, order * way, size, prior, advance, flank)) is not None
@@ -158,6 +160,18 @@ def fit_views(marks: Marks, orders: Sequence[Floats], size: tuple[int, int], pri
             view = _refined(view, marks, prior, MOST_STEPS)
         views.append(view)
     return sorted(views, key=_cost)
+
+
+def _facing(marks: Marks) -> int:
+    """Which way the flanks face: +1 counter-clockwise, seen from the pinion's side, else -1.
+
+    Toe to heel and root to top turn one way round on a flank that faces one way, since only its outside
+    can be seen; the picture's y runs down.
+    """
+    plane = np.linalg.pinv(np.stack([np.ones_like(marks.u), marks.u, marks.v], axis=1))
+    _, along, up = np.moveaxis(plane @ marks.places, 1, 0)
+    turn = along[:, 0] * up[:, 1] - along[:, 1] * up[:, 0]
+    return 1 if turn.sum() > 0 else -1
 
 
 def _cost(view: GearView) -> float:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from contactread.axle import Axle, FlankName, Interval, Role, role_of
 from contactread.errors import AdviceError
 from contactread.flags import flag as flag_of
+from contactread.flank.closeup import CloseUp, contact_on, look_closely
 from contactread.flank.flank import Flank, FlatFlank
 from contactread.pattern.contact import ContactMaps, ContactReader, contact_maps
 from contactread.pattern.contour import contours
@@ -97,6 +98,8 @@ class FoundFlanks(Protocol):
     def name_confidence(self) -> float: ...
     @property
     def flags(self) -> Sequence[str]: ...
+    @property
+    def closeups(self) -> Sequence[CloseUp]: ...
 
 
 Finder = Callable[[Photo, FlankName | None], FoundFlanks]
@@ -118,8 +121,14 @@ def read(
     Raises PhotoError or CornersError where the photo is refused; see contactread.flags.
     """
     the_photo = photo if isinstance(photo, Photo) else _load(photo)
-    flanks, found_flags = _flanks(the_photo, corners, flank, axle, finder)
-    flats = [_flatten(the_photo, each, axle) for each in flanks]
+    flanks, closeups, found_flags = _flanks(the_photo, corners, flank, axle, finder)
+    closeups = closeups or look_closely(the_photo.pixels, flanks, [1.0] * len(flanks))
+    flats = [
+        replace(
+            _flatten(the_photo, each, axle), contact=contact_on(each, close), painted=close.painted_chance
+        )
+        for each, close in zip(flanks, closeups, strict=True)
+    ]
     maps = reader(flats)
     teeth = tuple(_tooth(flat, maps, k) for k, flat in enumerate(flats))
     measured = [tooth for tooth in teeth if tooth.pattern is not None]
@@ -163,18 +172,18 @@ def _flanks(
     flank: FlankName | None,
     axle: Axle | None,
     finder: Finder | None,
-) -> tuple[list[Flank], Sequence[str]]:
+) -> tuple[list[Flank], Sequence[CloseUp], Sequence[str]]:
     if corners is not None:
         from contactread.flank.corners import flanks_from_corners
 
-        return flanks_from_corners(photo, corners, axle, flank), ("corners-by-hand",)
+        return flanks_from_corners(photo, corners, axle, flank), (), ("corners-by-hand",)
     if finder is None:
         from contactread.flank.finder import find_flanks
 
         finder = find_flanks
     found = finder(photo, flank)
     named = [replace(each, name=found.name, name_confidence=found.name_confidence) for each in found.flanks]
-    return named, found.flags
+    return named, found.closeups, found.flags
 
 
 def _tooth(flat: FlatFlank, maps: ContactMaps, k: int) -> ReadTooth:

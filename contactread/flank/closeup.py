@@ -34,7 +34,7 @@ class CloseUp:
 
     u, v: where on the flank each pixel of the flat truly lies. visible: chance that the flank is seen
     there. painted: chance that the tooth carries compound. contact: chance of lying in the patch. place:
-    pixel of the photo, (64, 128, 2).
+    pixel of the photo, (64, 128, 2), where `map` puts it.
     """
 
     u: NDArray[np.float32]
@@ -43,6 +43,7 @@ class CloseUp:
     painted: NDArray[np.float32]
     contact: NDArray[np.float32]
     place: NDArray[np.float64]
+    map: FlankMap
 
     @property
     def painted_chance(self) -> float:
@@ -89,13 +90,21 @@ def look_closely(pixels: NDArray[np.uint8], flanks: list[Flank], painted: list[f
     uu, vv = np.meshgrid(u.astype(np.float32), v.astype(np.float32))
     network = _network()
     result = []
-    for place, flat, frame in zip(places, flats, framed, strict=True):
+    for flank, place, flat, frame in zip(flanks, places, flats, framed, strict=True):
         planes = [*np.moveaxis(flat, -1, 0), *np.moveaxis(mean, -1, 0), uu, vv, frame]
         network.setInput(np.stack(planes)[None].astype(np.float32))
         seen = network.forward()[0]
         visible, is_painted, contact = 1 / (1 + np.exp(-np.clip(seen[:3], -30, 30)))
         result.append(
-            CloseUp(uu + SHIFT * seen[3], vv + SHIFT * seen[4], visible * frame, is_painted, contact, place)
+            CloseUp(
+                uu + SHIFT * seen[3],
+                vv + SHIFT * seen[4],
+                visible * frame,
+                is_painted,
+                contact,
+                place,
+                flank.map,
+            )
         )
     return result
 
@@ -189,3 +198,36 @@ def _crossing(
     if abs(places[best] - goal) > reach:
         return None, 0.0
     return float(places[best]), float(chance[falls[best]] - chance[falls[best] + 1])
+
+
+def contact_on(flank: Flank, closeup: CloseUp) -> NDArray[np.float32]:
+    """The close-up's chance of contact over this flank, (24, 72), root in row 0, toe in column 0.
+
+    The flank's map may have been improved since the close-up was made.
+    """
+    u, v = np.linspace(0, 1, 9), np.linspace(0, 1, 5)
+    goal = flank.map.grid(u, v).reshape(-1, 2)
+    uv = np.stack([a.ravel() for a in np.meshgrid(u, v)], 1)
+    for _ in range(3):
+        uv = np.clip(uv + _solve(closeup.map, uv, goal), -0.5, 1.5)
+    (u0, u1), (v0, v1) = U_RANGE, V_RANGE
+    x = (uv[:, 0] - u0) / (u1 - u0) * COLUMNS - 0.5
+    y = (uv[:, 1] - v0) / (v1 - v0) * ROWS - 0.5
+    # From the corners' grid to the cells' middles.
+    at = np.stack((x, y), 1).reshape(5, 9, 2).astype(np.float32)
+    cells_x, cells_y = np.meshgrid((np.arange(72) + 0.5) / 72 * 8, (np.arange(24) + 0.5) / 24 * 4)
+    fine = cv2.remap(at, cells_x.astype(np.float32), cells_y.astype(np.float32), cv2.INTER_LINEAR)
+    soft = cv2.blur(closeup.contact, (3, 3))
+    return np.asarray(
+        cv2.remap(soft, fine[..., 0], fine[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE),
+        np.float32,
+    )
+
+
+def _solve(one: FlankMap, uv: NDArray[np.float64], goal: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Newton's step of (u, v), (n, 2), toward the places (n, 2) in pixels."""
+    step = 1e-3
+    u, v = uv.T
+    along = (one(u + step, v) - one(u - step, v)) / (2 * step)
+    up = (one(u, v + step) - one(u, v - step)) / (2 * step)
+    return np.asarray(np.linalg.solve(np.stack((along, up), -1), (goal - one(u, v))[..., None])[..., 0])

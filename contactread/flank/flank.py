@@ -110,7 +110,9 @@ class FlatFlank:
     TOP; column 0 is the TOE (u = 0), the last column the HEEL. Pixel centres lie at (i + 0.5) / count.
     seen: bool, (rows, columns): inside the picture and not hidden. source_px: float32, (rows,
     columns): picture pixels per flat pixel (area), the local resolution. mm_size: (length, height) of
-    the flank in mm, if the axle is known, else None.
+    the flank in mm, if the axle is known, else None. contact, painted: what the close-up network says, if it
+    was asked: chance of contact, float32, (any rows, any columns) over the flank; chance that the tooth
+    carries compound.
     """
 
     pixels: NDArray[np.uint8]
@@ -118,3 +120,5 @@ class FlatFlank:
     source_px: NDArray[np.float32]
     flank: Flank
     mm_size: tuple[float, float] | None = None
+    contact: NDArray[np.float32] | None = None
+    painted: float | None = None

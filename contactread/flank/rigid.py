@@ -153,14 +153,14 @@ def neighbours(view: GearView, size: tuple[int, int], reach: int) -> NDArray[Any
     numbers = first + np.arange(np.floor(seen.min() - first) - reach, np.ceil(seen.max() - first) + reach + 1)
     new = numbers[np.abs(numbers[:, None] - seen[None]).min(axis=1) > 0.5]
     if not len(new):
-        return new
+        return np.asarray(new)
     corners = replace(view, teeth=new).project(CORNER_U, CORNER_V)
     known = view.project(CORNER_U, CORNER_V)
     area, usual = _area(corners), _area(known)
     sign = np.sign(np.median(usual))
     middle = corners.mean(axis=1)
     inside = ((middle > 0) & (middle < np.array(size))).all(axis=1)
-    return new[inside & (area * sign > 0.2 * np.median(np.abs(usual)))]
+    return np.asarray(new[inside & (area * sign > 0.2 * np.median(np.abs(usual)))])
 
 
 def _area(corners: Floats) -> Floats:

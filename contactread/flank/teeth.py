@@ -134,10 +134,9 @@ def _height(tooth: CellTooth) -> float:
 
 def _overlap(one: CellTooth, other: CellTooth) -> float:
     """Common area of the two flanks' outlines over the smaller one's."""
-    shapes = [t.map(CORNER_U, CORNER_V).astype(np.float32) for t in (one, other)]
-    hulls = [cv2.convexHull(shape) for shape in shapes]
-    common, _ = cv2.intersectConvexConvex(*hulls)
-    return float(common / max(min(cv2.contourArea(hull) for hull in hulls), 1e-6))
+    first, second = (cv2.convexHull(t.map(CORNER_U, CORNER_V).astype(np.float32)) for t in (one, other))
+    common, _ = cv2.intersectConvexConvex(first, second)
+    return float(common / max(min(cv2.contourArea(first), cv2.contourArea(second)), 1e-6))
 
 
 def _gap(one: CellTooth, other: CellTooth) -> float:

@@ -1,8 +1,9 @@
-"""Flat flanks as small grids of cells with the four things that tell contact from compound.
+"""Flat flanks as small grids of cells with the five things that tell contact from compound.
 
 Per cell: two colour ratios (blue over green, red over green), lightness, and streakiness along the length
 (rubbed compound is streaky across the tooth), all in logarithms of linear light, so that neither the
-lamp's colour nor its strength matters once each tooth's own level and slope of light are taken out.
+lamp's colour nor its strength matters once each tooth's own level and slope of light are taken out; and
+the log odds of contact that the close-up network gives, if it was asked.
 """
 
 from __future__ import annotations
@@ -19,8 +20,8 @@ from contactread.flank.flank import FlatFlank
 
 ROWS, COLUMNS = 24, 72
 CELLS = ROWS * COLUMNS
-FEATURES = 4  # blue/green, red/green, lightness, streakiness
-STREAKS = 3  # place of the last among them
+FEATURES = 5  # blue/green, red/green, lightness, streakiness, the network's log odds
+STREAKS = 3  # place among them
 
 Floats = NDArray[np.float32]
 
@@ -30,9 +31,10 @@ _EDGE_TRUST = 0.3  # light spills over the flank's edges, and chamfers and fille
 _SLOPE_HOLD = 0.3  # how strongly a tooth's slope of light is held to zero, in shares of all cells
 # Lightness follows the lamp as much as the surface, so it counts less than colour and streaks; but for
 # white compound, whose colour is the steel's, it counts more than what little colour there is.
-_TRUST = np.array([1.0, 1.0, 0.7, 1.0], np.float32)
-_TRUST_WHITE = np.array([0.3, 0.3, 1.0, 1.0], np.float32)
-_LEAST_SPREAD = 0.03  # in logarithms of light: less is the picture's coding, not the surface
+_TRUST = np.array([1.0, 1.0, 0.7, 1.0, 1.5], np.float32)
+_TRUST_WHITE = np.array([0.3, 0.3, 1.0, 1.0, 1.5], np.float32)
+# In logarithms of light, less is the picture's coding, not the surface; in log odds, the network is unsure.
+_LEAST_SPREAD = np.array([0.03, 0.03, 0.03, 0.03, 1.0], np.float32)
 _MOST = 3.0  # a cell counts at most this many standard deviations
 
 
@@ -124,9 +126,19 @@ def _measure(flat: FlatFlank) -> tuple[Floats, Floats, Floats]:
     share = small[:, 4]
     small = small[:, :4] / np.maximum(share, 1e-3)[:, None]
     blue, green, red, streak = small.T
-    raw = np.stack([blue - green, red - green, (blue + green + red) / 3, streak], axis=1).astype(np.float32)
+    raw = np.stack(
+        [blue - green, red - green, (blue + green + red) / 3, streak, _network_odds(flat)], axis=1
+    ).astype(np.float32)
     weight = np.where(share > 0.5, share, 0).astype(np.float32) * _edge_trust()
     return np.asarray(small[:, :3], np.float32), raw, np.asarray(weight, np.float32)
+
+
+def _network_odds(flat: FlatFlank) -> Floats:
+    """The close-up network's log odds of contact, (CELLS,), within plus and minus 4; zero where not asked."""
+    if flat.contact is None:
+        return np.zeros(CELLS, np.float32)
+    chance = np.clip(cv2.resize(flat.contact, (COLUMNS, ROWS), interpolation=cv2.INTER_AREA), 0.02, 0.98)
+    return np.asarray(np.log(chance / (1 - chance)).ravel(), np.float32)
 
 
 def _level(raw: Floats, weight: Floats, trust: Floats) -> Floats:

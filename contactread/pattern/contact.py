@@ -26,6 +26,8 @@ _DARKEST = -3.6  # logarithm of light (with the cells' noise): about 30 of 255 a
 _LEAST_GAIN, _LEAST_GAIN_WHITE = 0.75, 2.0
 # Of that, colour and streaks alone must give this share; a slope of light gives a third at most.
 _FIRM_SHARE = 0.37
+_LEAST_PICTURE = 0.1  # of the gain, what the picture itself must give: the network alone sees no pattern
+_SURE, _BARE = 0.8, 0.4  # chance from which the network's word on paint counts; load of a bare tooth
 _LOADS = 0.5, 0.75  # least load of compound of the teeth that vote; the second where slop confuses the first
 # A pattern is what the teeth share: this share of them must gain at least a tenth of what the best does.
 _LEAST_SHARE, _PART = 0.62, 0.1
@@ -69,7 +71,7 @@ def contact_maps(flats: Sequence[FlatFlank]) -> ContactMaps:
         raise flag("glare-over-flanks").refusal()
     if float(np.percentile(cells.colour[seen], 90)) < _DARKEST:
         raise flag("too-dark").refusal()
-    compound = find_compound(cells)
+    compound = _with_network(find_compound(cells), flats)
     if compound.colour == "white":
         cells = cells.for_white()
     carries, chosen, found = _voted(cells, compound)
@@ -78,6 +80,19 @@ def contact_maps(flats: Sequence[FlatFlank]) -> ContactMaps:
     if polarity == "printed":  # a tooth without its print was never painted
         inside = inside * (found.gain > _PART * found.gain.max())[:, None]
     return _all_teeth(cells, compound, carries, found, inside, polarity)
+
+
+def _with_network(compound: Compound, flats: Sequence[FlatFlank]) -> Compound:
+    """The compound's load corrected by the close-up network, which knows paint from slop and reflections.
+
+    Where the network is sure of paint, the tooth carries some; where it is sure of none, colour alone does
+    not make it painted.
+    """
+    chance = np.array([np.nan if flat.painted is None else flat.painted for flat in flats])
+    load = np.where(chance > _SURE, np.maximum(compound.load, 1.0), compound.load)
+    load = np.where(chance < 1 - _SURE, np.minimum(load, _BARE), load)
+    unseen = compound.load < 0
+    return replace(compound, load=np.where(unseen, compound.load, load).astype(np.float32))
 
 
 def _voted(cells: Cells, compound: Compound) -> tuple[NDArray[np.bool_], Cells, Vote]:
@@ -104,7 +119,9 @@ def _shows_pattern(found: Vote, cells: Cells) -> bool:
     gain = float(np.average(found.gain, weights=say))
     shared = float(np.average(found.gain > _PART * found.gain.max(), weights=say))
     firm = float(np.average(found.firm_gain, weights=say))
-    return gain >= _LEAST_GAIN and shared >= _LEAST_SHARE and firm >= _FIRM_SHARE * gain
+    picture = float(np.average(found.picture_gain, weights=say))
+    shown = picture >= _LEAST_PICTURE
+    return shown and gain >= _LEAST_GAIN and shared >= _LEAST_SHARE and firm >= _FIRM_SHARE * gain
 
 
 def _all_teeth(

@@ -35,7 +35,8 @@ _LOOK_ROUNDS, _LOOK_TRIES = 4, 60  # from each start, on a coarser grid
 _STREAKY = 2.5
 _ROUNDS, _TRIES, _BEST = 3, 100, 10  # from the best of them, with one round on the fine grid after
 _SAMPLES = 256
-_FIRM = np.array([1, 1, 0, 1], np.float32)  # the features without lightness
+_PICTURE = np.array([1, 1, 1, 1, 0], np.float32)  # the features that are measured, not the network's
+_FIRM = np.array([1, 1, 0, 1, 1], np.float32)  # the features without lightness
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,7 +46,8 @@ class Vote:
     shared: (5,). signal: (teeth, CELLS), the discriminant, higher inside. direction: (FEATURES,).
     samples: (n, 5) patches near the shared one; covers: (n, CELLS); chance: (n, teeth), each tooth's
     weights of the samples. gain: (teeth,) log likelihood of having the patch over having none; firm_gain:
-    the same without lightness, which shadows and slopes of light can feign. rivals:
+    the same without lightness, which shadows and slopes of light can feign; picture_gain: the same without
+    the network's word. rivals:
     (n, 5) patches that other starts led to, and the best; rival_chance: (n,) how likely each is.
     """
 
@@ -57,6 +59,7 @@ class Vote:
     chance: Floats
     gain: Floats
     firm_gain: Floats
+    picture_gain: Floats
     rivals: Patch
     rival_chance: Floats
 
@@ -152,11 +155,15 @@ def vote(cells: Cells, starts: Patch) -> Vote:
         chance /= chance.sum(axis=0)
         if not last:
             shared = _consensus(shared, samples, chance)
-    firm = cells.features * _FIRM
-    firm_signal = firm @ _discriminant(replace(cells, features=firm), covers[0], best.say).astype(np.float32)
+
+    def gain_by(features: NDArray[np.float32]) -> Floats:
+        some = cells.features * features
+        told = some @ _discriminant(replace(cells, features=some), covers[0], best.say).astype(np.float32)
+        return _mean_gain(_gain(covers, told, cells.weight))
+
     return Vote(
         shared, signal, best.direction, samples, covers, chance,
-        _mean_gain(gain), _mean_gain(_gain(covers, firm_signal, cells.weight)),
+        _mean_gain(gain), gain_by(_FIRM), gain_by(_PICTURE),
         rivals, rival_chance / rival_chance.sum(),
     )  # fmt: skip
 

@@ -71,18 +71,21 @@ def look_closely(pixels: NDArray[np.uint8], flanks: list[Flank], painted: list[f
         return []
     length = float(np.median([f.length_px for f in flanks]))
     scale = min(1.0, LENGTH_PX / max(length, 1.0))
-    small = (
-        pixels if scale == 1.0 else cv2.resize(pixels, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-    )
     u, v = _axis(U_RANGE, COLUMNS), _axis(V_RANGE, ROWS)
+    all_places = [flank.map.grid(u, v) for flank in flanks]
+    # Only the part of the photo that the flanks lie in is reduced.
+    size = np.array(pixels.shape[1::-1])
+    low = np.clip(np.floor(np.min([p.min((0, 1)) for p in all_places], axis=0)).astype(int) - 2, 0, size - 2)
+    high = np.clip(
+        np.ceil(np.max([p.max((0, 1)) for p in all_places], axis=0)).astype(int) + 3, low + 2, size
+    )
+    part = pixels[low[1] : high[1], low[0] : high[0]]
+    small = part if scale == 1.0 else cv2.resize(part, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     places, flats, framed = [], [], []
-    for flank in flanks:
-        place = flank.map.grid(u, v)
-        at = ((place + 0.5) * scale - 0.5).astype(np.float32)
+    for place in all_places:
+        at = ((place - low + 0.5) * scale - 0.5).astype(np.float32)
         flats.append(cv2.remap(small, at[..., 0], at[..., 1], cv2.INTER_LINEAR).astype(np.float32) / 255)
-        inside = (
-            (at >= -0.5).all(-1) & (at[..., 0] <= small.shape[1] - 0.5) & (at[..., 1] <= small.shape[0] - 0.5)
-        )
+        inside = (place >= -0.5).all(-1) & (place <= size - 0.5).all(-1)
         framed.append(inside.astype(np.float32))
         places.append(place)
     share = np.stack(framed) * np.maximum(np.round(painted), 0.02).astype(np.float32)[:, None, None]

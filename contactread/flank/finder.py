@@ -15,12 +15,13 @@ from contactread.flank.flank import Flank
 from contactread.flank.gear_fit import Prior
 from contactread.flank.gear_view import GearView
 from contactread.flank.rigid import corner_moves, fit_rigid, flanks_of, neighbours, refit_rigid
-from contactread.flank.sight import Sight, look
+from contactread.flank.sight import Sight, letterbox, look
 from contactread.flank.teeth import agree, gather
 from contactread.photo.photo import Photo
 
-PASSES = 2  # looks at the flattened flanks, each from a better place
-MOST_TEETH = 14  # more are not looked at closely
+MOST_TEETH = 8  # more are not looked at closely
+MOST_BESIDE = 3  # further teeth of the same gear that are, to find painted ones missed from afar
+UNPAINTED = 0.15  # chance of paint below which a tooth isn't looked at again
 REACH = 3  # so many teeth beyond those seen from afar are looked at, too
 SMALLEST_PX = 48.0  # flank length below which nothing can be measured
 SMALL_PX = 110.0
@@ -51,46 +52,58 @@ def find_flanks(photo: Photo, name: FlankName | None = None) -> Found:
     Raises PhotoError where the photo shows no ring gear, no compound, or can't be measured; its code is
     that of a refusing flag.
     """
-    sight = look(photo)
+    picture, scale, turned = letterbox(photo.pixels)
+    grey = np.asarray(cv2.cvtColor(picture, cv2.COLOR_BGR2GRAY), np.uint8)
+    sight = look(picture, scale, turned, photo.width)
     convex = _evidence(sight, sight.convex) >= _evidence(sight, sight.concave)
     chosen: FlankName = name or ("convex" if convex else "concave")
     teeth = gather(sight, getattr(sight, chosen))
     if not teeth:
-        raise _nothing_seen(photo).refusal()
+        raise _nothing_seen(grey).refusal()
     painted = [float(sight.painted.ravel()[t.cells].mean()) for t in teeth]
     best = sorted(range(len(teeth)), key=lambda i: -painted[i] * teeth[i].weight.sum())[:MOST_TEETH]
     teeth = agree([teeth[i] for i in best])
-    size, prior = (photo.width, photo.height), Prior.of(None)
-    rigid = fit_rigid([t.seen for t in teeth], size, prior)
+    painted = [float(sight.painted.ravel()[t.cells].mean()) for t in teeth]
+    rigid = fit_rigid([t.seen for t in teeth], (photo.width, photo.height), Prior.of(None))
     if rigid is None:
         raise flag("no-ring-gear").refusal()
-    view = rigid.view
-    painted = [float(sight.painted.ravel()[t.cells].mean()) for t in teeth]
-    more = neighbours(view, size, REACH)[: MOST_TEETH - len(teeth)]
-    view = replace(view, teeth=np.concatenate([view.teeth, more]))
-    view, painted = _distinct(view, painted + [0.0] * len(more))
-    for _ in range(PASSES):
-        flanks = flanks_of(view, np.ones(len(view.teeth)), chosen)
+    flanks, closeups = _close_up(photo, rigid.view, painted, chosen)
+    flags = _judge(photo, grey, flanks, closeups)
+    cells = np.concatenate([t.cells for t in teeth])
+    mine, other = getattr(sight, chosen), getattr(sight, "concave" if chosen == "convex" else "convex")
+    sure = float(np.median(mine.ravel()[cells] / (mine.ravel()[cells] + other.ravel()[cells])))
+    return Found(chosen, max(0.5, sure), tuple(flanks), tuple(closeups), tuple(flags))
+
+
+def _close_up(
+    photo: Photo, view: GearView, painted: list[float], name: FlankName
+) -> tuple[list[Flank], list[CloseUp]]:
+    """The flanks of the view's teeth and some beside them, seen close up twice, each time from better places.
+
+    The second look is given to the teeth that carry compound, if there are any.
+    """
+    size, prior = (photo.width, photo.height), Prior.of(None)
+    more = neighbours(view, size, REACH)[:MOST_BESIDE]
+    view, painted = _distinct(
+        replace(view, teeth=np.concatenate([view.teeth, more])), painted + [0.0] * len(more)
+    )
+    for last in (False, True):
+        flanks = flanks_of(view, np.ones(len(view.teeth)), name)
         closeups = look_closely(photo.pixels, flanks, painted)
         seen = [seen_of(f, c) for f, c in zip(flanks, closeups, strict=True)]
         kept = [i for i, one in enumerate(seen) if one is not None]
         if not kept:
             raise flag("no-ring-gear").refusal()
         closeups = [closeups[i] for i in kept]
-        painted = [c.painted_chance for c in closeups]
         found = [one for one in seen if one is not None]
-        edges = [edges_of(flanks[i], closeups[k]) for k, i in enumerate(kept)]
+        edges = [edges_of(flanks[i], close) for i, close in zip(kept, closeups, strict=True)]
         rigid = refit_rigid(replace(view, teeth=view.teeth[kept]), found, edges, prior)
-        view = rigid.view
-    confidence = np.exp(-((rigid.misfit / 6) ** 2))
-    flanks = flanks_of(rigid.view, confidence, chosen, corner_moves(rigid.view, edges))
-    flags = _judge(photo, flanks, closeups)
-    mine, other = getattr(sight, chosen), getattr(sight, "concave" if chosen == "convex" else "convex")
-    cells = np.concatenate([t.cells for t in teeth])
-    sure = float(np.median(mine.ravel()[cells] / (mine.ravel()[cells] + other.ravel()[cells])))
-    if sure < 0.8 and name is None:
-        flags.append("flank-uncertain")
-    return Found(chosen, max(0.5, sure), tuple(flanks), tuple(closeups), tuple(flags))
+        confidence = np.exp(-((rigid.misfit / 6) ** 2))
+        view, painted = rigid.view, [c.painted_chance for c in closeups]
+        again = [i for i, chance in enumerate(painted) if chance > UNPAINTED]
+        if not last and len(again) >= 2:
+            view, painted = replace(view, teeth=view.teeth[again]), [painted[i] for i in again]
+    return flanks_of(view, confidence, name, corner_moves(view, edges)), closeups
 
 
 def _distinct(view: GearView, painted: list[float]) -> tuple[GearView, list[float]]:
@@ -106,20 +119,13 @@ def _evidence(sight: Sight, chance: NDArray[np.float32]) -> float:
     return float((1 + painted[sight.contact > 0.5].sum()) * np.sqrt(1 + painted.sum()))
 
 
-def _nothing_seen(photo: Photo) -> Flag:
-    """Why no flank was found: the light, the focus, or no gear."""
-    grey = _grey(photo.pixels)
+def _nothing_seen(grey: NDArray[np.uint8]) -> Flag:
+    """Why no flank was found: the light, the focus, or no gear. grey: the letterboxed picture."""
     if np.percentile(grey, 95) < TOO_DARK * 3:
         return flag("too-dark")
     if sharpness(grey) < TOO_SOFT:
         return flag("too-blurred")
     return flag("no-ring-gear")
-
-
-def _grey(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    scale = min(1.0, 640 / max(pixels.shape[:2]))
-    small = cv2.resize(pixels, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-    return np.asarray(cv2.cvtColor(small, cv2.COLOR_BGR2GRAY), np.uint8)
 
 
 def sharpness(grey: NDArray[np.uint8]) -> float:
@@ -134,7 +140,7 @@ def sharpness(grey: NDArray[np.uint8]) -> float:
     return float(np.percentile(step, 99.5) / max(high - low, 20.0))
 
 
-def _judge(photo: Photo, flanks: list[Flank], closeups: list[CloseUp]) -> list[str]:
+def _judge(photo: Photo, grey: NDArray[np.uint8], flanks: list[Flank], closeups: list[CloseUp]) -> list[str]:
     """Flags of a photo whose flanks were found; raises the refusal that applies, the gravest first."""
     if not flanks:
         raise flag("no-ring-gear").refusal()
@@ -143,10 +149,10 @@ def _judge(photo: Photo, flanks: list[Flank], closeups: list[CloseUp]) -> list[s
     flags = []
     length = float(np.median([f.length_px for f in marked or flanks]))
     ratio = float(np.median([f.height_px / max(f.length_px, 1e-6) for f in marked or flanks]))
-    grey = np.concatenate([_flank_grey(photo, c) for c in closeups])
-    bright = float(np.percentile(grey, 90)) if grey.size else 0.0
-    burnt = float(np.mean(grey >= 250)) if grey.size else 0.0
-    soft = sharpness(_grey(photo.pixels))
+    levels = np.concatenate([_flank_grey(photo, c) for c in closeups])
+    bright = float(np.percentile(levels, 90)) if levels.size else 0.0
+    burnt = float(np.mean(levels >= 250)) if levels.size else 0.0
+    soft = sharpness(grey)
     for value, limit, warn, low_is_bad, refusal, warning in (
         (bright, TOO_DARK, DARK, True, "too-dark", "dark"),
         (soft, TOO_SOFT, SOFT, True, "too-blurred", "blurred"),

@@ -11,8 +11,6 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.photo.photo import Photo
-
 MODEL = Path(__file__).with_name("finder.onnx")
 INPUT_HEIGHT, INPUT_WIDTH, STRIDE = 480, 640, 4
 VOTE_UNIT = 64.0
@@ -77,12 +75,11 @@ def _chance(logit: NDArray[np.float32]) -> NDArray[np.float32]:
     return np.asarray(1 / (1 + np.exp(-np.clip(logit, -30, 30))), np.float32)
 
 
-def look(photo: Photo) -> Sight:
-    """Run the network over the photo."""
-    picture, scale, turned = letterbox(photo.pixels)
+def look(picture: NDArray[np.uint8], scale: float, turned: bool, width: int) -> Sight:
+    """Run the network over a photo's letterboxed picture; width: of the photo, pixels."""
     network = _network()
     network.setInput(cv2.dnn.blobFromImage(picture, 1 / 255))
-    return sight_of(network.forward()[0], scale, turned, photo.width)
+    return sight_of(network.forward()[0], scale, turned, width)
 
 
 def sight_of(seen: NDArray[np.float32], scale: float, turned: bool, width: int) -> Sight:

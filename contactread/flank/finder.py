@@ -14,7 +14,7 @@ from contactread.flank.closeup import CloseUp, edges_of, look_closely, seen_of
 from contactread.flank.flank import Flank
 from contactread.flank.gear_fit import Prior
 from contactread.flank.gear_view import GearView
-from contactread.flank.rigid import corner_moves, fit_rigid, flanks_of, neighbours, refit_rigid
+from contactread.flank.rigid import Edges, Seen, corner_moves, fit_rigid, flanks_of, neighbours, refit_rigid
 from contactread.flank.sight import Sight, letterbox, look
 from contactread.flank.teeth import agree, gather
 from contactread.photo.photo import Photo
@@ -80,30 +80,51 @@ def _close_up(
 ) -> tuple[list[Flank], list[CloseUp]]:
     """The flanks of the view's teeth and some beside them, seen close up twice, each time from better places.
 
-    The second look is given to the teeth that carry compound, if there are any.
+    The second look is given to the teeth that carry compound, if there are any; the others still help to
+    place the gear.
     """
     size, prior = (photo.width, photo.height), Prior.of(None)
     more = neighbours(view, size, REACH)[:MOST_BESIDE]
     view, painted = _distinct(
         replace(view, teeth=np.concatenate([view.teeth, more])), painted + [0.0] * len(more)
     )
-    for last in (False, True):
-        flanks = flanks_of(view, np.ones(len(view.teeth)), name)
-        closeups = look_closely(photo.pixels, flanks, painted)
-        seen = [seen_of(f, c) for f, c in zip(flanks, closeups, strict=True)]
-        kept = [i for i, one in enumerate(seen) if one is not None]
-        if not kept:
-            raise flag("no-ring-gear").refusal()
-        closeups = [closeups[i] for i in kept]
-        found = [one for one in seen if one is not None]
-        edges = [edges_of(flanks[i], close) for i, close in zip(kept, closeups, strict=True)]
-        rigid = refit_rigid(replace(view, teeth=view.teeth[kept]), found, edges, prior)
-        confidence = np.exp(-((rigid.misfit / 6) ** 2))
-        view, painted = rigid.view, [c.painted_chance for c in closeups]
-        again = [i for i, chance in enumerate(painted) if chance > UNPAINTED]
-        if not last and len(again) >= 2:
-            view, painted = replace(view, teeth=view.teeth[again]), [painted[i] for i in again]
-    return flanks_of(view, confidence, name, corner_moves(view, edges)), closeups
+    looks = _look_at(photo, view, painted, name)
+    kept = [i for i, look_at in enumerate(looks) if look_at is not None]
+    if not kept:
+        raise flag("no-ring-gear").refusal()
+    good = [each for each in looks if each is not None]
+    rigid = refit_rigid(
+        replace(view, teeth=view.teeth[kept]), [g.seen for g in good], [g.edges for g in good], prior
+    )
+    painted = [g.closeup.painted_chance for g in good]
+    again = [i for i, chance in enumerate(painted) if chance > UNPAINTED]
+    if len(again) >= 2:
+        nearer = replace(rigid.view, teeth=rigid.view.teeth[again])
+        for i, second in zip(again, _look_at(photo, nearer, [painted[i] for i in again], name), strict=True):
+            good[i] = second or good[i]
+        rigid = refit_rigid(rigid.view, [g.seen for g in good], [g.edges for g in good], prior)
+    confidence = np.exp(-((rigid.misfit / 6) ** 2))
+    moves = corner_moves(rigid.view, [g.edges for g in good])
+    return flanks_of(rigid.view, confidence, name, moves), [g.closeup for g in good]
+
+
+@dataclass(frozen=True, eq=False)
+class _Look:
+    """One flank seen close up, and what that tells of its place."""
+
+    closeup: CloseUp
+    seen: Seen
+    edges: Edges
+
+
+def _look_at(photo: Photo, view: GearView, painted: list[float], name: FlankName) -> list[_Look | None]:
+    """Each of the view's teeth seen close up; None where too little of it is seen."""
+    flanks = flanks_of(view, np.ones(len(view.teeth)), name)
+    looks: list[_Look | None] = []
+    for flank, closeup in zip(flanks, look_closely(photo.pixels, flanks, painted), strict=True):
+        seen = seen_of(flank, closeup)
+        looks.append(None if seen is None else _Look(closeup, seen, edges_of(flank, closeup)))
+    return looks
 
 
 def _distinct(view: GearView, painted: list[float]) -> tuple[GearView, list[float]]:

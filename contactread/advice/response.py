@@ -21,6 +21,7 @@ from contactread.axle import Axle, EaseOff, GearSet
 from contactread.errors import MechanicsError
 from contactread.mesh.blank import blank_of
 from contactread.mesh.estimate import Estimate, GearInputs, gear_inputs
+from contactread.mesh.kinematics import Displacement
 from contactread.mesh.response import FILM_MM, MeshModel, Prediction, usual_ease_off
 from contactread.pattern.measures import Setup, Side
 
@@ -180,18 +181,26 @@ def _draw_inputs(known: GearInputs, random: np.random.Generator) -> GearInputs:
 
 def _answer(model: MeshModel, scale: float) -> tuple[Array, Array] | None:
     """Features (6,) and Jacobian (5, 4) of one model; None where a flank doesn't touch."""
-    here = model.predict()
     step = STEP_MM * scale
+    here, *moved = model.predictions([
+        Displacement(),
+        Displacement(pinion=step),
+        Displacement(pinion=-step),
+        Displacement(ring=step),
+        Displacement(ring=-step),
+        Displacement(offset=step / 2),
+        Displacement(shaft_angle=STEP_RAD),
+    ])  # fmt: skip
     if here.convex is None or here.concave is None:
         return None
+    away, toward, ring_away, ring_toward, offset, angle = map(_measures, moved)
     middle = _measures(here)
-    columns = []
-    for name, size in (("pinion", step), ("ring", step)):
-        above, below = _measures(model.predict(**{name: size})), _measures(model.predict(**{name: -size}))
-        columns.append((above - below) / (2 * size))
-    for name, size, unit in (("offset", step / 2, 1.0), ("shaft_angle", STEP_RAD, 180 / pi)):
-        columns.append((_measures(model.predict(**{name: size})) - middle) / (size * unit))
-    jacobian = np.array(columns).T
+    jacobian = np.array([
+        (away - toward) / (2 * step),
+        (ring_away - ring_toward) / (2 * step),
+        (offset - middle) / (step / 2),
+        (angle - middle) / (STEP_RAD * 180 / pi),
+    ]).T  # fmt: skip
     if not np.isfinite(jacobian).all():
         return None
     sides = (here.convex, here.concave)

@@ -7,6 +7,7 @@ nanometre, and 96 x 32 points follow from two small matrix products.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.polynomial import chebyshev
@@ -30,18 +31,19 @@ class Axis:
         return (self.low + self.high) / 2 + (self.high - self.low) / 2 * x
 
     def basis(self, at: ArrayLike) -> Floats:
-        """Chebyshev polynomials at `at`, shape at.shape + (count,)."""
-        x = (2 * np.asarray(at, float) - self.low - self.high) / (self.high - self.low)
-        values = np.empty((self.count, *x.shape))
+        """Chebyshev polynomials at the points `at` (n,), shape (n, count)."""
+        twice = (2 * np.asarray(at, float) - self.low - self.high) * (2 / (self.high - self.low))
+        values = np.empty((self.count, twice.size))
         values[0] = 1.0
-        values[1] = x
+        values[1] = twice / 2
         for k in range(2, self.count):
-            values[k] = 2 * x * values[k - 1] - values[k - 2]
-        return np.moveaxis(values, 0, -1)
+            np.multiply(twice, values[k - 1], out=values[k])
+            values[k] -= values[k - 2]
+        return values.T
 
     def fit(self) -> Floats:
-        """Matrix (count, count) from values at the nodes to Chebyshev coefficients."""
-        return np.asarray(np.linalg.inv(self.basis(self.nodes())), np.float64)
+        """Matrix (count, count) from values at the nodes to Chebyshev coefficients; not to be written to."""
+        return _fit(self)
 
     def reader(self, at: ArrayLike) -> Floats:
         """Matrix (at.size, count) from values at the nodes to values at `at`."""
@@ -57,8 +59,19 @@ class Axis:
         return columns * 2 / (self.high - self.low)
 
     def derivative(self) -> Floats:
-        """Matrix (count, count) from values at the nodes to the derivative there."""
-        return np.asarray(self.basis(self.nodes()) @ self.slope() @ self.fit(), np.float64)
+        """Matrix (count, count) from values at the nodes to the derivative there; not to be written to."""
+        return _derivative(self)
+
+
+# The same few axes serve every gear set, so their matrices are worked out once.
+@cache
+def _fit(axis: Axis) -> Floats:
+    return np.asarray(np.linalg.inv(axis.basis(axis.nodes())), np.float64)
+
+
+@cache
+def _derivative(axis: Axis) -> Floats:
+    return np.asarray(axis.basis(axis.nodes()) @ axis.slope() @ axis.fit(), np.float64)
 
 
 class Field:
@@ -67,8 +80,7 @@ class Field:
     def __init__(self, u: Axis, v: Axis, values: Floats) -> None:
         self._u, self._v = u, v
         self._width = values.shape[-1]
-        coefficients = np.einsum("ai,bj,ijm->abm", u.fit(), v.fit(), values)
-        self._flat = coefficients.reshape(u.count, -1)
+        self._flat = (v.fit() @ np.tensordot(u.fit(), values, 1)).reshape(u.count, -1)
 
     def __call__(self, u: Floats, v: Floats) -> Floats:
         """Values at points u, v of shape (n,): shape (n, m)."""

@@ -35,9 +35,11 @@ class Closing:
 
     def at(self, roll: Floats) -> Floats:
         """`reach` at any roll angle, rad; linear between the phases, periodic in the pitch."""
-        place = (roll - self.start) / self.pitch % 1.0 * PHASES
-        once_round = np.append(self.reach, self.reach[0])
-        return np.asarray(np.interp(place, np.arange(PHASES + 1), once_round))
+        place = (roll - self.start) * (PHASES / self.pitch)
+        below = np.floor(place)
+        phase = below.astype(np.intp) % PHASES
+        rise = np.roll(self.reach, -1) - self.reach
+        return np.asarray(self.reach[phase] + (place - below) * rise[phase])
 
     @property
     def mean(self) -> float:
@@ -55,23 +57,32 @@ def closing(roll: Floats, turn: Floats, pitch: float, bend: float) -> Closing:
         roll, turn = roll[:, ::-1], turn[:, ::-1]
     start = float(roll.min())
     pitches = int(np.ceil((float(roll.max()) - start) / pitch))
-    samples = start + pitch / _SAMPLES * np.arange(pitches * _SAMPLES + 1)
-    table = np.empty((roll.shape[0], samples.size))
-    for column, (r, t) in enumerate(zip(roll, turn, strict=True)):
-        table[column] = np.interp(samples, r, t, left=np.inf, right=np.inf)
-    pair = np.minimum(_least_refined(table), 1.0)  # one radian: far out of reach
+    samples: Floats = start + pitch / _SAMPLES * np.arange(pitches * _SAMPLES + 1)
+    pair = np.minimum(_least_refined(_along_lines(samples, roll, turn)), 1.0)  # one radian: far out of reach
     phases = start + pitch / PHASES * np.arange(pitches * PHASES)
     carrying = np.interp(phases, samples, pair).reshape(pitches, PHASES).min(axis=0)
     # A pair touches off its contact line too, where the gap grows by bend x²/2.
-    growth = bend / 2 * (pitch / PHASES * np.arange(-_AWAY, _AWAY + 1)) ** 2
-    touching = (_around(carrying) + growth).min(axis=1)
-    return Closing(start, pitch, touching, (_around(touching) - growth).max(axis=1))
+    growth = bend / 2 * (pitch / PHASES * np.arange(-_AWAY, _AWAY + 1)[:, None]) ** 2
+    touching = (_around(carrying) + growth).min(axis=0)
+    return Closing(start, pitch, touching, (_around(touching) - growth).max(axis=0))
+
+
+def _along_lines(samples: Floats, roll: Floats, turn: Floats) -> Floats:
+    """`turn` of each column at the roll angles `samples`, inf beyond its ends: (columns, samples).
+
+    Laid end to end, clear of each other, all columns are one rising table that is read in one go.
+    """
+    table = np.full((roll.shape[0], samples.size), np.inf)
+    inside = (samples >= roll[:, :1]) & (samples <= roll[:, -1:])
+    clear = 2 * (samples[-1] - samples[0]) * np.arange(roll.shape[0])[:, None]
+    table[inside] = np.interp((samples + clear)[inside], (roll + clear).ravel(), turn.ravel())
+    return table
 
 
 def _around(periodic: Floats) -> Floats:
-    """Each value with its neighbours up to _AWAY phases off, shape (PHASES, 2 _AWAY + 1)."""
+    """Each value's neighbours up to _AWAY phases off, shape (2 _AWAY + 1, PHASES)."""
     wrapped = np.concatenate([periodic[-_AWAY:], periodic, periodic[:_AWAY]])
-    return sliding_window_view(wrapped, 2 * _AWAY + 1)
+    return sliding_window_view(wrapped, PHASES)
 
 
 def _least_refined(table: Floats) -> Floats:

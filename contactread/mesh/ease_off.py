@@ -8,6 +8,7 @@ linear formula, so the shift of the contact point on both members is in it. DERI
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,7 +18,7 @@ from contactread.axle import EaseOff, FlankName
 from contactread.errors import MechanicsError
 from contactread.mesh.blank import Blank
 from contactread.mesh.chebyshev import Axis, Field
-from contactread.mesh.kinematics import Assembly, Displacement, assembly, ring_lever
+from contactread.mesh.kinematics import Assembly, Displacement, assemblies, assembly, ring_lever
 from contactread.mesh.ring_flank import RingFlank
 
 Floats = NDArray[np.float64]
@@ -32,7 +33,7 @@ _WIDE_U, _WIDE_V = Axis(-_MARGIN_U, 1 + _MARGIN_U, 14), Axis(-_MARGIN_V, 1 + _MA
 
 @dataclass(frozen=True)
 class Gap:
-    """The gap field of one flank pair in one place, at the nodes (12, 8) of the flank.
+    """The gap field of one flank pair at the nodes of the flank: (12, 8), or for k places (k, 12, 8).
 
     roll: ring turn at which the point comes nearest to the pinion, rad. gap: mm along the normal there,
     positive = apart, after the ring gear has been turned by `closed` (rad) into the pinion. pinion_v: where
@@ -43,7 +44,7 @@ class Gap:
     roll: Floats
     gap: Floats
     pinion_v: Floats
-    closed: float
+    closed: Floats
 
 
 def relief(ease_off: EaseOff, u: Floats, v: Floats) -> Floats:
@@ -53,7 +54,8 @@ def relief(ease_off: EaseOff, u: Floats, v: Floats) -> Floats:
 
 
 class FlankPair:
-    """One ring-gear flank with its pinion flank. Built once; `gap` then takes under a millisecond.
+    """One ring-gear flank with its pinion flank. Built once; `gaps` then takes under a millisecond
+    a place.
 
     lever: of the flank normal about the ring axis at the nodes, mm (always positive). spread: area of the
     pinion flank per area of the ring-gear flank, against mid-flank; below 0 the pinion is undercut there
@@ -69,41 +71,48 @@ class FlankPair:
         self.flank = flank
         ring = RingFlank(self.blank, flank)
         self._u, self._v = (g.ravel() for g in np.meshgrid(_U.nodes(), _V.nodes(), indexing="ij"))
-        self._points, self._normals = ring.points_and_normals(self._u, self._v)
+        wide_u, wide_v = (g.ravel() for g in np.meshgrid(_WIDE_U.nodes(), _WIDE_V.nodes(), indexing="ij"))
+        points, normals = ring.points_and_normals(
+            np.concatenate([self._u, wide_u]), np.concatenate([self._v, wide_v])
+        )
+        count = self._u.size
+        self._points, self._normals = points[:count], normals[:count]
         lever = ring_lever(self._points, self._normals)
         self._side, self._lever = float(np.sign(lever.mean())), np.abs(lever)
         self.lever = self._lever.reshape(_U.count, _V.count)
-        self._pinion = self._conjugate(ring)
-        spread = self._spread(self._u, self._v)
+        self._surface, self._facing = self._conjugate(points[count:], normals[count:])
+        *areas, middle = self._areas()
+        self._least_area = 0.2 * abs(middle)
+        spread = np.array(areas) / middle
         if (spread < 0).mean() > 0.2:
             raise _no_conjugate()
         self.spread = spread.reshape(_U.count, _V.count)
         self._sound = spread > 0
-        mid = self._pinion(np.array([0.5]), np.array([0.5]))[0]
-        self._least_area = 0.2 * float(np.linalg.norm(np.cross(mid[6:9], mid[9:])))
         self._by_u, self._by_v = _U.derivative(), _V.derivative().T
         self._sliding = self._slide()
         self.bend = float(np.median(self._sliding[2] / self.lever))
 
-    def _conjugate(self, ring: RingFlank) -> Field:
-        """The nominal pinion flank: point, normal and both tangents as one field of 12 components."""
-        u, v = np.meshgrid(_WIDE_U.nodes(), _WIDE_V.nodes(), indexing="ij")
-        points, normals = ring.points_and_normals(u, v)
+    def _conjugate(self, points: Floats, normals: Floats) -> tuple[Field, Field]:
+        """The nominal pinion flank from the wide nodes of the ring flank, (n, 3) each: point and both
+        tangents as one field of 9 components, point and normal as one of 6.
+        """
         nominal = assembly(self.blank)
         roll = nominal.roll(points, normals)
         if not np.isfinite(roll).all():
             raise _no_conjugate()
-        place = nominal.to_pinion(points, roll, nominal.origin)
-        normal = nominal.to_pinion(normals, roll)
-        by_u = np.einsum("ai,ijm->ajm", _WIDE_U.derivative(), place)
-        by_v = np.einsum("bj,ijm->ibm", _WIDE_V.derivative(), place)
-        return Field(_WIDE_U, _WIDE_V, np.concatenate([place, normal, by_u, by_v], axis=-1))
+        shape = (_WIDE_U.count, _WIDE_V.count, 3)
+        place = nominal.to_pinion(points, roll, nominal.origin).reshape(shape)
+        normal = nominal.to_pinion(normals, roll).reshape(shape)
+        by_u = np.tensordot(_WIDE_U.derivative(), place, 1)
+        by_v = _WIDE_V.derivative() @ place
+        surface = Field(_WIDE_U, _WIDE_V, np.concatenate([place, by_u, by_v], axis=-1))
+        return surface, Field(_WIDE_U, _WIDE_V, np.concatenate([place, normal], axis=-1))
 
-    def _spread(self, u: Floats, v: Floats) -> Floats:
-        """Pinion flank area per (u, v) area against that at mid-flank; 0 and below: undercut."""
-        pinion = self._pinion(np.append(u, 0.5), np.append(v, 0.5))
-        facing = _dot(np.cross(pinion[:, 6:9], pinion[:, 9:]), pinion[:, 3:6])
-        return np.asarray(facing[:-1] / facing[-1])
+    def _areas(self) -> Floats:
+        """Pinion flank area per (u, v) area at the nodes, then at mid-flank; opposite sign: undercut."""
+        u, v = np.append(self._u, 0.5), np.append(self._v, 0.5)
+        surface = self._surface(u, v)
+        return _dot(np.cross(surface[:, 3:6], surface[:, 6:]), self._facing(u, v)[:, 3:])
 
     def _slide(self) -> tuple[Floats, Floats, Floats]:
         """How a ring-gear point leaves its pinion partner as the gears roll on, in the nominal place.
@@ -113,30 +122,34 @@ class FlankPair:
         """
         place = assembly(self.blank)
         roll = place.roll(self._points, self._normals)
-        ahead, behind = (
-            self._foot(place.to_pinion(self._points, roll + step, place.origin)) for step in (_STEP, -_STEP)
-        )
-        speed_u, speed_v = ((ahead[k] - behind[k]) / (2 * _STEP) for k in (0, 1))
-        bend = (ahead[2] + behind[2]) / _STEP**2
+        both_ways = roll + np.array([[_STEP], [-_STEP]])
+        u, v, apart = self._foot(place.to_pinion(self._points, both_ways, place.origin))
+        speed_u, speed_v = ((x[0] - x[1]) / (2 * _STEP) for x in (u, v))
+        bend = (apart[0] + apart[1]) / _STEP**2
         bend = np.maximum(bend, 0.2 * np.median(bend))
         shape = (_U.count, _V.count)
         return speed_u.reshape(shape), speed_v.reshape(shape), bend.reshape(shape)
 
     def gap(self, ease_off: EaseOff, at: Displacement) -> Gap:
-        """The gap field with the gears displaced by `at`, once they have been turned (nearly) into touch.
+        """The gap field with the gears displaced by `at`: see `gaps`."""
+        one = self.gaps(ease_off, [at])
+        return Gap(one.roll[0], one.gap[0], one.pinion_v[0], one.closed[0])
+
+    def gaps(self, ease_off: EaseOff, places: Sequence[Displacement]) -> Gap:
+        """The gap fields with the gears displaced, once they have been turned (nearly) into touch.
 
         Closing a tenth of a millimetre moves the contact on both members as any other displacement does,
         so the field is taken with the pinion turned back by as much as closes it.
         """
-        place = assembly(self.blank, at)
+        place = assemblies(self.blank, places)
         roll = place.roll(self._points, self._normals)
         if not np.isfinite(roll).all():
             raise _no_conjugate()
         # First roughly, to learn how far to close; then from the closed place, the feet nearly known.
-        u, v, gap = self._apart(place, roll, 0.0, ease_off, (self._u, self._v), 2)
-        closed = float((gap / self._lever)[self._sound].min())
-        u, v, gap = self._apart(place, roll, closed, ease_off, (u, v), 2)
-        shape = (_U.count, _V.count)
+        u, v, gap = self._apart(place, roll, 0.0, ease_off)
+        closed = (gap / self._lever)[:, self._sound].min(axis=1)
+        u, v, gap = self._apart(place, roll, closed[:, None], ease_off, (u, v))
+        shape = (len(places), _U.count, _V.count)
         gap, roll = gap.reshape(shape), roll.reshape(shape)
         # A ring-gear point comes nearest a little before or after its contact line, where its partner on the
         # pinion is less relieved: least of gap + slope x + bend x²/2 over a further roll x.
@@ -149,26 +162,27 @@ class FlankPair:
         self,
         place: Assembly,
         roll: Floats,
-        closed: float,
+        closed: Floats | float,
         ease_off: EaseOff,
-        near: tuple[Floats, Floats],
-        rounds: int,
+        near: tuple[Floats, Floats] | None = None,
     ) -> tuple[Floats, Floats, Floats]:
         """Foot points (u, v) and gap at ring turn `roll`, the pinion left behind by `closed`."""
         needed = place.to_pinion(self._points, roll, place.origin, roll - self._side * closed)
-        u, v, distance = self._foot(needed, near, rounds)
+        u, v, distance = self._foot(needed, near, rounds=2)
         return u, v, distance + relief(ease_off, u, v)
 
     def _foot(
         self, needed: Floats, near: tuple[Floats, Floats] | None = None, rounds: int = 3
     ) -> tuple[Floats, Floats, Floats]:
-        """Foot points (u, v) on the nominal pinion flank of `needed` (n, 3), and the distance along the
+        """Foot points (u, v) on the nominal pinion flank of `needed` (..., n, 3), and the distance along the
         normal from `needed` to it, positive away from the ring gear's flank. near: where to start."""
-        u, v = near or (self._u, self._v)
+        shape = needed.shape[:-1]
+        u, v = (np.broadcast_to(x, shape).ravel() for x in near or (self._u, self._v))
+        needed = needed.reshape(-1, 3)
         for _ in range(rounds):
-            pinion = self._pinion(u, v)
-            apart = needed - pinion[:, :3]
-            by_u, by_v = pinion[:, 6:9], pinion[:, 9:]
+            surface = self._surface(u, v)
+            apart = needed - surface[:, :3]
+            by_u, by_v = surface[:, 3:6], surface[:, 6:]
             uu, uv, vv = _dot(by_u, by_u), _dot(by_u, by_v), _dot(by_v, by_v)
             eu, ev = _dot(apart, by_u), _dot(apart, by_v)
             # Near an undercut corner the pinion flank folds; the floor keeps the step bounded there.
@@ -177,8 +191,9 @@ class FlankPair:
             v = v + (uu * ev - uv * eu) / det
             u = np.clip(u, -_MARGIN_U, 1 + _MARGIN_U)
             v = np.clip(v, -_MARGIN_V, 1 + _MARGIN_V)
-        pinion = self._pinion(u, v)
-        return u, v, _dot(pinion[:, :3] - needed, pinion[:, 3:6])
+        facing = self._facing(u, v)
+        distance = _dot(facing[:, :3] - needed, facing[:, 3:])
+        return u.reshape(shape), v.reshape(shape), distance.reshape(shape)
 
 
 def _dot(a: Floats, b: Floats) -> Floats:

@@ -37,12 +37,22 @@ class Patch:
 def coverage(room: Floats, film: float) -> Floats:
     """Share of each cell (0..1) that lies within the film, from `room`, the remaining gap at cell centres.
 
-    room: (nu, nv), mm; film: mm. The edge of the patch is placed within its cell by the slope of the gap,
-    so that the measures move smoothly.
+    room: (..., nu, nv), mm; film: mm. The edge of the patch is placed within its cell by the slope of the
+    gap, so that the measures move smoothly.
     """
-    along, up = np.gradient(room)
-    across = np.maximum(np.abs(along) + np.abs(up), 1e-9)
-    return np.asarray(np.clip(0.5 + (film - room) / across, 0.0, 1.0))
+    across = np.abs(_rise(room))
+    across += np.abs(_rise(room.swapaxes(-1, -2)).swapaxes(-1, -2))
+    return np.asarray(np.clip(0.5 + (film - room) / np.maximum(across, 1e-9), 0.0, 1.0))
+
+
+def _rise(values: Floats) -> Floats:
+    """Change a cell along the last axis: half the difference of both neighbours, at the ends of one."""
+    rise = np.empty_like(values)
+    np.subtract(values[..., 2:], values[..., :-2], out=rise[..., 1:-1])
+    rise[..., 1:-1] *= 0.5
+    rise[..., 0] = values[..., 1] - values[..., 0]
+    rise[..., -1] = values[..., -1] - values[..., -2]
+    return rise
 
 
 def measure(covered: Floats, face_width: float, height: float) -> Patch | None:
@@ -56,11 +66,11 @@ def measure(covered: Floats, face_width: float, height: float) -> Patch | None:
     centre_u, centre_v = float(along @ u) / total, float(up @ v) / total
     du, dv = (u - centre_u) * face_width, (v - centre_v) * height
     uu, vv, uv = float(along @ du**2), float(up @ dv**2), float(du @ covered @ dv)
-    edges: list[tuple[Edge, Floats]] = [
-        ("toe", covered[0]),
-        ("heel", covered[-1]),
-        ("root", covered[:, 0]),
-        ("top", covered[:, -1]),
+    edges: list[tuple[Edge, float]] = [
+        ("toe", along[0] / nv),
+        ("heel", along[-1] / nv),
+        ("root", up[0] / nu),
+        ("top", up[-1] / nu),
     ]
     return Patch(
         (centre_u, centre_v),
@@ -68,7 +78,7 @@ def measure(covered: Floats, face_width: float, height: float) -> Patch | None:
         _percentiles(up),
         total / covered.size,
         degrees(0.5 * atan2(2 * uv, uu - vv)),
-        frozenset(name for name, cells in edges if cells.mean() > _OFF_SHARE),
+        frozenset(name for name, share in edges if share > _OFF_SHARE),
     )
 
 

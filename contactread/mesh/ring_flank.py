@@ -79,7 +79,7 @@ class RingFlank:
         """Blade turn (rad) and rise along the cutter axis (mm) that reach (radius, z): Newton's method."""
         turn, rise = np.zeros_like(radius), np.zeros_like(radius)
         for _ in range(30):
-            p, a, c = self._swept(turn, rise)
+            p, a, c = self._blade(turn, rise)  # the feed turns about the ring axis, which changes neither
             r = np.hypot(p[..., 0], p[..., 1])
             ra = (p[..., 0] * a[..., 0] + p[..., 1] * a[..., 1]) / r
             rc = (p[..., 0] * c[..., 0] + p[..., 1] * c[..., 1]) / r
@@ -100,8 +100,8 @@ class RingFlank:
     def _cutter(self) -> _Cutter:
         return _cutter(self.blank, self.flank)
 
-    def _swept(self, turn: Floats, rise: Floats) -> tuple[Floats, Floats, Floats]:
-        """Point of the swept surface and its derivatives by turn and rise (left-hand ring gear)."""
+    def _blade(self, turn: Floats, rise: Floats) -> tuple[Floats, Floats, Floats]:
+        """Point of the turning blade and its derivatives by turn and rise, without the feed."""
         k = self._cutter
         ct, st = np.cos(turn)[..., None], np.sin(turn)[..., None]
         h = rise[..., None]
@@ -110,7 +110,12 @@ class RingFlank:
         blade = (arm_x * ct - arm_y * st) * k.e1 + (arm_x * st + arm_y * ct) * k.e2
         by_turn = (-arm_x * st - arm_y * ct) * k.e1 + (arm_x * ct - arm_y * st) * k.e2
         by_rise = k.axis + (k.slope_x * ct - k.slope_y * st) * k.e1 + (k.slope_x * st + k.slope_y * ct) * k.e2
-        point = place + blade
+        return place + blade, by_turn, by_rise
+
+    def _swept(self, turn: Floats, rise: Floats) -> tuple[Floats, Floats, Floats]:
+        """Point of the swept surface and its derivatives by turn and rise (left-hand ring gear)."""
+        k = self._cutter
+        point, by_turn, by_rise = self._blade(turn, rise)
         spin = k.azimuth + k.feed * turn
         c, s = np.cos(spin), np.sin(spin)
         point, by_turn, by_rise = (_about_z(x, c, s) for x in (point, by_turn, by_rise))

@@ -35,13 +35,6 @@ def test_predict_against_moved_surfaces(sample: str, flank: FlankName, place: Pl
     assert found.centroid == pytest.approx(seen.centroid, abs=0.003)
     assert found.length == pytest.approx(seen.length, abs=0.004)
     assert found.height == pytest.approx(seen.height, abs=0.004)
-    closed = (
-        model._readers[flank]
-        .look(
-            model.ease_off,
-            Displacement(place.pinion, place.ring, place.offset, place.shaft_angle),
-            model.pitch,
-        )
-        .closed
-    )
+    at = Displacement(place.pinion, place.ring, place.offset, place.shaft_angle)
+    closed = model._look(flank, at).closed
     assert closed * blank.cones.radius2 == pytest.approx(seen.mean_closing * blank.cones.radius2, abs=4e-4)

@@ -21,6 +21,9 @@ from contactread.photo.photo import Photo
 
 MOST_TEETH = 8  # more are not looked at closely
 MOST_BESIDE = 3  # further teeth of the same gear that are, to find painted ones missed from afar
+# Two painted teeth must show a place that is surely contact; on sample_images, patterns reach 0.99 and
+# compound-free or straight-toothed gears 0.7 at most.
+LEAST_PEAK, LEAST_SHARE = 0.8, 0.5
 UNPAINTED = 0.15  # chance of paint below which a tooth isn't looked at again
 REACH = 3  # so many teeth beyond those seen from afar are looked at, too
 SMALLEST_PX = 48.0  # flank length below which nothing can be measured
@@ -190,6 +193,9 @@ def _judge(photo: Photo, grey: NDArray[np.uint8], flanks: list[Flank], closeups:
         raise flag("no-compound").refusal()
     if len(marked) < 2:
         raise flag("too-few-teeth").refusal()
+    peaks = sorted(c.contact_peak for c, p in zip(closeups, painted, strict=True) if p > 0.5)
+    if peaks[-2] < LEAST_PEAK:
+        raise flag("no-compound" if len(marked) < LEAST_SHARE * len(flanks) else "no-pattern").refusal()
     if len(marked) == 2:
         flags.append("few-teeth")
     return flags

@@ -20,8 +20,8 @@ _ALONG, _UP = np.array([0.1, 0.3, 0.5, 0.7, 0.9]), np.array([0.2, 0.5, 0.8])
 # Points of the edges, in order: root, top, toe, heel.
 EDGE_U = np.concatenate([_ALONG, _ALONG, 0 * _UP, 0 * _UP + 1])
 EDGE_V = np.concatenate([0 * _ALONG, 0 * _ALONG + 1, _UP, _UP])
-# Where the network sees the flank end: a little into the root fillet's start and past the top edge.
-# Medians of calibration.closeup.edges on sample_images.
+# Where the network sees the flank end: a little above the root, whose fillet is soft, and past the top edge.
+# Medians on sample_images before this was known; `python -m calibration.closeup.edges sample_images` checks.
 _SEEN_V = np.concatenate([0 * _ALONG + 0.06, 0 * _ALONG + 1.015, _UP, _UP])
 # Errors of neighbouring cells are alike: so many count as one.
 ALIKE = 12.0

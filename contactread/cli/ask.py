@@ -17,8 +17,12 @@ if TYPE_CHECKING:
 app = typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True)
 
 CsvOption = Annotated[bool, typer.Option("--csv", help="Print CSV for a spreadsheet.")]
-SvgOption = Annotated[Path | None, typer.Option("--svg", help="Also write a chart into this new file.")]
-MostOption = Annotated[int, typer.Option(help="At most this many rows, newest first.", min=1, max=1_000_000)]
+SvgOption = Annotated[
+    Path | None, typer.Option("--svg", metavar="FILE", help="Also write a chart into this new file.")
+]
+MostOption = Annotated[
+    int, typer.Option(metavar="NUMBER", help="At most this many rows, newest first.", min=1, max=1_000_000)
+]
 
 
 @app.callback()
@@ -49,8 +53,8 @@ def tries(
         Literal["month", "year", "all"], typer.Option(help="The time that a row covers.")
     ] = "month",
     person: Annotated[bool, typer.Option("--person", help="A row for each person who opened jobs.")] = False,
-    since: Annotated[str, typer.Option(help="From this day on, as 2026-01-31.")] = "",
-    until: Annotated[str, typer.Option(help="Before this day.")] = "9999",
+    since: Annotated[str, typer.Option(metavar="DATE", help="From this day on, as 2026-01-31.")] = "",
+    until: Annotated[str, typer.Option(metavar="DATE", help="Before this day.")] = "9999",
     svg: SvgOption = None,
     csv: CsvOption = False,
     json: JsonOption = False,
@@ -108,7 +112,9 @@ def runout(
 
 @app.command("search")
 def search(
-    words: Annotated[list[str], typer.Argument(help="Words or their beginnings; all must be found.")],
+    words: Annotated[
+        list[str], typer.Argument(metavar="WORDS", help="Words or their beginnings; all must be found.")
+    ],
     most: MostOption = 100,
     csv: CsvOption = False,
     json: JsonOption = False,
@@ -140,4 +146,4 @@ def _show(
     elif answer.rows:
         print(answer_table(answer.columns, answer.rows))
     else:
-        say("Nothing is found.")
+        say(f"{answer.title}: nothing is found.")

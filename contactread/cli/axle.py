@@ -26,7 +26,7 @@ def new(
     name: Annotated[str | None, typer.Option(metavar="WORDS", help="Your own words for the axle.")] = None,
 ) -> None:
     """Write a commented axle file to fill in. An existing file is never overwritten."""
-    from contactread.axle_file import axle_template
+    from contactread.axle_file import axle_template, parse_axle
     from contactread.axle_file.write import toml_string
     from contactread.cli.output import say
     from contactread.errors import AxleFileError
@@ -42,9 +42,17 @@ def new(
         known["gears.ring_diameter"] = toml_string(ring_diameter)
     if name is not None:
         known["name"] = toml_string(name)
+    text = axle_template(known)
+    if None not in (pinion_teeth, ring_teeth, ring_diameter):
+        try:
+            parse_axle(text, "The new file")  # complain now here too
+        except AxleFileError as error:
+            raise AxleFileError(
+                error.code, error.message, "Correct the numbers and run this again. Nothing was written."
+            ) from error
     try:
         with file.open("x", encoding="utf-8") as new_file:
-            new_file.write(axle_template(known))
+            new_file.write(text)
     except FileExistsError as error:
         raise AxleFileError(
             "axle-exists", f"'{file}' exists already; it was left as it is.", "Choose another name."

@@ -14,18 +14,24 @@ BookOption = Annotated[
     Path | None,
     typer.Option(
         "--book",
+        metavar="FILE",
         envvar="CONTACTREAD_BOOK",
         help="The shop book's file. Without it: the one in your user data folder.",
     ),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print an object for programs.")]
-JobArgument = Annotated[int, typer.Argument(help="The job's number.")]
-TryOption = Annotated[int | None, typer.Option("--try", help="The try's number; the newest without it.")]
-WhoOption = Annotated[str | None, typer.Option("--who", help="Who did it; without it, who opened the job.")]
-WhenOption = Annotated[
-    str | None, typer.Option("--when", help="When, as 2026-03-31 or 2026-03-31T14:30; now without it.")
+JobArgument = Annotated[int, typer.Argument(metavar="JOB", help="The job's number.")]
+TryOption = Annotated[
+    int | None, typer.Option("--try", metavar="NUMBER", help="The try's number; the newest without it.")
 ]
-NotesOption = Annotated[str | None, typer.Option("--notes", help="Free words.")]
+WhoOption = Annotated[
+    str | None, typer.Option("--who", metavar="NAME", help="Who did it; without it, who opened the job.")
+]
+WhenOption = Annotated[
+    str | None,
+    typer.Option("--when", metavar="DATE", help="When, as 2026-03-31 or 2026-03-31T14:30; now without it."),
+]
+NotesOption = Annotated[str | None, typer.Option("--notes", metavar="WORDS", help="Free words.")]
 
 
 def open_book(path: Path | None, *, write: bool = False, create: bool = False) -> Book:

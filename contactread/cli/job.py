@@ -30,10 +30,16 @@ def job() -> None:
 
 @app.command("open")
 def open_(
-    vehicle: Annotated[str, typer.Argument(help="The vehicle or unit, in your own words.")],
-    axle: Annotated[Path, typer.Option("--axle", help="The axle file: see 'contactread axle new'.")],
-    who: Annotated[str, typer.Option("--who", help="Who takes the job.")],
-    gear_set: Annotated[str, typer.Option(help="What is known of the gear set: number, etched marks.")] = "",
+    vehicle: Annotated[
+        str, typer.Argument(metavar="VEHICLE", help="The vehicle or unit, in your own words.")
+    ],
+    axle: Annotated[
+        Path, typer.Option("--axle", metavar="FILE", help="The axle file: see 'contactread axle new'.")
+    ],
+    who: Annotated[str, typer.Option("--who", metavar="NAME", help="Who takes the job.")],
+    gear_set: Annotated[
+        str, typer.Option(metavar="WORDS", help="What is known of the gear set: number, etched marks.")
+    ] = "",
     condition: Annotated[
         Literal["new", "used"] | None, typer.Option(help="New or used gears; else the axle file's word.")
     ] = None,
@@ -65,7 +71,9 @@ def sheet(job: JobArgument, book: BookOption = None, json: JsonOption = False) -
 @app.command("list")
 def list_(
     open_only: Annotated[bool, typer.Option("--open", help="Only those that aren't closed.")] = False,
-    most: Annotated[int, typer.Option(help="At most this many, newest first.", min=1, max=100_000)] = 50,
+    most: Annotated[
+        int, typer.Option(metavar="NUMBER", help="At most this many, newest first.", min=1, max=100_000)
+    ] = 50,
     book: BookOption = None,
     json: JsonOption = False,
 ) -> None:
@@ -87,15 +95,23 @@ def list_(
 @app.command("close")
 def close(
     job: JobArgument,
-    who: Annotated[str, typer.Option("--who", help="Who signs.")],
+    who: Annotated[str, typer.Option("--who", metavar="NAME", help="Who signs.")],
     confirm: Annotated[
         list[str] | None,
-        typer.Option(help="A line of the check-list that you looked at on the axle itself. Once for each."),
+        typer.Option(
+            metavar="WORDS",
+            help="A line of the check-list that you looked at on the axle itself. Once for each.",
+        ),
     ] = None,
     despite: Annotated[
-        str, typer.Option(help="Why it is signed off though something is open; stays on the record.")
+        str,
+        typer.Option(
+            metavar="WORDS", help="Why it is signed off though something is open; stays on the record."
+        ),
     ] = "",
-    stopped: Annotated[str, typer.Option(help="Why the job ends here without its cover.")] = "",
+    stopped: Annotated[
+        str, typer.Option(metavar="WORDS", help="Why the job ends here without its cover.")
+    ] = "",
     when: WhenOption = None,
     book: BookOption = None,
     json: JsonOption = False,

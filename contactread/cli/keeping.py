@@ -17,7 +17,8 @@ EXIT_DAMAGED = 5
 
 def check(
     sample: Annotated[
-        int | None, typer.Option(help="Read only this many photos through, chosen by chance.", min=1)
+        int | None,
+        typer.Option(metavar="NUMBER", help="Read only this many photos through, chosen by chance.", min=1),
     ] = None,
     book: BookOption = None,
     json: JsonOption = False,
@@ -73,13 +74,14 @@ def backup(book: BookOption = None, json: JsonOption = False) -> None:
 
 
 def export(
-    folder: Annotated[Path, typer.Argument(help="A new folder.")],
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new folder.")],
     book: BookOption = None,
     json: JsonOption = False,
 ) -> None:
     """Write the whole shop book as a folder of open files, original photos included."""
     from contactread.cli.output import print_json, progress, say
     from contactread.records.transfer import export_book
+    from contactread.show.text import printable
 
     with open_book(book) as opened:
         total = opened.value("SELECT count(*) FROM photo")
@@ -89,11 +91,13 @@ def export(
         print_json(as_json(folder=str(folder), rows=rows))
         return
     say("The originals carry what the phone wrote into them, perhaps the place. Mind whom you give them to.")
-    print(f"{folder}: {rows['job']} jobs, {rows['try']} tries, {rows['photo']} photos")
+    print(f"{printable(folder)}: {_counts(rows)}")
 
 
 def import_(
-    folder: Annotated[Path, typer.Argument(help="A folder that 'contactread export' wrote.")],
+    folder: Annotated[
+        Path, typer.Argument(metavar="FOLDER", help="A folder that 'contactread export' wrote.")
+    ],
     book: BookOption = None,
     json: JsonOption = False,
 ) -> None:
@@ -101,6 +105,7 @@ def import_(
     from contactread.cli.output import print_json, progress
     from contactread.records.place import default_place
     from contactread.records.transfer import import_book
+    from contactread.show.text import printable
 
     path = (book or default_place()).absolute()
     with progress("Copying photos", None) as step:
@@ -108,4 +113,9 @@ def import_(
     if json:
         print_json(as_json(book=str(path), rows=rows))
     else:
-        print(f"{path}: {rows['job']} jobs, {rows['try']} tries, {rows['photo']} photos")
+        print(f"{printable(path)}: {_counts(rows)}")
+
+
+def _counts(rows: dict[str, int]) -> str:
+    named = ((rows["job"], "job", "jobs"), (rows["try"], "try", "tries"), (rows["photo"], "photo", "photos"))
+    return ", ".join(f"{count} {one if count == 1 else many}" for count, one, many in named)

@@ -122,12 +122,16 @@ def _run(command: Command, arguments: list[str], as_json: bool) -> int:
         app.command(context_settings=settings)(target)
     # typer's own base class of usage errors; it moved between versions, so it is found by inheritance.
     usage_error: Any = next(c for c in typer.BadParameter.__mro__ if c.__name__ == "UsageError")
+    runnable: Any = get_command(app)
+    for each in getattr(runnable, "commands", {}).values():
+        each.short_help = (each.help or "").split("\n\n")[0]  # in full: typer would cut it off
+    prog_name = f"contactread {command.name}"
     try:
-        result = get_command(app).main(
-            arguments, prog_name=f"contactread {command.name}", standalone_mode=False
-        )
+        result = runnable.main(arguments, prog_name=prog_name, standalone_mode=False)
     except usage_error as error:
-        return _usage(error.format_message(), as_json, f"contactread {command.name} --help")
+        path = error.ctx.command_path if error.ctx else prog_name
+        # typer puts the class of the exception before the words of a choice that doesn't exist
+        return _usage(error.format_message().replace("Value error, ", ""), as_json, f"{path} --help")
     except typer.Abort:  # a question left unanswered
         return EXIT_STOPPED
     code = result if isinstance(result, int) else EXIT_DONE

@@ -14,19 +14,30 @@ if TYPE_CHECKING:
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True)
 
-ApprenticeOption = Annotated[str, typer.Option("--who", help="The apprentice. Answers are kept by name.")]
+ApprenticeOption = Annotated[
+    str, typer.Option("--who", metavar="NAME", help="The apprentice. Answers are kept by name.")
+]
 AnswersOption = Annotated[
     Path | None,
-    typer.Option("--answers", help="A file with one answer a line, or - for standard input; asks nothing."),
+    typer.Option(
+        "--answers",
+        metavar="FILE",
+        help="A file with one answer a line, or - for standard input; asks nothing.",
+    ),
 ]
 TopicOption = Annotated[
-    list[str] | None, typer.Option("--topic", help="Only this topic; give it again for more. See 'topics'.")
+    list[str] | None,
+    typer.Option("--topic", metavar="TOPIC", help="Only this topic; give it again for more. See 'topics'."),
 ]
 LevelOption = Annotated[
-    int | None, typer.Option("--level", min=1, max=6, help="Only the topics of this level. See 'topics'.")
+    int | None,
+    typer.Option(
+        "--level", metavar="NUMBER", min=1, max=6, help="Only the topics of this level. See 'topics'."
+    ),
 ]
 PhotosOption = Annotated[
-    Path | None, typer.Option("--photos", help="A folder of photographs with truth beside them.")
+    Path | None,
+    typer.Option("--photos", metavar="FOLDER", help="A folder of photographs with truth beside them."),
 ]
 
 
@@ -38,7 +49,9 @@ def practice() -> None:
 @app.command("learn")
 def learn(
     who: ApprenticeOption,
-    questions: Annotated[int, typer.Option("--questions", min=1, max=200, help="How many.")] = 10,
+    questions: Annotated[
+        int, typer.Option("--questions", metavar="NUMBER", min=1, max=200, help="How many.")
+    ] = 10,
     topic: TopicOption = None,
     level: LevelOption = None,
     answers: AnswersOption = None,
@@ -63,12 +76,16 @@ def learn(
 
 @app.command("test")
 def test(
-    seed: Annotated[int, typer.Option("--seed", min=0, help="The same number gives the same test.")],
-    questions: Annotated[int, typer.Option("--questions", min=1, max=200, help="How many.")] = 15,
+    seed: Annotated[
+        int, typer.Option("--seed", metavar="NUMBER", min=0, help="The same number gives the same test.")
+    ],
+    questions: Annotated[
+        int, typer.Option("--questions", metavar="NUMBER", min=1, max=200, help="How many.")
+    ] = 15,
     topic: TopicOption = None,
     level: LevelOption = None,
     who: Annotated[
-        str | None, typer.Option("--who", help="The apprentice; without it nothing is kept.")
+        str | None, typer.Option("--who", metavar="NAME", help="The apprentice; without it nothing is kept.")
     ] = None,
     answers: AnswersOption = None,
     book: BookOption = None,
@@ -91,13 +108,18 @@ def test(
 
 @app.command("sheet")
 def sheet(
-    file: Annotated[Path, typer.Argument(help="The page to write, such as test.html.")],
-    seed: Annotated[int, typer.Option("--seed", min=0, help="The same number as for 'test'.")] = 1,
-    questions: Annotated[int, typer.Option("--questions", min=1, max=60, help="How many.")] = 10,
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The page to write, such as test.html.")],
+    seed: Annotated[
+        int, typer.Option("--seed", metavar="NUMBER", min=0, help="The same number as for 'test'.")
+    ] = 1,
+    questions: Annotated[
+        int, typer.Option("--questions", metavar="NUMBER", min=1, max=60, help="How many.")
+    ] = 10,
     topic: TopicOption = None,
     level: LevelOption = None,
     question: Annotated[
-        list[str] | None, typer.Option("--question", help="Only this question, by its id; again for more.")
+        list[str] | None,
+        typer.Option("--question", metavar="ID", help="Only this question, by its id; again for more."),
     ] = None,
     photos: PhotosOption = None,
     book: BookOption = None,
@@ -127,8 +149,10 @@ def sheet(
 
 @app.command("progress")
 def progress(
-    who: Annotated[str | None, typer.Option("--who", help="Only this apprentice.")] = None,
-    html: Annotated[Path | None, typer.Option("--html", help="Write it as a page to this file.")] = None,
+    who: Annotated[str | None, typer.Option("--who", metavar="NAME", help="Only this apprentice.")] = None,
+    html: Annotated[
+        Path | None, typer.Option("--html", metavar="FILE", help="Write it as a page to this file.")
+    ] = None,
     book: BookOption = None,
     json: JsonOption = False,
 ) -> None:
@@ -153,14 +177,18 @@ def progress(
 
 @app.command("add")
 def add(
-    job: Annotated[int, typer.Argument(help="The job's number.")],
+    job: Annotated[int, typer.Argument(metavar="JOB", help="The job's number.")],
     number: Annotated[int, typer.Argument(metavar="TRY", help="The try that is shown.")],
-    who: Annotated[str, typer.Option("--who", help="Who makes it a question.")],
+    who: Annotated[str, typer.Option("--who", metavar="NAME", help="Who makes it a question.")],
     right: Annotated[
         str | None,
-        typer.Option("--right", help="The move that proved right; else what the job's later tries moved."),
+        typer.Option(
+            "--right",
+            metavar="MOVE",
+            help="The move that proved right; else what the job's later tries moved.",
+        ),
     ] = None,
-    says: Annotated[str, typer.Option("--says", help="What proved it, in your words.")] = "",
+    says: Annotated[str, typer.Option("--says", metavar="WORDS", help="What proved it, in your words.")] = "",
     book: BookOption = None,
 ) -> None:
     """Ask about a job of your own.

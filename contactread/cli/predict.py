@@ -13,39 +13,53 @@ if TYPE_CHECKING:
 
 
 def predict(
-    axle: Annotated[Path, typer.Argument(help="The axle file.")],
+    axle: Annotated[Path, typer.Argument(metavar="FILE", help="The axle file.")],
     pinion: Annotated[
         str | None,
-        typer.Option(help='Pinion move, such as "+0.10 mm" (away from the ring gear) or "-4 thou" (toward).'),
+        typer.Option(
+            metavar="LENGTH",
+            help='Pinion move, such as "+0.10 mm" (away from the ring gear) or "-4 thou" (toward).',
+        ),
     ] = None,
     ring: Annotated[
         str | None,
-        typer.Option(help='Ring-gear move, such as "+0.10 mm" (away from the pinion) or "-4 thou" (toward).'),
+        typer.Option(
+            metavar="LENGTH",
+            help='Ring-gear move, such as "+0.10 mm" (away from the pinion) or "-4 thou" (toward).',
+        ),
     ] = None,
     pinion_shim: Annotated[
-        str | None, typer.Option(help='Change of the pinion shim: "+0.003 in" is thicker.')
+        str | None, typer.Option(metavar="LENGTH", help='Change of the pinion shim: "+0.003 in" is thicker.')
     ] = None,
     ring_side_shim: Annotated[
-        str | None, typer.Option(help="Change of the side shim behind the ring gear: + is thicker.")
+        str | None,
+        typer.Option(metavar="LENGTH", help="Change of the side shim behind the ring gear: + is thicker."),
     ] = None,
     opposite_side_shim: Annotated[
-        str | None, typer.Option(help="Change of the other side shim: + is thicker.")
+        str | None, typer.Option(metavar="LENGTH", help="Change of the other side shim: + is thicker.")
     ] = None,
     backlash: Annotated[
-        str | None, typer.Option(help='Backlash measured now, at the heel, such as "0.18 mm".')
+        str | None,
+        typer.Option(metavar="LENGTH", help='Backlash measured now, at the heel, such as "0.18 mm".'),
     ] = None,
     pinion_now: Annotated[
-        str | None, typer.Option(help="How far the pinion stands from its best place now, + away.")
+        str | None,
+        typer.Option(metavar="LENGTH", help="How far the pinion stands from its best place now, + away."),
     ] = None,
     ring_now: Annotated[
-        str | None, typer.Option(help="How far the ring gear stands from its best place now, + away.")
+        str | None,
+        typer.Option(metavar="LENGTH", help="How far the ring gear stands from its best place now, + away."),
     ] = None,
     reading: Annotated[
         Path | None,
-        typer.Option(help="Output of `contactread read ... --json`: start from the patterns measured there."),
+        typer.Option(
+            metavar="FILE",
+            help="Output of `contactread read ... --json`: start from the patterns measured there.",
+        ),
     ] = None,
     picture: Annotated[
-        Path | None, typer.Option(help="Write both flanks as a picture: a name ending in .svg or .png.")
+        Path | None,
+        typer.Option(metavar="FILE", help="Write both flanks as a picture: a name ending in .svg or .png."),
     ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one object for programs.")] = False,
 ) -> None:

@@ -13,7 +13,8 @@ from contactread.cli.book_options import BookOption, JobArgument, JsonOption, as
 def report(
     job: JobArgument,
     output: Annotated[
-        Path | None, typer.Option("--output", "-o", help="The new file; 'report-job-N.html' without it.")
+        Path | None,
+        typer.Option("--output", "-o", metavar="FILE", help="The new file; 'report-job-N.html' without it."),
     ] = None,
     pdf: Annotated[bool, typer.Option("--pdf", help="Write a PDF instead (extra 'pdf').")] = False,
     book: BookOption = None,

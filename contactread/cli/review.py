@@ -20,20 +20,30 @@ EXIT_SOME_REFUSED = 3
 
 
 def review(
-    folder: Annotated[Path, typer.Argument(help="Folder of photos; those inside it count too.")],
-    who: Annotated[str, typer.Option("--who", help="Who adds them.")],
+    folder: Annotated[
+        Path, typer.Argument(metavar="FOLDER", help="Folder of photos; those inside it count too.")
+    ],
+    who: Annotated[str, typer.Option("--who", metavar="NAME", help="Who adds them.")],
     manifest: Annotated[
-        Path | None, typer.Option(help="CSV that ties photos to jobs and tries; else the folders' names do.")
+        Path | None,
+        typer.Option(
+            metavar="FILE", help="CSV that ties photos to jobs and tries; else the folders' names do."
+        ),
     ] = None,
     axle: Annotated[
-        Path | None, typer.Option(help="Axle file, for jobs that are opened and for photos without a job.")
+        Path | None,
+        typer.Option(
+            metavar="FILE", help="Axle file, for jobs that are opened and for photos without a job."
+        ),
     ] = None,
     workers: Annotated[
-        int | None, typer.Option(help="Processes; one for each core without it.", min=1)
+        int | None, typer.Option(metavar="NUMBER", help="Processes; one for each core without it.", min=1)
     ] = None,
     cluster: Annotated[
         str | None,
-        typer.Option(help="Address of a running Dask cluster that reads instead (extra 'cluster')."),
+        typer.Option(
+            metavar="ADDRESS", help="Address of a running Dask cluster that reads instead (extra 'cluster')."
+        ),
     ] = None,
     refused_again: Annotated[
         bool, typer.Option("--refused-again", help="Also read again what was refused before.")

@@ -41,9 +41,13 @@ Plus = Annotated[
 @app.command()
 def mark(
     plus: Plus,
-    new: Annotated[str, typer.Option(help='Mark of the new pinion, such as "+2" or "-.05"; 0 for none.')],
-    old: Annotated[str, typer.Option(help="Mark of the old pinion; 0 for none.")],
-    pack: Annotated[str | None, typer.Option(help='Old shim pack, such as "0.031 in".')] = None,
+    new: Annotated[
+        str, typer.Option(metavar="MARK", help='Mark of the new pinion, such as "+2" or "-.05"; 0 for none.')
+    ],
+    old: Annotated[str, typer.Option(metavar="MARK", help="Mark of the old pinion; 0 for none.")],
+    pack: Annotated[
+        str | None, typer.Option(metavar="LENGTH", help='Old shim pack, such as "0.031 in".')
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Pinion shim for a new pinion, from the marks on the old and the new one."""
@@ -58,9 +62,9 @@ def mark(
 
 @app.command()
 def distance(
-    pack: Annotated[str, typer.Option(help='Old shim pack, such as "0.031 in".')],
-    old: Annotated[str, typer.Option(help="Mounting distance etched on the old pinion.")],
-    new: Annotated[str, typer.Option(help="Mounting distance etched on the new pinion.")],
+    pack: Annotated[str, typer.Option(metavar="LENGTH", help='Old shim pack, such as "0.031 in".')],
+    old: Annotated[str, typer.Option(metavar="LENGTH", help="Mounting distance etched on the old pinion.")],
+    new: Annotated[str, typer.Option(metavar="LENGTH", help="Mounting distance etched on the new pinion.")],
     place: Annotated[Place, typer.Option(help="Where the pinion shim sits.")],
     as_json: AsJson = False,
 ) -> None:
@@ -75,12 +79,17 @@ def distance(
 
 @app.command()
 def housing(
-    pack: Annotated[str, typer.Option(help="Nominal shim pack that your manual gives.")],
+    pack: Annotated[str, typer.Option(metavar="LENGTH", help="Nominal shim pack that your manual gives.")],
     bore: Annotated[
-        str, typer.Option(help='Bore depth stamped on the housing, signed, such as "-0.002 in".')
+        str,
+        typer.Option(
+            metavar="LENGTH", help='Bore depth stamped on the housing, signed, such as "-0.002 in".'
+        ),
     ],
-    etched: Annotated[str, typer.Option(help="Mounting distance etched on the pinion.")],
-    nominal: Annotated[str, typer.Option(help="Nominal mounting distance that your manual gives.")],
+    etched: Annotated[str, typer.Option(metavar="LENGTH", help="Mounting distance etched on the pinion.")],
+    nominal: Annotated[
+        str, typer.Option(metavar="LENGTH", help="Nominal mounting distance that your manual gives.")
+    ],
     as_json: AsJson = False,
 ) -> None:
     """Pinion pack for a new housing; shim behind the head."""
@@ -96,11 +105,15 @@ def housing(
 @app.command()
 def gauge(
     plus: Plus,
-    reading: Annotated[str | None, typer.Option(help='Depth-gauge reading, such as "0.019 in".')] = None,
-    hand: Annotated[
-        int | None, typer.Option(help="Or the dial hand of an arbor gauge, 0-11 or 84-99.")
+    reading: Annotated[
+        str | None, typer.Option(metavar="LENGTH", help='Depth-gauge reading, such as "0.019 in".')
     ] = None,
-    mark: Annotated[str, typer.Option(help='Mark of the pinion, such as "+2"; 0 for none.')] = "0",
+    hand: Annotated[
+        int | None, typer.Option(metavar="NUMBER", help="Or the dial hand of an arbor gauge, 0-11 or 84-99.")
+    ] = None,
+    mark: Annotated[
+        str, typer.Option(metavar="MARK", help='Mark of the pinion, such as "+2"; 0 for none.')
+    ] = "0",
     as_json: AsJson = False,
 ) -> None:
     """Pinion pack from a depth gauge and the pinion's mark."""
@@ -115,8 +128,8 @@ def gauge(
 
 @app.command("cone-centre")
 def cone_centre(
-    etched: Annotated[str, typer.Option(help="Distance etched on the pinion's end.")],
-    case: Annotated[str, typer.Option(help="Diameter of the case.")],
+    etched: Annotated[str, typer.Option(metavar="LENGTH", help="Distance etched on the pinion's end.")],
+    case: Annotated[str, typer.Option(metavar="LENGTH", help="Diameter of the case.")],
     as_json: AsJson = False,
 ) -> None:
     """Feeler gap between the pinion's end and the case."""
@@ -128,10 +141,18 @@ def cone_centre(
 
 @app.command("side-shims")
 def side_shims(
-    tool: Annotated[str, typer.Option(help="Spacing tool on the ring-gear side, teeth metal to metal.")],
-    opposite: Annotated[str, typer.Option(help="Stack on the opposite side, without play.")],
-    away: Annotated[str, typer.Option(help="Travel of the ring gear that opens the backlash.")],
-    preload: Annotated[str, typer.Option(help="Preload that your manual adds on each side.")],
+    tool: Annotated[
+        str, typer.Option(metavar="LENGTH", help="Spacing tool on the ring-gear side, teeth metal to metal.")
+    ],
+    opposite: Annotated[
+        str, typer.Option(metavar="LENGTH", help="Stack on the opposite side, without play.")
+    ],
+    away: Annotated[
+        str, typer.Option(metavar="LENGTH", help="Travel of the ring gear that opens the backlash.")
+    ],
+    preload: Annotated[
+        str, typer.Option(metavar="LENGTH", help="Preload that your manual adds on each side.")
+    ],
     as_json: AsJson = False,
 ) -> None:
     """Side shims to start with."""
@@ -150,10 +171,18 @@ def side_shims(
 
 @app.command()
 def backlash(
-    readings: Annotated[list[str], typer.Argument(help='Readings round the ring gear, such as "7 thou".')],
-    least: Annotated[str | None, typer.Option(help="Least backlash that your manual allows.")] = None,
-    most: Annotated[str | None, typer.Option(help="Most backlash that your manual allows.")] = None,
-    spread: Annotated[str | None, typer.Option(help="Most spread that your manual allows.")] = None,
+    readings: Annotated[
+        list[str], typer.Argument(metavar="LENGTH", help='Readings round the ring gear, such as "7 thou".')
+    ],
+    least: Annotated[
+        str | None, typer.Option(metavar="LENGTH", help="Least backlash that your manual allows.")
+    ] = None,
+    most: Annotated[
+        str | None, typer.Option(metavar="LENGTH", help="Most backlash that your manual allows.")
+    ] = None,
+    spread: Annotated[
+        str | None, typer.Option(metavar="LENGTH", help="Most spread that your manual allows.")
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Backlash at several places: mean, spread, and the ring-gear travel that brings it into limits."""
@@ -202,8 +231,10 @@ def backlash(
 
 @app.command()
 def runout(
-    reading: Annotated[str, typer.Argument(help='Runout over one turn, such as "2 thou".')],
-    limit: Annotated[str | None, typer.Option(help="Most runout that your manual allows.")] = None,
+    reading: Annotated[str, typer.Argument(metavar="LENGTH", help='Runout over one turn, such as "2 thou".')],
+    limit: Annotated[
+        str | None, typer.Option(metavar="LENGTH", help="Most runout that your manual allows.")
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Runout against the limit of the axle's manual."""
@@ -228,9 +259,11 @@ def runout(
 @app.command()
 def ratio(
     teeth: Annotated[tuple[int, int] | None, typer.Option(help="Pinion teeth and ring-gear teeth.")] = None,
-    value: Annotated[float | None, typer.Option("--ratio", help="A ratio such as 3.73.")] = None,
-    ring: Annotated[int | None, typer.Option(help="Ring-gear teeth, if counted.")] = None,
-    pinion: Annotated[int | None, typer.Option(help="Pinion teeth, if counted.")] = None,
+    value: Annotated[
+        float | None, typer.Option("--ratio", metavar="NUMBER", help="A ratio such as 3.73.")
+    ] = None,
+    ring: Annotated[int | None, typer.Option(metavar="NUMBER", help="Ring-gear teeth, if counted.")] = None,
+    pinion: Annotated[int | None, typer.Option(metavar="NUMBER", help="Pinion teeth, if counted.")] = None,
     as_json: AsJson = False,
 ) -> None:
     """Ratio from tooth counts, or the tooth counts that give a ratio."""

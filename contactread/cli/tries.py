@@ -27,15 +27,24 @@ if TYPE_CHECKING:
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True)
 
-PinionShim = Annotated[str | None, typer.Option(help='Pinion shim as built, such as "1.02 mm" or "40 thou".')]
-RingShim = Annotated[str | None, typer.Option(help="Side shim behind the ring gear.")]
-OppositeShim = Annotated[str | None, typer.Option(help="Side shim opposite.")]
-RingNotches = Annotated[
-    float | None, typer.Option(help="Adjuster behind the ring gear: notches in (+) or out (-) since try 1.")
+PinionShim = Annotated[
+    str | None, typer.Option(metavar="LENGTH", help='Pinion shim as built, such as "1.02 mm" or "40 thou".')
 ]
-OppositeNotches = Annotated[float | None, typer.Option(help="Adjuster opposite, in the same way.")]
-Compound = Annotated[str | None, typer.Option(help="The marking compound.")]
-Drag = Annotated[str | None, typer.Option(help="How the gears were held back while rolling.")]
+RingShim = Annotated[str | None, typer.Option(metavar="LENGTH", help="Side shim behind the ring gear.")]
+OppositeShim = Annotated[str | None, typer.Option(metavar="LENGTH", help="Side shim opposite.")]
+RingNotches = Annotated[
+    float | None,
+    typer.Option(
+        metavar="NUMBER", help="Adjuster behind the ring gear: notches in (+) or out (-) since try 1."
+    ),
+]
+OppositeNotches = Annotated[
+    float | None, typer.Option(metavar="NUMBER", help="Adjuster opposite, in the same way.")
+]
+Compound = Annotated[str | None, typer.Option(metavar="WORDS", help="The marking compound.")]
+Drag = Annotated[
+    str | None, typer.Option(metavar="WORDS", help="How the gears were held back while rolling.")
+]
 
 
 @app.callback()
@@ -77,21 +86,31 @@ def record_(
     job: JobArgument,
     number: TryOption = None,
     backlash: Annotated[
-        list[str] | None, typer.Option(help="Backlash at one place of the ring gear; once for each place.")
+        list[str] | None,
+        typer.Option(metavar="LENGTH", help="Backlash at one place of the ring gear; once for each place."),
     ] = None,
-    runout: Annotated[str | None, typer.Option(help="Ring-gear runout.")] = None,
-    pinion_torque: Annotated[str | None, typer.Option(help="Turning torque of the pinion alone.")] = None,
+    runout: Annotated[str | None, typer.Option(metavar="LENGTH", help="Ring-gear runout.")] = None,
+    pinion_torque: Annotated[
+        str | None, typer.Option(metavar="TORQUE", help="Turning torque of the pinion alone.")
+    ] = None,
     bearings: Annotated[
         Literal["new", "used"] | None, typer.Option(help="The pinion bearings it was measured on.")
     ] = None,
-    total_torque: Annotated[str | None, typer.Option(help="Turning torque of pinion and ring gear.")] = None,
-    side_preload: Annotated[str | None, typer.Option(help="Side-bearing preload as a length.")] = None,
+    total_torque: Annotated[
+        str | None, typer.Option(metavar="TORQUE", help="Turning torque of pinion and ring gear.")
+    ] = None,
+    side_preload: Annotated[
+        str | None, typer.Option(metavar="LENGTH", help="Side-bearing preload as a length.")
+    ] = None,
     manual_torque: Annotated[
         list[str] | None,
-        typer.Option(help='From the axle\'s manual: "bearing caps: 100 N·m to 120 N·m". Once for each.'),
+        typer.Option(
+            metavar="NAME:TORQUES",
+            help='From the axle\'s manual: "bearing caps: 100 N·m to 120 N·m". Once for each.',
+        ),
     ] = None,
     tightened: Annotated[
-        list[str] | None, typer.Option(help='"bearing caps: 110 N·m". Once for each.')
+        list[str] | None, typer.Option(metavar="NAME:TORQUE", help='"bearing caps: 110 N·m". Once for each.')
     ] = None,
     pinion_shim: PinionShim = None,
     ring_shim: RingShim = None,
@@ -127,10 +146,13 @@ def record_(
 @app.command("photo")
 def photo(
     job: JobArgument,
-    photos: Annotated[list[Path], typer.Argument(help="Photos of the rolled teeth, of one side each.")],
+    photos: Annotated[
+        list[Path], typer.Argument(metavar="PHOTO", help="Photos of the rolled teeth, of one side each.")
+    ],
     number: TryOption = None,
     corners: Annotated[
-        Path | None, typer.Option(help="Flanks marked by hand, where they can't be found; for one photo.")
+        Path | None,
+        typer.Option(metavar="FILE", help="Flanks marked by hand, where they can't be found; for one photo."),
     ] = None,
     flank: Annotated[
         Literal["convex", "concave"] | None, typer.Option(help="The flank that is seen, if you know it.")

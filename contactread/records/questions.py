@@ -164,7 +164,7 @@ def start_shims(book: Book) -> Answer:
         "axle", "jobs", "start_mean_mm", "final_mean_mm", "change_mean_mm", "final_median_mm",
         "final_least_mm", "final_most_mm", "tries_per_job",
     )  # fmt: skip
-    title = "Pinion shim at the start and at the end, for each kind of axle"
+    title = "Pinion shim at the start and at the end of jobs that were signed off, for each kind of axle"
     return Answer(title, columns, tuple(sorted(rows, key=lambda row: (-row[1], row[0]))))
 
 

@@ -56,6 +56,22 @@ def print_axle(axle: Axle, inputs: GearInputs) -> None:
         console.print(
             "The cutting method is unknown, so face milling is supposed. Lengthwise answers hang on it."
         )
+    for words in left_out(axle):
+        console.print(words)
+
+
+def left_out(axle: Axle) -> list[str]:
+    """What the axle file doesn't say and nobody can estimate, each with what it is needed for."""
+    words = []
+    if axle.pinion_shim.place is None:
+        words.append("pinion_shim.place isn't given: advice can't say thicker or thinner.")
+    if axle.pinion_shim.thickness_mm is None:
+        words.append(
+            "pinion_shim.thickness isn't given: the shop book needs it, and advice can't say the new one."
+        )
+    if axle.limits.backlash_mm is None:
+        words.append("limits.backlash isn't given: backlash is not judged. Take it from the axle's manual.")
+    return words
 
 
 def shown(key: Key, value: Any) -> str:

@@ -54,7 +54,23 @@ def sheet_text(job: Job, attempt: Try | None, sheet: Sheet) -> str:
         parts += ["", "Before the cover goes on:"]
         parts += [f"  outside: {printable(s)}" for s in sheet.outside]
         parts += [f"  missing: {printable(s)}" for s in sheet.missing]
+        parts += ["", f"Next: {next_step(job, attempt)}"]
     return "\n".join(parts)
+
+
+def next_step(job: Job, attempt: Try | None) -> str:
+    """The command that an open job waits for."""
+    if attempt is None:
+        return f"contactread try start {job.id}"
+    if attempt.reading_of("drive") is None or attempt.reading_of("coast") is None:
+        return f"contactread try photo {job.id} DRIVE-PHOTO COAST-PHOTO"
+    if not attempt.backlash_mm:
+        return f"contactread try record {job.id} --backlash LENGTH, once for each of four places"
+    if attempt.advice is None:
+        return f"contactread try advise {job.id}"
+    if attempt.advice.verdict.startswith("move"):
+        return f"make the move, then: contactread try start {job.id} (its --help names the shims)"
+    return f"put right what is named above; contactread try record {job.id} --help writes it down"
 
 
 def build_text(attempt: Try) -> str:
@@ -74,11 +90,13 @@ def photo_text(photo: RecordedPhoto) -> str:
     if photo.reading is None:
         return f"{printable(photo.name)}: not read yet"
     if photo.reading.status == "refused":
-        return f"{printable(photo.name)}: refused ({photo.reading.refusal})"
+        refusal = photo.reading.json["refusal"]
+        words = f"{refusal['message']} {refusal['next_step']}"
+        return f"{printable(photo.name)}: refused ({photo.reading.refusal}). {printable(words)}"
     u, v = photo.reading.json["pattern"]["centroid"]
     return (
-        f"{printable(photo.name)}: {photo.reading.side}, centre {u:.2f} of the way from toe to heel, "
-        f"{v:.2f} from root to top, confidence {photo.reading.confidence:.2f}"
+        f"{printable(photo.name)}: {photo.reading.side}, centre at {u:.0%} of the length from the toe and "
+        f"{v:.0%} of the height from the root; the reading is {photo.reading.confidence:.0%} sure"
     )
 
 

@@ -45,6 +45,8 @@ def csv_table(columns: Sequence[str], rows: Sequence[Sequence[Cell]]) -> str:
 
 
 def _heading(column: str) -> str:
+    if column.endswith(("_u", "_v")):  # centres of patterns, as fractions of the flank
+        return f"{column[:-2]}, from {'toe' if column.endswith('_u') else 'root'}"
     words = column.removesuffix("_mm").removesuffix("_at").replace("_", " ")
     return f"{words}, mm (thou)" if column.endswith("_mm") else words
 
@@ -54,6 +56,10 @@ def _readable(column: str, cell: Cell) -> Cell:
         return f"{cell:.3f} ({cell / MM_PER_THOU:.1f})"
     if column.endswith("_at") and isinstance(cell, str):
         return cell[:10]
+    if column.endswith(("_u", "_v")) and isinstance(cell, float):
+        return f"{cell:.0%}"
+    if column == "advice" and isinstance(cell, str):
+        return cell.replace("_", " ")
     return cell
 
 

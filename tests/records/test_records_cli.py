@@ -50,6 +50,12 @@ RECORD = (
 )  # fmt: skip
 
 
+def test_the_sheet_of_an_open_job_names_the_next_command(shell: Shell) -> None:
+    open_job(shell)
+    assert "Next: contactread try start 1" in shell("job", "sheet", "1")
+    assert "Next: contactread try photo 1" in shell("try", "start", "1")
+
+
 def test_from_opening_to_closing(shell: Shell) -> None:
     open_job(shell)
     first = shell.json("try", "start", "1", "--compound", "yellow", "--drag", "rag")

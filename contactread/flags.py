@@ -37,7 +37,7 @@ class Flag:
 FLAGS: tuple[Flag, ...] = (
     # Refusals by what is seen.
     Flag("no-ring-gear", "no ring gear seen", "No ring-gear teeth were found in the photo.",
-         "Photograph the painted ring-gear teeth from 10 to 25 cm, filling half the picture.", True),
+         "Photograph the painted ring-gear teeth sharply, from 10 to 25 cm, filling half the picture.", True),
     Flag("too-blurred", "too blurred", "The photo is too blurred to find the tooth edges.",
          "Rest the phone on something, tap the painted teeth to focus, and take it again.", True),
     Flag("too-dark", "too dark", "The photo is too dark to tell compound from metal.",

@@ -172,6 +172,15 @@ def test_command_writes_once(tmp_path: Path, capsys: pytest.CaptureFixture[str])
     assert not (tmp_path / "other.toml").exists()
 
 
+def test_command_writes_nothing_from_impossible_numbers(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "new.toml"
+    swapped = ["--pinion-teeth", "41", "--ring-teeth", "9", "--ring-diameter", "222 mm"]
+    assert main(["axle", "new", str(file), *swapped]) == 1
+    assert "gears.ring_teeth" in capsys.readouterr().err and not file.exists()
+
+
 def test_command_shows_given_and_estimated(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "mine.toml"
     path.write_text(NEEDED)

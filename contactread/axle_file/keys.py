@@ -85,7 +85,9 @@ _GEARS = Table(
         Key("condition", "condition", "choice", '"new"',
             "new: a new set. used: a set that has run; it is judged by its own rules.",
             choices=("new", "used")),
-        Key("hand", "hand", "choice", '"right"', "Hand of the ring gear's spiral.",
+        Key("hand", "hand", "choice", '"right"',
+            "Hand of the ring gear's spiral. Look onto its teeth: right where the outer (heel) ends\n"
+            "lean clockwise, left where they lean the other way.",
             choices=get_args(Hand)),
         Key("face_width", "face_width_mm", "length", '"34 mm"',
             "Length of a ring-gear tooth from toe to heel.", 2, 400),

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from contactread.axle_file import parse_axle
 from contactread.errors import BookError
 from contactread.records.book import Book
 from contactread.records.filing import Filed
@@ -30,7 +31,7 @@ def find_places(book: Book, filed: list[Filed], who: str, axle_text: str | None)
     """The place of each photo, in order. Everything is looked up before anything is opened.
 
     Raises `BookError`: review-axle-missing (words name a job that must be opened, and no axle file was
-    given), review-try-gap, review-shims, job-missing, job-closed, record-half.
+    given), review-try-gap, review-shim-missing, review-shims, job-missing, job-closed, record-half.
     """
     jobs = {item.job: _find(book, item.job) for item in filed if item.job is not None}
     for name, job in jobs.items():
@@ -41,6 +42,7 @@ def find_places(book: Book, filed: list[Filed], who: str, axle_text: str | None)
                 "Give the axle file with --axle. Nothing was read.",
             )
         _refuse_gaps(job, [i for i in filed if i.job == name], tries_of(book, job.id) if job else [])
+        _refuse_unknown_shim(job, [i for i in filed if i.job == name], axle_text)
     places: dict[tuple[int | str, int], Place] = {}
     for item in sorted(_with_job(filed), key=lambda i: i[1]):
         key, first = item, _first(filed, item)
@@ -88,6 +90,21 @@ def _refuse_gaps(job: Job | None, items: list[Filed], existing: list[Try]) -> No
             "review-try-gap",
             f"The photos of '{str(items[0].job)[:60]}' skip try {missing}.",
             "Number the tries 1, 2, 3, ... without a gap. Nothing was read.",
+        )
+
+
+def _refuse_unknown_shim(job: Job | None, items: list[Filed], axle_text: str | None) -> None:
+    """A first try must know its pinion shim; found out before a job is opened for it."""
+    first = [i for i in items if i.attempt == 1]
+    if not first or any("pinion_shim_mm" in i.build for i in first):
+        return
+    axle = job.axle if job is not None else parse_axle(axle_text or "")
+    if axle.pinion_shim.thickness_mm is None:
+        raise BookError(
+            "review-shim-missing",
+            f"Nothing says which pinion shim '{str(items[0].job)[:60]}' began with.",
+            "Write thickness into [pinion_shim] of the axle file, or give a manifest with the column "
+            "pinion_shim. Nothing was read.",
         )
 
 

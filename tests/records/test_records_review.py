@@ -72,6 +72,14 @@ def test_nothing_is_opened_without_an_axle_file_or_with_a_gap(tmp_path: Path, bo
     assert list_jobs(book) == []
 
 
+def test_nothing_is_opened_where_no_pinion_shim_is_known(tmp_path: Path, book: Book) -> None:
+    write(tmp_path, "loader 9/try 1/c.jpg", "drive 2")
+    with pytest.raises(BookError) as told:
+        run(book, by_folder(tmp_path), axle_text=AXLE.replace('thickness = "1.00 mm"', ""))
+    assert told.value.code == "review-shim-missing" and "manifest" in told.value.next_step
+    assert list_jobs(book) == []
+
+
 def test_manifest_ties_photos_to_new_tries_with_their_shims(tmp_path: Path, book: Book) -> None:
     for name in ("a", "b", "c", "d"):
         write(tmp_path, f"{name}.jpg", f"{'drive' if name in 'ac' else 'coast'} {name}")

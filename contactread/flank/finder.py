@@ -24,14 +24,21 @@ MOST_BESIDE = 3  # further teeth of the same gear that are, to find painted ones
 # Two painted teeth must show a place that is surely contact; on sample_images, patterns reach 0.99 and
 # compound-free or straight-toothed gears 0.7 at most.
 LEAST_PEAK, LEAST_SHARE = 0.8, 0.5
+# Where no pattern is seen, a fault of the photo that would only be noted explains it.
+GRAVER = {
+    "dark": "too-dark",
+    "blurred": "too-blurred",
+    "glare": "glare-over-flanks",
+    "oblique": "too-oblique",
+}
 UNPAINTED = 0.15  # chance of paint below which a tooth isn't looked at again
 REACH = 3  # so many teeth beyond those seen from afar are looked at, too
 SMALLEST_PX = 48.0  # flank length below which nothing can be measured
 SMALL_PX = 110.0
 FLATTEST = 0.06  # height over length in the picture below which a flank is seen edge-on
 FLAT = 0.13
-DARK, TOO_DARK = 26.0, 9.0  # bright end (90th percentile) of the flanks' grey levels, of 255
-SOFT, TOO_SOFT = 0.16, 0.05  # see sharpness()
+DARK, TOO_DARK = 42.0, 9.0  # bright end (90th percentile) of the flanks' grey levels, of 255
+SOFT, NOTHING_SHARP, TOO_SOFT = 0.16, 0.11, 0.05  # see sharpness()
 GLARE, TOO_MUCH_GLARE = 0.12, 0.45  # share of the flanks burnt out
 
 
@@ -147,7 +154,7 @@ def _nothing_seen(grey: NDArray[np.uint8]) -> Flag:
     """Why no flank was found: the light, the focus, or no gear. grey: the letterboxed picture."""
     if np.percentile(grey, 95) < TOO_DARK * 3:
         return flag("too-dark")
-    if sharpness(grey) < TOO_SOFT:
+    if sharpness(grey) < NOTHING_SHARP:
         return flag("too-blurred")
     return flag("no-ring-gear")
 
@@ -195,7 +202,8 @@ def _judge(photo: Photo, grey: NDArray[np.uint8], flanks: list[Flank], closeups:
         raise flag("too-few-teeth").refusal()
     peaks = sorted(c.contact_peak for c, p in zip(closeups, painted, strict=True) if p > 0.5)
     if peaks[-2] < LEAST_PEAK:
-        raise flag("no-compound" if len(marked) < LEAST_SHARE * len(flanks) else "no-pattern").refusal()
+        plain = "no-compound" if len(marked) < LEAST_SHARE * len(flanks) else "no-pattern"
+        raise flag(next((GRAVER[f] for f in flags if f in GRAVER), plain)).refusal()
     if len(marked) == 2:
         flags.append("few-teeth")
     return flags

@@ -4,10 +4,10 @@
 
 TRUTH_FOLDER holds NAME.jpg with NAME.json of truth (for each tooth: corners_px, painted,
 visible_fraction, contact with centroid_uv, u_5_95, v_5_95, area_fraction, tilt_deg, runs_off; and the
-side). Each photo is read with the true corners of its painted teeth that are at least 60 % visible, and with
-the axle file axle.toml beside it if there is one (--no-axle: without), by the same `contactread.read` that
-users call, and compared with the truth. --readings writes what was read in
-the shape of `contactread read --json`, for other programs that score.
+flank shown). Each photo is read with the true corners of its painted teeth that are at least 60 % visible,
+and with the axle file axle.toml beside it if there is one (--no-axle: without), by the same
+`contactread.read` that users call, and compared with the truth. --readings writes what was read in the
+shape of `contactread read --json`, for other programs that score.
 """
 
 from __future__ import annotations
@@ -47,10 +47,7 @@ def main() -> int:
     parser.add_argument("--readings", type=Path, help="write the readings as JSON to this file")
     args = parser.parse_args()
     photos, errors, sides = [], Errors(), []
-    for path, truth in truths(args.folder):
-        asked = asked_teeth(truth)
-        if not asked:
-            continue
+    for path, flank, asked in asked_photos(args.folder):
         photo = load_photo(path)
         axle_file = path.with_name("axle.toml")
         axle = load_axle(axle_file) if axle_file.is_file() and not args.no_axle else None
@@ -62,14 +59,14 @@ def main() -> int:
             errors.add_refused()
             continue
         photos.append(reading.to_json() | {"path": str(path)})
-        sides.append(reading.side.role == truth["side"])
+        sides.append(reading.side.flank == flank)
         line = errors.add(reading, asked)
         if args.details:
             verdict = "right" if sides[-1] else "WRONG"
             print(f"{path.parent.name}/{path.name}: {line} side {verdict} {' '.join(reading.flags)}")
     if args.readings:
         args.readings.write_text(json.dumps({"schema": 1, "photos": photos}, indent=1))
-    print(f"{len(photos)} photos, {len(sides)} read, side right {sum(sides)}/{len(sides)}")
+    print(f"{len(photos)} flanks, {len(sides)} read, side right {sum(sides)}/{len(sides)}")
     return errors.report()
 
 
@@ -78,6 +75,16 @@ def truths(folder: Path) -> Iterable[tuple[Path, dict[str, Any]]]:
         truth = json.loads(path.read_text(encoding="utf-8"))
         if isinstance(truth, dict) and "image" in truth and not truth.get("negative"):
             yield path.with_name(truth["image"]), truth
+
+
+def asked_photos(folder: Path) -> Iterable[tuple[Path, str, list[dict[str, Any]]]]:
+    """Photos with the flank and the teeth that are asked; one that shows both flanks comes once for each."""
+    for path, truth in truths(folder):
+        asked = asked_teeth(truth)
+        for flank in ("convex", "concave"):
+            teeth = [tooth for tooth in asked if tooth.get("flank", truth["flank_shown"]) == flank]
+            if teeth:
+                yield path, flank, teeth
 
 
 def asked_teeth(truth: dict[str, Any]) -> list[dict[str, Any]]:

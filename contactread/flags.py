@@ -73,6 +73,8 @@ FLAGS: tuple[Flag, ...] = (
          "Look straighter onto the flank."),
     Flag("flank-uncertain", "side uncertain", "It isn't certain whether this is the drive or the coast flank.",
          "Say which with --flank convex or --flank concave."),
+    Flag("both-flanks", "both sides seen", "The photo shows a pattern on both sides of the teeth; this reading is of the side seen better.",
+         "To read both, give the photo twice, with --flank convex and --flank concave."),
     Flag("corners-by-hand", "corners by hand", "The flanks were marked by hand.",
          "Check the outlines in the marked-up picture: the reading is as good as the marks."),
     Flag("heavy-paint", "heavy or patchy paint", "Paint is patchy, so part of the patch was judged by its neighbours.",

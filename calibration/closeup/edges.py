@@ -30,7 +30,10 @@ def place_on(one: FlankMap, point: np.ndarray, u: float, v: float) -> tuple[floa
     step = 1e-3
     for _ in range(8):
         slopes = np.stack(
-            [(one(u + step, v) - one(u - step, v)) / (2 * step), (one(u, v + step) - one(u, v - step)) / (2 * step)],
+            [
+                (one(u + step, v) - one(u - step, v)) / (2 * step),
+                (one(u, v + step) - one(u, v - step)) / (2 * step),
+            ],
             axis=1,
         )
         du, dv = np.linalg.solve(slopes, point - one(u, v))
@@ -70,7 +73,9 @@ def main() -> int:
                     found.setdefault(("toe" if at_u == 0 else "heel", at_v), []).append(u)
     for (edge, at), values in sorted(found.items()):
         low, half, high = np.percentile(values, (16, 50, 84))
-        print(f"{edge:4s} at {at:.1f}: median {half:+.3f}, middle 68 % {low:+.3f} to {high:+.3f}, {len(values)} seen")
+        print(
+            f"{edge:4s} at {at:.1f}: median {half:+.3f}, middle 68 % {low:+.3f} to {high:+.3f}, {len(values)} seen"
+        )
     return 0
 
 

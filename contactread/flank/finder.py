@@ -31,6 +31,8 @@ GRAVER = {
     "glare": "glare-over-flanks",
     "oblique": "too-oblique",
 }
+FEW_CELLS = 16.0  # fewer cells of contact say little about which flank shows the pattern
+BOTH = 0.4  # a flank with that share of the other's contact shows a pattern of its own
 UNPAINTED = 0.15  # chance of paint below which a tooth isn't looked at again
 REACH = 3  # so many teeth beyond those seen from afar are looked at, too
 SMALLEST_PX = 48.0  # flank length below which nothing can be measured
@@ -79,6 +81,9 @@ def find_flanks(photo: Photo, name: FlankName | None = None) -> Found:
         raise flag("no-ring-gear").refusal()
     flanks, closeups = _close_up(photo, rigid.view, painted, chosen)
     flags = _judge(photo, grey, flanks, closeups)
+    patches = {kind: _contact_cells(sight, getattr(sight, kind)) for kind in ("convex", "concave")}
+    if name is None and min(patches.values()) > max(FEW_CELLS, BOTH * max(patches.values())):
+        flags.append("both-flanks")
     cells = np.concatenate([t.cells for t in teeth])
     mine, other = getattr(sight, chosen), getattr(sight, "concave" if chosen == "convex" else "convex")
     sure = float(np.median(mine.ravel()[cells] / (mine.ravel()[cells] + other.ravel()[cells])))
@@ -147,7 +152,12 @@ def _distinct(view: GearView, painted: list[float]) -> tuple[GearView, list[floa
 def _evidence(sight: Sight, chance: NDArray[np.float32]) -> float:
     """How much of the photo shows painted flanks of one kind, those with a contact patch above all."""
     painted = chance * sight.painted
-    return float((1 + painted[sight.contact > 0.5].sum()) * np.sqrt(1 + painted.sum()))
+    return float((FEW_CELLS + _contact_cells(sight, chance)) * np.sqrt(1 + painted.sum()))
+
+
+def _contact_cells(sight: Sight, chance: NDArray[np.float32]) -> float:
+    """How many cells lie in contact patches of painted flanks of one kind."""
+    return float((chance * sight.painted)[sight.contact > 0.5].sum())
 
 
 def _nothing_seen(grey: NDArray[np.uint8]) -> Flag:

@@ -80,9 +80,11 @@ class Field:
     def __init__(self, u: Axis, v: Axis, values: Floats) -> None:
         self._u, self._v = u, v
         self._width = values.shape[-1]
-        self._flat = (v.fit() @ np.tensordot(u.fit(), values, 1)).reshape(u.count, -1)
+        coefficients = v.fit() @ np.tensordot(u.fit(), values, 1)
+        # Components first: then the sums below run along the points, which lie side by side.
+        self._flat = np.ascontiguousarray(coefficients.transpose(2, 1, 0)).reshape(-1, u.count)
 
     def __call__(self, u: Floats, v: Floats) -> Floats:
         """Values at points u, v of shape (n,): shape (n, m)."""
-        rows = (self._u.basis(u) @ self._flat).reshape(-1, self._v.count, self._width)
-        return np.asarray(np.einsum("nbm,nb->nm", rows, self._v.basis(v)))
+        rows = (self._flat @ self._u.basis(u).T).reshape(self._width, self._v.count, -1)
+        return np.asarray(np.einsum("mbn,bn->mn", rows, self._v.basis(v).T).T)

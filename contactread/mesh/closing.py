@@ -38,7 +38,7 @@ class Closing:
         place = (roll - self.start) * (PHASES / self.pitch)
         below = np.floor(place)
         phase = below.astype(np.intp) % PHASES
-        rise = np.roll(self.reach, -1) - self.reach
+        rise = np.append(self.reach[1:], self.reach[0]) - self.reach
         return np.asarray(self.reach[phase] + (place - below) * rise[phase])
 
     @property
@@ -47,24 +47,32 @@ class Closing:
         return float(self.turn.mean())
 
 
-def closing(roll: Floats, turn: Floats, pitch: float, bend: float) -> Closing:
-    """The lower envelope of `turn` (gap / lever, rad; inf where nothing can touch) over contact lines.
+def closings(roll: Floats, turn: Floats, pitch: float, bend: float) -> list[Closing]:
+    """The lower envelope of `turn` (gap / lever, rad; inf where nothing can touch) over contact lines, for
+    each place of the gears.
 
-    roll, turn: (columns along u, points up v), roll monotone in v. pitch: 2 pi / z2. bend: second
+    roll, turn: (places, columns along u, points up v), roll monotone in v. pitch: 2 pi / z2. bend: second
     derivative of gap / lever by the roll angle, 1/rad.
     """
-    if roll[0, -1] < roll[0, 0]:
-        roll, turn = roll[:, ::-1], turn[:, ::-1]
-    start = float(roll.min())
-    pitches = int(np.ceil((float(roll.max()) - start) / pitch))
-    samples: Floats = start + pitch / _SAMPLES * np.arange(pitches * _SAMPLES + 1)
-    pair = np.minimum(_least_refined(_along_lines(samples, roll, turn)), 1.0)  # one radian: far out of reach
-    phases = start + pitch / PHASES * np.arange(pitches * PHASES)
-    carrying = np.interp(phases, samples, pair).reshape(pitches, PHASES).min(axis=0)
+    starts = [float(r.min()) for r in roll]
+    carrying = np.array([_carrying(r, t, at, pitch) for r, t, at in zip(roll, turn, starts, strict=True)])
     # A pair touches off its contact line too, where the gap grows by bend x²/2.
     growth = bend / 2 * (pitch / PHASES * np.arange(-_AWAY, _AWAY + 1)[:, None]) ** 2
-    touching = (_around(carrying) + growth).min(axis=0)
-    return Closing(start, pitch, touching, (_around(touching) - growth).max(axis=0))
+    touching = (_around(carrying) + growth).min(axis=1)
+    reach = (_around(touching) - growth).max(axis=1)
+    return [Closing(at, pitch, touching[k], reach[k]) for k, at in enumerate(starts)]
+
+
+def _carrying(roll: Floats, turn: Floats, start: float, pitch: float) -> Floats:
+    """Least turn of all pairs on their contact lines, (PHASES,) over one pitch from `start`."""
+    if roll[0, -1] < roll[0, 0]:
+        roll, turn = roll[:, ::-1], turn[:, ::-1]
+    pitches = int(np.ceil((float(roll.max()) - start) / pitch))
+    samples = start + pitch / _SAMPLES * np.arange(pitches * _SAMPLES + 1.0)
+    pair = np.minimum(_least_refined(_along_lines(samples, roll, turn)), 1.0)  # one radian: far out of reach
+    phases = start + pitch / PHASES * np.arange(pitches * PHASES)
+    least: Floats = np.interp(phases, samples, pair).reshape(pitches, PHASES).min(axis=0)
+    return least
 
 
 def _along_lines(samples: Floats, roll: Floats, turn: Floats) -> Floats:
@@ -80,9 +88,9 @@ def _along_lines(samples: Floats, roll: Floats, turn: Floats) -> Floats:
 
 
 def _around(periodic: Floats) -> Floats:
-    """Each value's neighbours up to _AWAY phases off, shape (2 _AWAY + 1, PHASES)."""
-    wrapped = np.concatenate([periodic[-_AWAY:], periodic, periodic[:_AWAY]])
-    return sliding_window_view(wrapped, PHASES)
+    """Each value's neighbours up to _AWAY phases off; (k, PHASES) to (k, 2 _AWAY + 1, PHASES)."""
+    wrapped = np.concatenate([periodic[:, -_AWAY:], periodic, periodic[:, :_AWAY]], axis=1)
+    return sliding_window_view(wrapped, PHASES, axis=1)
 
 
 def _least_refined(table: Floats) -> Floats:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from contactread.axle import Axle, EaseOff, FlankName
 from contactread.mesh.blank import Blank, blank_of
-from contactread.mesh.closing import closing
+from contactread.mesh.closing import closings
 from contactread.mesh.ease_off import FlankPair
 from contactread.mesh.estimate import GearInputs
 from contactread.mesh.kinematics import Displacement
@@ -83,8 +83,7 @@ class _FlankReader:
         turn = self._on_lines(gap.gap / self.pair.lever)
         beyond = (self._on_lines(gap.pinion_v) < -1e-6) | self._lines_undercut
         turn[beyond] = np.inf
-        rolls = self._on_lines(gap.roll)
-        rests = [closing(roll, t, pitch, self.pair.bend) for roll, t in zip(rolls, turn, strict=True)]
+        rests = closings(self._on_lines(gap.roll), turn, pitch, self.pair.bend)
         at_cells = zip(rests, self._on_cells(gap.roll), strict=True)
         room = self._on_cells(gap.gap) - self._lever * np.array([rest.at(roll) for rest, roll in at_cells])
         there = np.clip(0.5 + CELLS[1] * self._on_cells(gap.pinion_v), 0.0, 1.0) * self._whole

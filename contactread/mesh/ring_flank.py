@@ -26,6 +26,7 @@ from contactread.errors import MechanicsError
 from contactread.mesh.blank import Blank
 
 Floats = NDArray[np.float64]
+Vector = tuple[Floats, Floats, Floats]  # x, y, z
 
 
 @dataclass(frozen=True)
@@ -80,13 +81,13 @@ class RingFlank:
         turn, rise = np.zeros_like(radius), np.zeros_like(radius)
         for _ in range(30):
             p, a, c = self._blade(turn, rise)  # the feed turns about the ring axis, which changes neither
-            r = np.hypot(p[..., 0], p[..., 1])
-            ra = (p[..., 0] * a[..., 0] + p[..., 1] * a[..., 1]) / r
-            rc = (p[..., 0] * c[..., 0] + p[..., 1] * c[..., 1]) / r
-            er, ez = radius - r, z - p[..., 2]
-            det = ra * c[..., 2] - rc * a[..., 2]
-            step_turn = np.clip((er * c[..., 2] - rc * ez) / det, -0.1, 0.1)
-            step_rise = (ra * ez - a[..., 2] * er) / det
+            r = np.hypot(p[0], p[1])
+            ra = (p[0] * a[0] + p[1] * a[1]) / r
+            rc = (p[0] * c[0] + p[1] * c[1]) / r
+            er, ez = radius - r, z - p[2]
+            det = ra * c[2] - rc * a[2]
+            step_turn = np.clip((er * c[2] - rc * ez) / det, -0.1, 0.1)
+            step_rise = (ra * ez - a[2] * er) / det
             turn, rise = turn + step_turn, rise + step_rise
             if float(np.abs(step_turn).max()) < 1e-13 and float(np.abs(step_rise).max()) < 1e-10:
                 return turn, rise
@@ -100,28 +101,30 @@ class RingFlank:
     def _cutter(self) -> _Cutter:
         return _cutter(self.blank, self.flank)
 
-    def _blade(self, turn: Floats, rise: Floats) -> tuple[Floats, Floats, Floats]:
+    def _blade(self, turn: Floats, rise: Floats) -> tuple[Vector, Vector, Vector]:
         """Point of the turning blade and its derivatives by turn and rise, without the feed."""
         k = self._cutter
-        ct, st = np.cos(turn)[..., None], np.sin(turn)[..., None]
-        h = rise[..., None]
-        arm_x, arm_y = k.arm_x + h * k.slope_x, k.arm_y + h * k.slope_y
-        place = k.centre + h * k.axis
-        blade = (arm_x * ct - arm_y * st) * k.e1 + (arm_x * st + arm_y * ct) * k.e2
-        by_turn = (-arm_x * st - arm_y * ct) * k.e1 + (arm_x * ct - arm_y * st) * k.e2
-        by_rise = k.axis + (k.slope_x * ct - k.slope_y * st) * k.e1 + (k.slope_x * st + k.slope_y * ct) * k.e2
-        return place + blade, by_turn, by_rise
+        c, s = np.cos(turn), np.sin(turn)
+        arm_x, arm_y = k.arm_x + rise * k.slope_x, k.arm_y + rise * k.slope_y
+        arm_1, arm_2 = arm_x * c - arm_y * s, arm_x * s + arm_y * c
+        slope_1, slope_2 = k.slope_x * c - k.slope_y * s, k.slope_x * s + k.slope_y * c
+        (x1, _, z1), (xa, _, za), (x0, y0, z0) = k.e1, k.axis, k.centre
+        return (
+            (x0 + rise * xa + arm_1 * x1, y0 + arm_2, z0 + rise * za + arm_1 * z1),
+            (-arm_2 * x1, arm_1, -arm_2 * z1),
+            (xa + slope_1 * x1, slope_2, za + slope_1 * z1),
+        )
 
     def _swept(self, turn: Floats, rise: Floats) -> tuple[Floats, Floats, Floats]:
         """Point of the swept surface and its derivatives by turn and rise (left-hand ring gear)."""
         k = self._cutter
-        point, by_turn, by_rise = self._blade(turn, rise)
         spin = k.azimuth + k.feed * turn
         c, s = np.cos(spin), np.sin(spin)
-        point, by_turn, by_rise = (_about_z(x, c, s) for x in (point, by_turn, by_rise))
-        if k.feed:
-            by_turn[..., 0] -= k.feed * point[..., 1]
-            by_turn[..., 1] += k.feed * point[..., 0]
+        point, by_turn, by_rise = (
+            np.stack([c * x - s * y, s * x + c * y, z], axis=-1) for x, y, z in self._blade(turn, rise)
+        )
+        by_turn[..., 0] -= k.feed * point[..., 1]
+        by_turn[..., 1] += k.feed * point[..., 0]
         return point, by_turn, by_rise
 
 
@@ -129,14 +132,13 @@ class RingFlank:
 class _Cutter:
     """The blade in the ring frame: edge point = centre + rise axis + turned (arm + rise slope).
 
-    e1, e2: basis of the root plane (e1 along the root cone, e2 across); axis: cutter axis, out of the
-    gear. feed: turn of the ring gear per turn of the cutter. azimuth: turns the flank to its side
-    of the tooth at azimuth 0.
+    e1: in the root plane, along the root cone; the plane's other basis is y. axis: cutter axis, out of the
+    gear. feed: turn of the ring gear per turn of the cutter. azimuth: turns the flank to its side of the
+    tooth at azimuth 0.
     """
 
     centre: Floats
     e1: Floats
-    e2: Floats
     axis: Floats
     arm_x: float
     arm_y: float
@@ -173,7 +175,6 @@ def _cutter(b: Blank, flank: FlankName) -> _Cutter:
     return _Cutter(
         centre=mean - arm[0] * e1 - arm[1] * e2,
         e1=e1,
-        e2=e2,
         axis=axis,
         arm_x=arm[0],
         arm_y=arm[1],
@@ -182,10 +183,3 @@ def _cutter(b: Blank, flank: FlankName) -> _Cutter:
         feed=b.cutter_groups / b.teeth2,
         azimuth=side * b.thickness2 / (2 * c.radius2 * cos(c.spiral2)),
     )
-
-
-def _about_z(vectors: Floats, c: Floats, s: Floats) -> Floats:
-    """Turn vectors (..., 3) about z by the angle of cosine c and sine s (shape of the leading axes)."""
-    x, y, z = vectors[..., 0], vectors[..., 1], vectors[..., 2]
-    c, s = np.asarray(c), np.asarray(s)
-    return np.stack([c * x - s * y, s * x + c * y, np.broadcast_to(z, np.broadcast(x, c).shape)], axis=-1)

@@ -10,7 +10,7 @@ from contactread.axle import EaseOff, FlankName, GearSet
 from contactread.errors import MechanicsError
 from contactread.mesh.blank import blank_of
 from contactread.mesh.chebyshev import Axis, Field
-from contactread.mesh.closing import PHASES, closing
+from contactread.mesh.closing import PHASES, closings
 from contactread.mesh.ease_off import FlankPair, relief
 from contactread.mesh.kinematics import Displacement, assembly
 
@@ -114,7 +114,7 @@ def test_closing_of_a_known_field() -> None:
     u, v = np.linspace(-1, 1, 41)[:, None], np.linspace(-1, 1, 31)[None]
     roll = np.broadcast_to(0.4 * v, (41, 31)) + 0.0 * u
     turn = amplitude * (roll / pitch) ** 2 + 1e-3 * u**2
-    found = closing(roll, turn, pitch, bend)
+    (found,) = closings(roll[None], turn[None], pitch, bend)
     assert found.turn.size == PHASES
     assert found.turn.min() == pytest.approx(0, abs=2e-7)
     # A pair touching off its line wins slope² / (2 bend) at the hand-over.

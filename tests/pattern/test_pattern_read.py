@@ -66,7 +66,9 @@ def test_the_users_flank_and_rotation_decide_the_role():
 def test_a_finder_of_ones_own_plugs_in():
     def finder(photo, name):
         flanks = flanks_from_corners(photo, SAMPLE / "drive_corners.json")
-        return SimpleNamespace(closeups=(), flanks=flanks, name="convex", name_confidence=0.6, flags=("blurred",))
+        return SimpleNamespace(
+            closeups=(), flanks=flanks, name="convex", name_confidence=0.6, flags=("blurred",)
+        )
 
     reading = read(load_photo(SAMPLE / "drive.jpg"), finder=finder)
     assert reading.side.flank == "convex"

@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
@@ -17,6 +16,7 @@ Floats = NDArray[np.float64]
 _SAMPLES = 64  # roll angles per tooth pitch at which contact lines are searched
 _AWAY = 16  # phases within which a touch off the contact line is looked for
 PHASES = 256  # per pitch, after the smooth curve of each pair has been filled in
+_NEIGHBOURS = (np.arange(-_AWAY, _AWAY + 1)[:, None] + np.arange(PHASES)) % PHASES
 
 
 @dataclass(frozen=True)
@@ -55,11 +55,11 @@ def closings(roll: Floats, turn: Floats, pitch: float, bend: float) -> list[Clos
     derivative of gap / lever by the roll angle, 1/rad.
     """
     starts = [float(r.min()) for r in roll]
-    carrying = np.array([_carrying(r, t, at, pitch) for r, t, at in zip(roll, turn, starts, strict=True)])
+    carrying = [_carrying(r, t, at, pitch) for r, t, at in zip(roll, turn, starts, strict=True)]
     # A pair touches off its contact line too, where the gap grows by bend x²/2.
     growth = bend / 2 * (pitch / PHASES * np.arange(-_AWAY, _AWAY + 1)[:, None]) ** 2
-    touching = (_around(carrying) + growth).min(axis=1)
-    reach = (_around(touching) - growth).max(axis=1)
+    touching = [(_around(turns) + growth).min(axis=0) for turns in carrying]
+    reach = [(_around(turns) - growth).max(axis=0) for turns in touching]
     return [Closing(at, pitch, touching[k], reach[k]) for k, at in enumerate(starts)]
 
 
@@ -88,9 +88,8 @@ def _along_lines(samples: Floats, roll: Floats, turn: Floats) -> Floats:
 
 
 def _around(periodic: Floats) -> Floats:
-    """Each value's neighbours up to _AWAY phases off; (k, PHASES) to (k, 2 _AWAY + 1, PHASES)."""
-    wrapped = np.concatenate([periodic[:, -_AWAY:], periodic, periodic[:, :_AWAY]], axis=1)
-    return sliding_window_view(wrapped, PHASES, axis=1)
+    """Each value's neighbours up to _AWAY phases off: (2 _AWAY + 1, PHASES)."""
+    return np.asarray(periodic.take(_NEIGHBOURS))
 
 
 def _least_refined(table: Floats) -> Floats:

@@ -81,9 +81,10 @@ class FlankPair:
         self._side, self._lever = float(np.sign(lever.mean())), np.abs(lever)
         self.lever = self._lever.reshape(_U.count, _V.count)
         self._surface, self._facing = self._conjugate(points[count:], normals[count:])
-        *areas, middle = self._areas()
-        self._least_area = 0.2 * abs(middle)
-        spread = np.array(areas) / middle
+        self._at_nodes = self._surface(self._u, self._v)
+        area, middle = self._area(self._u, self._v), self._area(np.array([0.5]), np.array([0.5]))
+        self._least_area = 0.2 * float(np.abs(middle)[0])
+        spread = area / middle
         if (spread < 0).mean() > 0.2:
             raise _no_conjugate()
         self.spread = spread.reshape(_U.count, _V.count)
@@ -108,9 +109,8 @@ class FlankPair:
         surface = Field(_WIDE_U, _WIDE_V, np.concatenate([place, by_u, by_v], axis=-1))
         return surface, Field(_WIDE_U, _WIDE_V, np.concatenate([place, normal], axis=-1))
 
-    def _areas(self) -> Floats:
-        """Pinion flank area per (u, v) area at the nodes, then at mid-flank; opposite sign: undercut."""
-        u, v = np.append(self._u, 0.5), np.append(self._v, 0.5)
+    def _area(self, u: Floats, v: Floats) -> Floats:
+        """Pinion flank area per (u, v) area; of another sign than at mid-flank where it is undercut."""
         surface = self._surface(u, v)
         return _dot(np.cross(surface[:, 3:6], surface[:, 6:]), self._facing(u, v)[:, 3:])
 
@@ -179,8 +179,11 @@ class FlankPair:
         shape = needed.shape[:-1]
         u, v = (np.broadcast_to(x, shape).ravel() for x in near or (self._u, self._v))
         needed = needed.reshape(-1, 3)
-        for _ in range(rounds):
+        if near is None:  # the first step starts from the same points each time
+            surface = np.tile(self._at_nodes.T, len(needed) // len(self._u)).T
+        else:
             surface = self._surface(u, v)
+        for left in reversed(range(rounds)):
             apart = needed - surface[:, :3]
             by_u, by_v = surface[:, 3:6], surface[:, 6:]
             uu, uv, vv = _dot(by_u, by_u), _dot(by_u, by_v), _dot(by_v, by_v)
@@ -191,6 +194,8 @@ class FlankPair:
             v = v + (uu * ev - uv * eu) / det
             u = np.clip(u, -_MARGIN_U, 1 + _MARGIN_U)
             v = np.clip(v, -_MARGIN_V, 1 + _MARGIN_V)
+            if left:
+                surface = self._surface(u, v)
         facing = self._facing(u, v)
         distance = _dot(facing[:, :3] - needed, facing[:, 3:])
         return u.reshape(shape), v.reshape(shape), distance.reshape(shape)

@@ -84,8 +84,9 @@ def measure(covered: Floats, face_width: float, height: float) -> Patch | None:
 
 def _percentiles(weights: Floats) -> Interval:
     """5 and 95 % points of weights over equal cells of 0..1."""
-    rising = np.concatenate([[0.0], np.cumsum(weights)]) / weights.sum()
-    edges = np.linspace(0, 1, weights.size + 1)
+    rising = np.zeros(weights.size + 1)
+    weights.cumsum(out=rising[1:])
+    edges = np.arange(rising.size) / weights.size
     # Cells without weight make flat pieces; the first edge at or above the level is taken.
-    low, high = np.interp([0.05, 0.95], rising, edges)
+    low, high = np.interp(np.array([0.05, 0.95]) * rising[-1], rising, edges)
     return float(low), float(high)

@@ -84,13 +84,12 @@ class _FlankReader:
         beyond = (self._on_lines(gap.pinion_v) < -1e-6) | self._lines_undercut
         turn[beyond] = np.inf
         rests = closings(self._on_lines(gap.roll), turn, pitch, self.pair.bend)
-        at_cells = zip(rests, self._on_cells(gap.roll), strict=True)
-        room = self._on_cells(gap.gap) - self._lever * np.array([rest.at(roll) for rest, roll in at_cells])
-        there = np.clip(0.5 + CELLS[1] * self._on_cells(gap.pinion_v), 0.0, 1.0) * self._whole
-        return [
-            _Look(room[k], there[k], float(gap.closed[k]) + rest.mean, float(np.ptp(rest.turn)))
-            for k, rest in enumerate(rests)
-        ]
+        looks = []
+        for k, rest in enumerate(rests):
+            room = self._on_cells(gap.gap[k]) - self._lever * rest.at(self._on_cells(gap.roll[k]))
+            there = np.clip(0.5 + CELLS[1] * self._on_cells(gap.pinion_v[k]), 0.0, 1.0) * self._whole
+            looks.append(_Look(room, there, float(gap.closed[k]) + rest.mean, float(np.ptp(rest.turn))))
+        return looks
 
 
 @cache

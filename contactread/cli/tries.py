@@ -191,7 +191,17 @@ def photo(
 
 @app.command("advise")
 def advise(
-    job: JobArgument, number: TryOption = None, book: BookOption = None, json: JsonOption = False
+    job: JobArgument,
+    number: TryOption = None,
+    last_move_checked: Annotated[
+        bool,
+        typer.Option(
+            "--last-move-checked",
+            help="The move before this try was inspected and is as recorded: it is no longer doubted.",
+        ),
+    ] = False,
+    book: BookOption = None,
+    json: JsonOption = False,
 ) -> None:
     """Advice on a try, from its photos, its backlash and the tries before it. It is kept with the try."""
     from contactread.cli.output import print_json
@@ -199,11 +209,17 @@ def advise(
     from contactread.show.terminal import console, print_advice
 
     with open_book(book, write=True) as opened:
-        advice, attempt = advise_try(opened, job, number)
+        advice, attempt = advise_try(opened, job, number, last_move_checked=last_move_checked)
     if json:
         print_json(as_json(advice=advice.to_json(), attempt=attempt))
     else:
         print_advice(console(), advice)
+        if advice.verdict == "check_last_move":
+            which = f"{job}" if number is None else f"{job} --try {number}"
+            print(
+                f"\nNext: if another shim was fitted, correct it with 'contactread try record {which}'. If "
+                f"the move is as recorded, 'contactread try advise {which} --last-move-checked'."
+            )
 
 
 def _fastener(text: str) -> Fastener:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 from contactread.advice.advise import advise
@@ -17,17 +18,29 @@ from contactread.records.photos import keep_advice
 from contactread.records.tries import find_try, tries_of
 
 
-def advise_try(book: Book, job_id: int, number_of_try: int | None = None) -> tuple[Advice, Try]:
-    """Advice on a try (the newest, unless numbered), kept with it.
+def advise_try(
+    book: Book, job_id: int, number_of_try: int | None = None, *, last_move_checked: bool = False
+) -> tuple[Advice, Try]:
+    """Advice on a try (the newest, unless numbered), kept with it. last_move_checked: the move that led to
+    this try was looked at again and is as recorded, so no mix-up is suspected in it any more.
 
-    Raises `BookError` record-half where a side has no readable photo, job-missing, job-closed,
-    try-missing; `AdviceError` as `advise`.
+    Raises `BookError` record-half where a side has no readable photo, last-move-unknown, job-missing,
+    job-closed, try-missing; `AdviceError` as `advise`.
     """
     job = find_job(book, job_id)
     refuse_closed(job)
     attempt = find_try(book, job_id, number_of_try)
     axle = job.axle
-    advice = advise(_setup(attempt), axle, history(tries_of(book, job_id), attempt.number, axle))
+    earlier = history(tries_of(book, job_id), attempt.number, axle)
+    if last_move_checked:
+        if not earlier:
+            raise BookError(
+                "last-move-unknown",
+                f"No move before try {attempt.number} is known, so none can be called checked.",
+                "Leave out --last-move-checked.",
+            )
+        earlier[-1] = replace(earlier[-1], checked=True)
+    advice = advise(_setup(attempt), axle, earlier)
     keep_advice(
         book,
         attempt.id,

@@ -14,6 +14,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "show"))
 from report_shop import made_flank, made_reading
 
 from contactread.axle import Axle, Carrier, GearSet, PinionShim
+from contactread.cli.main import main
 from contactread.errors import BookError
 from contactread.records.advising import advise_try, history, moves_between
 from contactread.records.book import Book
@@ -94,6 +95,24 @@ def test_advice_is_kept_with_the_try_and_knows_those_before(book: Book, new_job:
     assert earlier.setup.drive.centre == (0.5, 0.78)
     assert len(earlier.setup.backlash_mm) == 4
     assert advise_try(book, job.id)[1].number == 2
+
+
+def test_a_move_that_was_checked_is_no_longer_doubted(
+    book: Book, new_job: Callable[..., Job], capsys: pytest.CaptureFixture[str]
+) -> None:
+    job = new_job()
+    roll(book, job, (0.5, 0.78), (0.5, 0.8))
+    with pytest.raises(BookError) as told:
+        advise_try(book, job.id, last_move_checked=True)
+    assert told.value.code == "last-move-unknown"
+    roll(book, job, (0.5, 0.78), (0.5, 0.8), pinion_shim_mm=1.25)  # hardly an answer to a quarter millimetre
+    ask = ["try", "advise", str(job.id), "--book", str(book.path)]
+    assert main(ask) == 0
+    assert "--last-move-checked" in capsys.readouterr().out
+    assert find_try(book, job.id).advice.verdict == "check_last_move"  # type: ignore[union-attr]
+    assert main([*ask, "--last-move-checked"]) == 0
+    assert "--last-move-checked" not in capsys.readouterr().out
+    assert find_try(book, job.id).advice.verdict != "check_last_move"  # type: ignore[union-attr]
 
 
 def test_advice_needs_both_sides(book: Book, job: Job) -> None:

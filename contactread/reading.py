@@ -24,7 +24,6 @@ from contactread.pattern.quality import flags_of, reading_confidence
 from contactread.pattern.side import side_of
 from contactread.photo.photo import Photo
 
-
 MOST_CLOSEUPS = 6  # of teeth marked by hand; each costs a twelfth of decoding a large photo
 
 
@@ -195,8 +194,9 @@ def _flanks(
     if finder is None:
         from contactread.flank.finder import find_flanks
 
-        finder = find_flanks
-    found = finder(photo, flank)
+        found: FoundFlanks = find_flanks(photo, flank, axle)
+    else:
+        found = finder(photo, flank)
     named = [replace(each, name=found.name, name_confidence=found.name_confidence) for each in found.flanks]
     return named, found.closeups, found.flags
 

@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.axle import FlankName
+from contactread.axle import Axle, FlankName
 from contactread.flags import Flag, flag
 from contactread.flank.closeup import CloseUp, edges_of, look_closely, seen_of
 from contactread.flank.flank import Flank
@@ -58,8 +58,10 @@ class Found:
     flags: tuple[str, ...]
 
 
-def find_flanks(photo: Photo, name: FlankName | None = None) -> Found:
+def find_flanks(photo: Photo, name: FlankName | None = None, axle: Axle | None = None) -> Found:
     """The flanks that carry the pattern; of the kind asked for, or else of the kind that is seen best.
+
+    axle: what its file says of the gear helps to place the teeth.
 
     Raises PhotoError where the photo shows no ring gear, no compound, or can't be measured; its code is
     that of a refusing flag.
@@ -76,10 +78,10 @@ def find_flanks(photo: Photo, name: FlankName | None = None) -> Found:
     best = sorted(range(len(teeth)), key=lambda i: -painted[i] * teeth[i].weight.sum())[:MOST_TEETH]
     teeth = agree([teeth[i] for i in best])
     painted = [float(sight.painted.ravel()[t.cells].mean()) for t in teeth]
-    rigid = fit_rigid([t.seen for t in teeth], (photo.width, photo.height), Prior.of(None))
+    rigid = fit_rigid([t.seen for t in teeth], (photo.width, photo.height), Prior.of(axle))
     if rigid is None:
         raise flag("no-ring-gear").refusal()
-    flanks, closeups = _close_up(photo, rigid.view, painted, chosen)
+    flanks, closeups = _close_up(photo, rigid.view, painted, chosen, Prior.of(axle))
     flags = _judge(photo, grey, flanks, closeups)
     patches = {kind: _contact_cells(sight, getattr(sight, kind)) for kind in ("convex", "concave")}
     if name is None and min(patches.values()) > max(FEW_CELLS, BOTH * max(patches.values())):
@@ -91,14 +93,14 @@ def find_flanks(photo: Photo, name: FlankName | None = None) -> Found:
 
 
 def _close_up(
-    photo: Photo, view: GearView, painted: list[float], name: FlankName
+    photo: Photo, view: GearView, painted: list[float], name: FlankName, prior: Prior
 ) -> tuple[list[Flank], list[CloseUp]]:
     """The flanks of the view's teeth and some beside them, seen close up twice, each time from better places.
 
     The second look is given to the teeth that carry compound, if there are any; the others still help to
     place the gear.
     """
-    size, prior = (photo.width, photo.height), Prior.of(None)
+    size = (photo.width, photo.height)
     more = neighbours(view, size, REACH)[:MOST_BESIDE]
     view, painted = _distinct(
         replace(view, teeth=np.concatenate([view.teeth, more])), painted + [0.0] * len(more)

@@ -47,7 +47,8 @@ def read(
         list[FlankChoice] | None,
         typer.Option(
             metavar="NAME",
-            help="convex, concave or auto: once for all photos, or once for each in turn. Usual: auto.",
+            help="convex, concave or auto: once for all photos, or once for each in turn. Usual: auto. "
+            "Convex drives in an axle of normal rotation.",
         ),
     ] = None,
     marked: Annotated[

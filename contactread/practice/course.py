@@ -81,11 +81,6 @@ def next_topic(history: Sequence[Answered], topics: Sequence[str], now: datetime
     return rng.choices(others, [_need(standing[topic]) for topic in others])[0]
 
 
-def first_time(history: Iterable[Answered], topic: str) -> bool:
-    """Whether the topic's lesson is still to be read."""
-    return all(answer.topic != topic for answer in history)
-
-
 def _need(standing: Standing) -> float:
     """How much a topic needs asking: more on lower steps, and more the more of it went wrong."""
     wrong = 1 - standing.right / standing.asked if standing.asked else 0.5

@@ -49,7 +49,7 @@ def sheet_text(job: Job, attempt: Try | None, sheet: Sheet) -> str:
             parts.append(f"Reason: {printable(closed.reason)}")
         parts += [f"  left open: {printable(sentence)}" for sentence in closed.left_open]
     elif sheet.ready:
-        parts += ["", "Nothing is missing. Go through the check-list, then: contactread job close"]
+        parts += ["", f"Nothing is missing. Next: contactread job close {job.id} --who NAME"]
     else:
         parts += ["", "Before the cover goes on:"]
         parts += [f"  outside: {printable(s)}" for s in sheet.outside]
@@ -66,7 +66,7 @@ def next_step(job: Job, attempt: Try | None) -> str:
         return f"contactread try photo {job.id} DRIVE-PHOTO COAST-PHOTO"
     if not attempt.backlash_mm:
         return f"contactread try record {job.id} --backlash LENGTH, once for each of four places"
-    if attempt.advice is None:
+    if attempt.advice is None or attempt.advice.verdict == "measure_first":
         return f"contactread try advise {job.id}"
     if attempt.advice.verdict.startswith("move"):
         return f"make the move, then: contactread try start {job.id} (its --help names the shims)"

@@ -127,9 +127,11 @@ class Session:
             say(f"{kept} answer{' is' if kept == 1 else 's are'} kept for {self._who}.")
 
     def _as_json(self) -> dict[str, Any]:
+        from contactread.practice.draw_svg import pictures_json
+
         asked = [
             question.to_json()
-            | {"pictures": question.pictures_json(), "mark": None if mark is None else mark.to_json()}
+            | {"pictures": pictures_json(question), "mark": None if mark is None else mark.to_json()}
             for question, mark in self._asked
         ]
         right = sum(mark.right for mark in self._marks)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from math import cos, pi, radians, sin
+from typing import Any
 
 from contactread.pattern.measures import Edge, Point
 from contactread.practice.draw_text import text_lines
@@ -13,6 +14,7 @@ from contactread.practice.question import (
     PatternPicture,
     PhotoPicture,
     Picture,
+    Question,
     RoundPicture,
     ToothPicture,
 )
@@ -29,6 +31,16 @@ from contactread.show.flank_chart import (
     ChartPatch,
     flank_chart,
 )
+
+
+def pictures_json(question: Question) -> list[dict[str, Any]]:
+    """A question's pictures for a page: drawings as SVG, photographs by their place."""
+    return [
+        {"kind": "photo", "path": str(p.path), "says": p.says, "outline_px": list(p.outline_px)}
+        if isinstance(p, PhotoPicture)
+        else {"kind": "drawing", "svg": draw(p).svg()}
+        for p in question.pictures
+    ]
 
 
 def draw(picture: Picture) -> Drawing:

@@ -178,17 +178,6 @@ class Question:
             "terms": list(self.terms),
         }
 
-    def pictures_json(self) -> list[dict[str, Any]]:
-        """The pictures for a page: drawings as SVG, photographs by their place."""
-        from contactread.practice.draw_svg import draw
-
-        return [
-            {"kind": "photo", "path": str(p.path), "says": p.says, "outline_px": list(p.outline_px)}
-            if isinstance(p, PhotoPicture)
-            else {"kind": "drawing", "svg": draw(p).svg()}
-            for p in self.pictures
-        ]
-
     def fingerprint(self) -> tuple[Any, ...]:
         """What tells two questions apart for the person who is asked."""
         options = [o.text for o in self.answer.options] if isinstance(self.answer, Choice) else ()

@@ -9,6 +9,7 @@ import pytest
 from contactread.errors import PracticeError
 from contactread.facts import facts
 from contactread.practice.case import ROLES, Case, backlash_per_travel
+from contactread.practice.draw_svg import pictures_json
 from contactread.practice.draw_text import text_lines
 from contactread.practice.fleet import FLEET
 from contactread.practice.plan_view import tooth_line
@@ -146,7 +147,7 @@ def test_a_question_about_the_role_does_not_show_it() -> None:
     made = next(different("reverse", 4))
     shown = "\n".join(line for picture in made.pictures for line in text_lines(picture)).lower()
     assert "convex flank" in shown and "drive" not in shown and "coast" not in shown
-    assert "drive" not in made.pictures_json()[0]["svg"].lower()
+    assert "drive" not in pictures_json(made)[0]["svg"].lower()
 
 
 def test_place_words_match_the_drawn_patch() -> None:

@@ -131,12 +131,11 @@ def search(
 def _show(
     answer: Answer, csv: bool, json: bool, svg: Path | None = None, draw: Callable[[], Drawing] | None = None
 ) -> None:
-    from contactread.cli.output import print_json, say
+    from contactread.cli.output import print_json, say, write_new
     from contactread.show.table import answer_table, csv_table
 
     if svg is not None and draw is not None:
-        with svg.open("x", encoding="utf-8") as file:
-            file.write(draw().svg())
+        write_new(svg, draw().svg().encode())
         say(f"Chart: {svg}")
     if json:
         rows = [dict(zip(answer.columns, row, strict=True)) for row in answer.rows]

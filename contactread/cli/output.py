@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 
 from contactread.show.text import printable
@@ -20,6 +21,22 @@ def print_json(value: Any) -> None:
     import json
 
     print(json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1), flush=True)
+
+
+def write_new(path: Path, data: bytes) -> None:
+    """Write a new file; one that exists, perhaps a photo, is left as it is.
+
+    Raises ContactreadError file-exists.
+    """
+    try:
+        with path.open("xb") as file:
+            file.write(data)
+    except FileExistsError as error:
+        from contactread.errors import ContactreadError
+
+        raise ContactreadError(
+            "file-exists", f"'{path}' exists already; it was left as it is.", "Choose another name."
+        ) from error
 
 
 @contextmanager

@@ -130,7 +130,7 @@ def sheet(
     """
     from contextlib import nullcontext
 
-    from contactread.cli.output import say
+    from contactread.cli.output import say, write_new
     from contactread.practice.catalog import Catalog
     from contactread.practice.questions import same_test
     from contactread.practice.sheet import sheet_page
@@ -143,7 +143,7 @@ def sheet(
         else:
             topics = _only(topic, level, GENERATED) or GENERATED
             asked, title = same_test(seed, questions, topics), f"Practice test, seed {seed}"
-        file.write_text(sheet_page(asked, title), encoding="utf-8")
+        write_new(file, sheet_page(asked, title).encode())
     say(f"Wrote {file}. Open it in a browser and print it.")
 
 
@@ -160,14 +160,14 @@ def progress(
 
     For the trainer: topic by topic, as a table or as a page.
     """
-    from contactread.cli.output import print_json, say
+    from contactread.cli.output import print_json, say, write_new
     from contactread.practice.progress import progress_json, progress_lines, progress_of
     from contactread.practice.progress_page import progress_page
 
     with open_book(book) as opened:
         found = progress_of(opened, who)
     if html is not None:
-        html.write_text(progress_page(found), encoding="utf-8")
+        write_new(html, progress_page(found).encode())
         say(f"Wrote {html}.")
     if json:
         print_json(progress_json(found))

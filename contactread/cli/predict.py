@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -69,7 +70,7 @@ def predict(
     --reading, or from --pinion-now and --ring-now; without any of them, from where patterns are centred.
     """
     from contactread.axle_file import load_axle
-    from contactread.cli.output import print_json, say
+    from contactread.cli.output import print_json, say, write_new
     from contactread.cli.reading_file import measured_patterns
     from contactread.mesh.forecast import forecast, forecast_from_patterns
     from contactread.mesh.kinematics import Displacement
@@ -102,11 +103,11 @@ def predict(
 
         print_forecast(console(), seen)
     if picture is not None and draw is not None:
-        picture.write_bytes(draw(forecast_chart(seen)))
+        write_new(picture, draw(forecast_chart(seen)))
         say(f"Picture: {picture}")
 
 
-def _writer(picture: Path):  # type: ignore[no-untyped-def]
+def _writer(picture: Path) -> Callable[[Drawing], bytes]:
     """How to turn a drawing into the bytes of this kind of file."""
     from contactread.errors import ContactreadError
 

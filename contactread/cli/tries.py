@@ -162,6 +162,7 @@ def photo(
     json: JsonOption = False,
 ) -> int:
     """Read photos into a try. Each is kept as it is, with what was read from it, or why it was refused."""
+    from contactread.errors import PhotoError
     from contactread.photo.intake import read_photo_bytes
     from contactread.records.jobs import find_job, refuse_closed
     from contactread.records.photos import keep_photo
@@ -175,6 +176,12 @@ def photo(
         the_job = find_job(opened, job)
         refuse_closed(the_job)
         attempt = find_try(opened, job, number)
+        for path in photos:
+            if not path.is_file():
+                raise PhotoError(
+                    "photo-missing", f"There is no photo '{path}', so nothing was recorded.",
+                    "Check the name and the folder."
+                )  # fmt: skip
         refused = False
         for path in photos:
             data = read_photo_bytes(path)

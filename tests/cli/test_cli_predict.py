@@ -85,6 +85,15 @@ def test_reverse_rotation_swaps_the_roles(axle: Path, capsys: pytest.CaptureFixt
     assert run_json(capsys, str(axle), "--pinion", "0.05 mm")["drive"]["flank"] == "concave"
 
 
+def test_a_picture_never_takes_the_place_of_a_file(
+    axle: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    photo = tmp_path / "photo.png"
+    photo.write_bytes(b"the user's own")
+    assert main(["predict", str(axle), "--pinion", "0.1 mm", "--picture", str(photo)]) == 1
+    assert "[file-exists]" in capsys.readouterr().err and photo.read_bytes() == b"the user's own"
+
+
 @pytest.mark.parametrize("kind", ["svg", "png"])
 def test_picture(axle: Path, tmp_path: Path, kind: str, capsys: pytest.CaptureFixture[str]) -> None:
     picture = tmp_path / f"chart.{kind}"

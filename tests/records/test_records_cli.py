@@ -50,6 +50,15 @@ RECORD = (
 )  # fmt: skip
 
 
+def test_a_photo_that_is_missing_is_named_and_none_is_kept(shell: Shell, tmp_path: Path) -> None:
+    open_job(shell)
+    shell("try", "start", "1")
+    (tmp_path / "empty.jpg").write_bytes(b"")
+    told = shell("try", "photo", "1", str(tmp_path / "empty.jpg"), str(tmp_path / "lost.jpg"), code=1)
+    assert "lost.jpg" in told and "[photo-missing]" in told
+    assert shell.json("try", "record", "1", "--compound", "yellow")["attempt"]["photos"] == []
+
+
 def test_the_sheet_of_an_open_job_names_the_next_command(shell: Shell) -> None:
     open_job(shell)
     assert "Next: contactread try start 1" in shell("job", "sheet", "1")

@@ -263,6 +263,12 @@ def spiral_at(c: PitchCones, problem: PitchProblem, distance: float) -> float:
     face-milled closed form).
     """
     rc, rm = problem.cutter_radius, c.distance2
+    if problem.groups * c.module > 2 * rc:
+        raise MechanicsError(
+            "gear-set-impossible",
+            "A face-hobbing cutter of this radius can't carry so many blade groups for teeth this coarse.",
+            "Check the cutter radius, the number of blade groups and the tooth counts.",
+        )
     lead = cutter_lead(c.module, problem.groups, rc)
     centre = sqrt(rm**2 + rc**2 - 2 * rm * rc * sin(c.spiral2 - lead))
     instant = centre / (1 + problem.groups * sin(c.cone2) / problem.teeth2)

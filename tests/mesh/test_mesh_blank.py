@@ -66,6 +66,7 @@ def test_a_small_offset_is_nearly_no_offset() -> None:
         GearSet(11, 41, 210.0, spiral_deg=75.0),
         GearSet(11, 41, 210.0, pressure_angle_deg=45.0),
         GearSet(11, 41, 210.0, cutter_radius_mm=10.0),
+        GearSet(8, 31, 300.0, cutting="face_hobbed", cutter_radius_mm=90.0, cutter_groups=36),
     ],
 )
 def test_impossible_numbers_are_named(gears: GearSet) -> None:

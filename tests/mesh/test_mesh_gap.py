@@ -10,7 +10,7 @@ from contactread.axle import EaseOff, FlankName, GearSet
 from contactread.errors import MechanicsError
 from contactread.mesh.blank import blank_of
 from contactread.mesh.chebyshev import Axis, Field
-from contactread.mesh.closing import PHASES, closings
+from contactread.mesh.closing import PHASES, _along_lines, closings
 from contactread.mesh.ease_off import FlankPair, relief
 from contactread.mesh.kinematics import Displacement, assembly
 
@@ -123,3 +123,17 @@ def test_closing_of_a_known_field() -> None:
     assert (found.reach >= found.turn - 1e-12).all()
     assert found.reach.max() == pytest.approx(amplitude / 4, rel=0.03)
     assert found.at(np.array([0.0, pitch, 3 * pitch])) == pytest.approx(0, abs=2e-7)
+
+
+def test_lines_read_in_one_go_are_as_one_by_one() -> None:
+    """Against numpy.interp line by line; inf where a line has ended or its flank is undercut."""
+    random = np.random.default_rng(3)
+    roll = np.sort(random.uniform(0, 1, (7, 20)), axis=1) + random.uniform(0, 1, (7, 1))
+    turn = random.normal(size=roll.shape)
+    turn[2, :5] = turn[4, 12:] = np.inf
+    samples = np.linspace(roll.min(), roll.max(), 150)
+    for found, r, t in zip(_along_lines(samples, roll, turn), roll, turn, strict=True):
+        expected = np.interp(samples, r, t, left=np.inf, right=np.inf)
+        ended = np.isinf(expected)
+        assert (np.isinf(found) == ended).all()
+        assert found[~ended] == pytest.approx(expected[~ended], abs=1e-9)

@@ -28,6 +28,22 @@ def test_undisturbed_patches_are_centred() -> None:
     assert seen.backlash_change_mm == 0
 
 
+def test_places_predicted_together_are_as_one_by_one() -> None:
+    places = [Displacement(0.1, -0.05), Displacement(), Displacement(-0.2, 0.1, 0.05, 0.001)]
+    together = MeshModel(AXLE).predictions(places)
+    model = MeshModel(AXLE)
+    for at, found in zip(places, together, strict=True):
+        alone = model.predict(at.pinion, at.ring, at.offset, at.shaft_angle)
+        assert found.backlash_change_mm == pytest.approx(alone.backlash_change_mm, abs=1e-9)
+        assert found.transmission_error_rad == pytest.approx(alone.transmission_error_rad, abs=1e-9)
+        for flank in FLANKS:
+            one, other = found.patch(flank), alone.patch(flank)
+            assert one is not None and other is not None
+            assert one.centroid == pytest.approx(other.centroid, abs=1e-9)
+            assert (*one.length, *one.height) == pytest.approx((*other.length, *other.height), abs=1e-9)
+            assert one.runs_off == other.runs_off
+
+
 def test_always_signs_on_a_few_sets() -> None:
     """The whole table is printed by `python -m calibration.mechanics.directions`."""
     found = answers(18, seed=7)

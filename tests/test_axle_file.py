@@ -166,7 +166,7 @@ def test_command_writes_once(tmp_path: Path, capsys: pytest.CaptureFixture[str])
     before = path.read_bytes()
     capsys.readouterr()
     assert main(arguments) == 1
-    assert "[axle-exists]" in capsys.readouterr().err
+    assert "[file-exists]" in capsys.readouterr().err
     assert path.read_bytes() == before
     assert main(["axle", "new", str(tmp_path / "other.toml"), "--ring-diameter", "8.6"]) == 2
     assert not (tmp_path / "other.toml").exists()

@@ -28,7 +28,7 @@ def new(
     """Write a commented axle file to fill in. An existing file is never overwritten."""
     from contactread.axle_file import axle_template, parse_axle
     from contactread.axle_file.write import toml_string
-    from contactread.cli.output import say
+    from contactread.cli.output import say, write_new
     from contactread.errors import AxleFileError
     from contactread.units import parse_length
 
@@ -50,13 +50,7 @@ def new(
             raise AxleFileError(
                 error.code, error.message, "Correct the numbers and run this again. Nothing was written."
             ) from error
-    try:
-        with file.open("x", encoding="utf-8") as new_file:
-            new_file.write(text)
-    except FileExistsError as error:
-        raise AxleFileError(
-            "axle-exists", f"'{file}' exists already; it was left as it is.", "Choose another name."
-        ) from error
+    write_new(file, text.encode())
     say(f"Wrote {file}. Fill it in with any text editor, then look at it with: contactread axle show {file}")
 
 

@@ -23,7 +23,7 @@ def print_json(value: Any) -> None:
     print(json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1), flush=True)
 
 
-def write_new(path: Path, data: bytes) -> None:
+def write_new(path: Path, data: bytes, next_step: str = "Choose another name.") -> None:
     """Write a new file; one that exists, perhaps a photo, is left as it is.
 
     Raises ContactreadError file-exists.
@@ -35,7 +35,7 @@ def write_new(path: Path, data: bytes) -> None:
         from contactread.errors import ContactreadError
 
         raise ContactreadError(
-            "file-exists", f"'{path}' exists already; it was left as it is.", "Choose another name."
+            "file-exists", f"'{path}' exists already; it was left as it is.", next_step
         ) from error
 
 

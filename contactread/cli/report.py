@@ -21,8 +21,7 @@ def report(
     json: JsonOption = False,
 ) -> None:
     """Write the one-page report of a job. An existing file is never overwritten."""
-    from contactread.cli.output import print_json
-    from contactread.errors import ContactreadError
+    from contactread.cli.output import print_json, write_new
     from contactread.show.report_page import report_page
 
     path = output or Path(f"report-job-{job}.{'pdf' if pdf else 'html'}")
@@ -36,13 +35,7 @@ def report(
         from contactread.show.report_html import report_html
 
         data = report_html(page).encode("utf-8")
-    try:
-        with path.open("xb") as file:
-            file.write(data)
-    except FileExistsError as error:
-        raise ContactreadError(
-            "report-exists", f"{path} exists already; it was left as it is.", "Name a new file with -o."
-        ) from error
+    write_new(path, data, "Name a new file with -o.")
     if json:
         print_json(as_json(report=str(path)))
     else:

@@ -150,7 +150,7 @@ def test_export_import_backup_report(shell: Shell, tmp_path: Path) -> None:
     page = tmp_path / "r.html"
     shell("report", "1", "-o", str(page))
     assert "Unit 7" in page.read_text(encoding="utf-8")
-    assert "[report-exists]" in shell("report", "1", "-o", str(page), code=1)
+    assert "[file-exists]" in shell("report", "1", "-o", str(page), code=1)
 
 
 def test_tables_csv_and_charts(shell: Shell, tmp_path: Path) -> None:

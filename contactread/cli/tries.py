@@ -212,15 +212,19 @@ def advise(
 ) -> None:
     """Advice on a try, from its photos, its backlash and the tries before it. It is kept with the try."""
     from contactread.cli.output import print_json
+    from contactread.mesh.estimate import gear_inputs
     from contactread.records.advising import advise_try
+    from contactread.records.jobs import find_job
+    from contactread.show.axle_table import estimate_words
     from contactread.show.terminal import console, print_advice
 
     with open_book(book, write=True) as opened:
         advice, attempt = advise_try(opened, job, number, last_move_checked=last_move_checked)
+        gears = find_job(opened, job).axle.gears
     if json:
         print_json(as_json(advice=advice.to_json(), attempt=attempt))
     else:
-        print_advice(console(), advice)
+        print_advice(console(), advice, estimate_words(gear_inputs(gears)))
         if advice.verdict == "check_last_move":
             which = f"{job}" if number is None else f"{job} --try {number}"
             print(

@@ -78,7 +78,7 @@ def find_flanks(photo: Photo, name: FlankName | None = None, axle: Axle | None =
     best = sorted(range(len(teeth)), key=lambda i: -painted[i] * teeth[i].weight.sum())[:MOST_TEETH]
     teeth = agree([teeth[i] for i in best])
     painted = [float(sight.painted.ravel()[t.cells].mean()) for t in teeth]
-    rigid = fit_rigid([t.seen for t in teeth], (photo.width, photo.height), Prior.of(axle))
+    rigid = fit_rigid([t.seen for t in teeth], (photo.width, photo.height), Prior.of(axle), chosen)
     if rigid is None:
         raise flag("no-ring-gear").refusal()
     flanks, closeups = _close_up(photo, rigid.view, painted, chosen, Prior.of(axle))

@@ -28,6 +28,7 @@ ALIKE = 12.0
 LEAST_SIGMA = 0.012  # of the flank's length
 BESIDE_EDGES = 0.08
 GRAIN_SHARE = 0.4
+FAR_BETTER = 2.0
 OUTLIER, LIMIT = 3.0, 1.5
 OWN_SHAPE = 0.03  # of the length
 FIT_TEETH = 6  # the gear is fitted to so many of the best seen teeth
@@ -102,8 +103,11 @@ class Rigid:
     costs: dict[FlankName, float]
 
 
-def fit_rigid(teeth: Sequence[Seen], size: tuple[int, int], prior: Prior) -> Rigid | None:
-    """One gear for all teeth; None where they make none. Teeth that don't fit are left out of the fit."""
+def fit_rigid(teeth: Sequence[Seen], size: tuple[int, int], prior: Prior, name: FlankName) -> Rigid | None:
+    """One gear for all teeth; None where they make none. Teeth that don't fit are left out of the fit.
+
+    name: the flank that is seen; a gear that shows that one is taken, unless another fits far better.
+    """
     marks = marks_of(teeth)
     sure = np.linalg.norm(marks.weigh, axis=(-2, -1))
     order = np.sort(np.argsort(-np.median(sure, axis=1))[:FIT_TEETH])
@@ -112,7 +116,8 @@ def fit_rigid(teeth: Sequence[Seen], size: tuple[int, int], prior: Prior) -> Rig
     views = fit_views(best, tooth_orders(corners), size, prior)
     if not views:
         return None
-    view = _settled(views[0], best, prior)
+    likely = next((v for v in views if v.flank == name and v.cost < FAR_BETTER * views[0].cost), views[0])
+    view = _settled(likely, best, prior)
     view = numbered(view, marks)
     return Rigid(view, _misfit(view, marks), {v.flank: v.cost for v in views})
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from os import PathLike
 from pathlib import Path
@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from contactread.axle import Axle, FlankName, Interval, Role, role_of
-from contactread.errors import AdviceError
+from contactread.errors import AdviceError, PhotoError
 from contactread.flags import flag as flag_of
 from contactread.flank.closeup import CloseUp, contact_on, look_closely
 from contactread.flank.flank import Flank, FlatFlank
@@ -24,7 +24,8 @@ from contactread.pattern.quality import flags_of, reading_confidence
 from contactread.pattern.side import side_of
 from contactread.photo.photo import Photo
 
-MOST_CLOSEUPS = 6  # of teeth marked by hand; each costs a twelfth of decoding a large photo
+MOST_CLOSEUPS = 6  # of teeth marked by hand
+SURE = (0.015, 0.012)  # uncertainty of the shared patch, in u and v, below which colour and streaks suffice
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,8 +126,9 @@ def read(
     the_photo = photo if isinstance(photo, Photo) else _load(photo)
     flanks, closeups, found_flags = _flanks(the_photo, corners, flank, axle, finder)
     flats = [_flatten(the_photo, each, axle) for each in flanks]
-    flats = _with_closeups(the_photo, flats, closeups)
-    maps = reader(flats)
+    if closeups:
+        flats = _with_closeups(flats, range(len(flats)), closeups)
+    maps = _maps(the_photo, flats, reader)
     teeth = tuple(_tooth(flat, maps, k) for k, flat in enumerate(flats))
     measured = [tooth for tooth in teeth if tooth.pattern is not None]
     if len(measured) < 2 and corners is None:
@@ -151,21 +153,35 @@ def read(
     return Reading(the_photo.path, the_photo.sha256, size, teeth, side, confidence, flags)
 
 
-def _with_closeups(photo: Photo, flats: list[FlatFlank], closeups: Sequence[CloseUp]) -> list[FlatFlank]:
-    """The flats with the close-up network's word on contact and paint; of the largest ones where the finder
-    hasn't asked it yet, since it is slow and the teeth vote together anyway."""
+def _maps(photo: Photo, flats: list[FlatFlank], reader: ContactReader) -> ContactMaps:
+    """Contact on the flats; where colour and streaks leave doubt, with the close-up network's word.
+
+    The network is slow: where the finder hasn't asked it yet, it sees the largest teeth only.
+    """
+    asked = flats[0].contact is not None
+    try:
+        maps = reader(flats)
+        if asked or (maps.common_sigma < SURE).all():
+            return maps
+    except PhotoError:
+        if asked:
+            raise
     flanks = [flat.flank for flat in flats]
-    chosen = list(range(len(flats)))
-    if not closeups:
-        size = [
-            flank.length_px * flank.height_px * float(flat.seen.mean())
-            for flank, flat in zip(flanks, flats, strict=True)
-        ]
-        chosen = sorted(sorted(chosen, key=lambda k: -size[k])[:MOST_CLOSEUPS])
-        closeups = look_closely(photo.pixels, [flanks[k] for k in chosen], [1.0] * len(chosen))
+    size = [f.length_px * f.height_px * flat.seen.mean() for f, flat in zip(flanks, flats, strict=True)]
+    largest = np.sort(np.argsort(size)[::-1][:MOST_CLOSEUPS]).tolist()
+    closeups = look_closely(photo.pixels, [flanks[k] for k in largest], [1.0] * len(largest))
+    return reader(_with_closeups(flats, largest, closeups))
+
+
+def _with_closeups(
+    flats: list[FlatFlank], chosen: Iterable[int], closeups: Sequence[CloseUp]
+) -> list[FlatFlank]:
+    """The flats, the chosen ones with the network's word on contact and paint."""
+    told = list(flats)
     for k, close in zip(chosen, closeups, strict=True):
-        flats[k] = replace(flats[k], contact=contact_on(flanks[k], close), painted=close.painted_chance)
-    return flats
+        flat = flats[k]
+        told[k] = replace(flat, contact=contact_on(flat.flank, close), painted=close.painted_chance)
+    return told
 
 
 def _load(source: str | PathLike[str] | bytes) -> Photo:

@@ -73,9 +73,8 @@ def main() -> int:
                     found.setdefault(("toe" if at_u == 0 else "heel", at_v), []).append(u)
     for (edge, at), values in sorted(found.items()):
         low, half, high = np.percentile(values, (16, 50, 84))
-        print(
-            f"{edge:4s} at {at:.1f}: median {half:+.3f}, middle 68 % {low:+.3f} to {high:+.3f}, {len(values)} seen"
-        )
+        spread = f"middle 68 % {low:+.3f} to {high:+.3f}"
+        print(f"{edge:4s} at {at:.1f}: median {half:+.3f}, {spread}, {len(values)} seen")
     return 0
 
 

@@ -116,8 +116,9 @@ def results(folder: Path) -> Iterator[Result]:
                 length += list(np.abs(np.subtract(tooth.pattern.length, contact["u_5_95"])))
                 height += list(np.abs(np.subtract(tooth.pattern.height, contact["v_5_95"])))
         yield Result(
-            name, False, None, reading.side.flank == truth["flank_shown"], reading.flags, reading.confidence,
-            (float(off[0]), float(off[1])), tuple(corner), tuple(length), tuple(height), (len(found), len(asked)),
+            name, False, None, reading.side.flank == truth["flank_shown"], reading.flags,
+            reading.confidence, (float(off[0]), float(off[1])), tuple(corner), tuple(length), tuple(height),
+            (len(found), len(asked)),
         )  # fmt: skip
 
 

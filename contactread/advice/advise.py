@@ -56,7 +56,7 @@ def advise(
     if target.name.startswith("used"):
         return _used(setup, axle, diagnosis, backlash, mesh)
     if mesh is not None:
-        return _by_mesh(mesh, [*diagnosis, *rules], backlash, axle)
+        return _by_mesh(mesh, diagnosis, rules, backlash, axle)
     verdict, moves = _chart_moves(findings, backlash)
     steps = _next_steps(verdict, backlash, axle)
     if trouble is not None:
@@ -103,9 +103,14 @@ def _mesh(
 
 
 def _by_mesh(
-    mesh: MeshAdvice, diagnosis: list[Statement], backlash: Backlash | None, axle: Axle | None
+    mesh: MeshAdvice,
+    diagnosis: list[Statement],
+    rules: list[Statement],
+    backlash: Backlash | None,
+    axle: Axle | None,
 ) -> Advice:
-    diagnosis = [*diagnosis, *mesh.this_gear_set()]
+    why = [mesh.why()] if mesh.verdict.startswith("move") and not rules else []
+    diagnosis = [*diagnosis, *rules, *why, *mesh.this_gear_set()]
     mixup, misfit = mesh.mixup(), mesh.misfit()
     if mixup is not None:
         return _faulty(diagnosis, [mixup[0]], backlash, axle, "check_last_move", mixup[1])

@@ -23,7 +23,7 @@ HEADLINES: dict[Verdict, str] = {
     "move_pinion": "Change the pinion depth.",
     "move_ring_gear": "Move the ring gear.",
     "move_both": "Change the pinion depth and move the ring gear.",
-    "measure_first": "Measure first, then judge the pattern.",
+    "measure_first": "Both patterns look right. Measure backlash before you accept them.",
     "read_again": "Take the pattern or the photos again: this reading can't choose a shim.",
     "check_last_move": "The gears didn't do what the last move must do. Check that move before the next one.",
     "not_a_shim_problem": "This is not a shim problem. Inspect before you change a shim.",

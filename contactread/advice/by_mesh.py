@@ -12,7 +12,7 @@ from contactread.advice.faults import Fault, fault
 from contactread.advice.foresee import Foresight, foresee
 from contactread.advice.mixups import find_mixup
 from contactread.advice.moves import pinion_move, ring_move
-from contactread.advice.plan import ACCEPT_CHANCE, Plan, plan
+from contactread.advice.plan import ACCEPT_CHANCE, UNLIMITED, Plan, plan
 from contactread.advice.rules import say
 from contactread.advice.targets import Target
 from contactread.axle import Axle
@@ -22,6 +22,21 @@ from contactread.units import show_clearance, show_move
 TELL_BENT_CHANCE = 0.5
 LITTLE_CHANCE = 0.2
 NEARLY_SURE = 0.9
+_PATTERN_MEASURES = (
+    "the drive pattern along the length",
+    "the drive pattern in height",
+    "the coast pattern along the length",
+    "the coast pattern in height",
+)
+_NO_LIMITS = (
+    "The axle file gives no limits for backlash, so it is kept between what you measured and 6 to 10 "
+    "thousandths (common practice). Stop where backlash reaches a limit of the axle's manual, and enter the "
+    "limits in the axle file."
+)
+_NOT_EVEN_MEASURED = (
+    "The axle file gives no limits for backlash and none was measured, so this move keeps to none. Measure "
+    "it, stop where it reaches a limit of the axle's manual, and enter the limits in the axle file."
+)
 
 
 class MeshAdvice:
@@ -30,6 +45,7 @@ class MeshAdvice:
     def __init__(self, setup: Setup, axle: Axle, history: Sequence[EarlierTry], target: Target) -> None:
         self.axle = axle
         self._last_move_checked = bool(history) and history[-1].checked
+        self._backlash_measured = any(s.backlash_mm for s in (setup, *(t.setup for t in history)))
         self.foresight: Foresight = foresee(setup, axle, history, target)
         new_set = not target.name.startswith("used")
         self.plan: Plan = plan(self.foresight.belief, self.foresight.zones, axle, pinion_may_move=new_set)
@@ -39,11 +55,39 @@ class MeshAdvice:
         """What to do, by chances alone."""
         if self.plan.now.chance >= ACCEPT_CHANCE:
             return "acceptable"
+        if self._only_backlash_is_open():
+            return "measure_first"
         if self.plan.stays:
             return "read_again"
         if self.plan.pinion_mm and self.plan.ring_mm:
             return "move_both"
         return "move_pinion" if self.plan.pinion_mm else "move_ring_gear"
+
+    def _only_backlash_is_open(self) -> bool:
+        """Whether both patterns are right as they stand and backlash was never measured."""
+        if self._backlash_measured:
+            return False
+        low, high = self.foresight.zones.low.copy(), self.foresight.zones.high.copy()
+        low[4], high[4] = -UNLIMITED, UNLIMITED
+        return float(self.foresight.belief.chances(np.zeros((1, 2)), low, high)[0]) >= ACCEPT_CHANCE
+
+    def why(self) -> Statement:
+        """Why a move is planned though no rule of the chart names a fault: what may lie outside its zone."""
+        belief, zones = self.foresight.belief, self.foresight.zones
+        mean, _ = belief.expected((0.0, 0.0))
+        doubtful = []
+        for index, name in enumerate(_PATTERN_MEASURES):
+            low, high = np.full(5, -UNLIMITED), np.full(5, UNLIMITED)
+            low[index], high[index] = zones.low[index], zones.high[index]
+            if belief.chances(np.zeros((1, 2)), low, high)[0] < NEARLY_SURE:
+                doubtful.append(
+                    f"{name} is at about {mean[index]:.0%}, wanted in {low[index]:.0%} to {high[index]:.0%}"
+                )
+        if self._backlash_measured and not zones.low[4] <= mean[4] <= zones.high[4]:
+            doubtful.append(f"backlash should be about {show_clearance(float(mean[4]))}, outside its limits")
+        named = f" With what runs off an edge counted in, {'; '.join(doubtful)}." if doubtful else ""
+        text = f"As it stands, the chance that all is right is {self.plan.now.chance:.0%}.{named}"
+        return say("pattern-in-zone", text, also=("mesh",))
 
     def moves(self) -> list[Move]:
         """The planned moves in the order of work: pinion shim, then ring gear (depth, backlash again).
@@ -58,8 +102,13 @@ class MeshAdvice:
         if moves:
             last = moves[-1]
             rule = last.how[0].rule
-            told = say(rule, describe_expectation(self.plan.after), also=("mesh",))
-            moves[-1] = replace(last, how=(*last.how, told))
+            limited = self.axle.limits.backlash_mm is not None
+            told = [say(rule, describe_expectation(self.plan.after, limited), also=("mesh",))]
+            if not limited:
+                told.append(
+                    say("backlash-no-limits", _NO_LIMITS if self._backlash_measured else _NOT_EVEN_MEASURED)
+                )
+            moves[-1] = replace(last, how=(*last.how, *told))
         return moves
 
     def mixup(self) -> tuple[Fault, float] | None:
@@ -83,7 +132,8 @@ class MeshAdvice:
         return bool(np.any(outside > 2 * sigma)) or hopeless
 
     def _housing_words(self) -> str:
-        text = f"{say('no-move-fits').text} The nearest: {describe_expectation(self.plan.after)}"
+        limited = self.axle.limits.backlash_mm is not None
+        text = f"{say('no-move-fits').text} The nearest: {describe_expectation(self.plan.after, limited)}"
         if self.foresight.bent_chance < TELL_BENT_CHANCE:
             return text
         offset, angle = self.foresight.housing()
@@ -139,8 +189,11 @@ class MeshAdvice:
         )
 
 
-def describe_expectation(expected: Expectation) -> str:
-    """Where both patterns and the backlash are expected, in words and numbers."""
+def describe_expectation(expected: Expectation, limited: bool) -> str:
+    """Where both patterns and the backlash are expected, in words and numbers.
+
+    limited: whether the axle file gives limits for backlash; without them the chance is of the patterns.
+    """
     parts = [
         _centre_words("drive", expected.drive, expected.drive_sigma),
         _centre_words("coast", expected.coast, expected.coast_sigma),
@@ -150,7 +203,8 @@ def describe_expectation(expected: Expectation) -> str:
             f"backlash {show_clearance(expected.backlash_mm)}, give or take "
             f"{show_clearance(expected.backlash_sigma_mm)}"
         )
-    return f"Expected then: {'; '.join(parts)}. Chance that all is right: {expected.chance:.0%}."
+    right = "all is right" if limited else "both patterns are right"
+    return f"Expected then: {'; '.join(parts)}. Chance that {right}: {expected.chance:.0%}."
 
 
 def _centre_words(role: str, centre: tuple[float, float], sigma: tuple[float, float]) -> str:

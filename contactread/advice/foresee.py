@@ -88,7 +88,8 @@ def foresee(setup: Setup, axle: Axle, history: Sequence[EarlierTry], target: Tar
         _observe(one, extents, (float(p), float(g)), axle.limits)
         for one, (p, g) in zip(tries, moves, strict=True)
     ]
-    zones = zones_for(target, axle)
+    backlash = judge_backlash(setup.backlash_mm, axle.limits)
+    zones = zones_for(target, axle, None if backlash is None else backlash.mean_mm)
     belief = believe(candidates, _prior(zones, axle, count), observations)
     bent = np.repeat([case is BENT_HOUSING for case in CASES], count)
     return Foresight(belief, zones, observations, bent, drawn)

@@ -21,6 +21,7 @@ CHANCE_PER_MM = 0.02
 CHANCE_PER_DOUBT = 0.5
 WINDOW = 6  # steps to each side of the smooth optimum that are tried
 LARGEST_MOVE_MM = 0.8
+COMMON_BACKLASH_MM = (0.1524, 0.254)  # 6 to 10 thousandths of an inch: common practice
 UNLIMITED = 10.0  # no fraction and no backlash in mm comes near it
 
 
@@ -51,9 +52,15 @@ class Plan:
         return self.pinion_mm == 0 and self.ring_mm == 0
 
 
-def zones_for(target: Target, axle: Axle) -> Zones:
-    """The zones of the axle's target and its backlash limits (unlimited where it has none)."""
+def zones_for(target: Target, axle: Axle, measured_mm: float | None = None) -> Zones:
+    """The zones of the axle's target and its backlash limits.
+
+    Where the axle file has no limits, backlash is kept between what was measured and what is common
+    practice, so that no plan takes it away; unlimited where nothing was measured either.
+    """
     backlash = axle.limits.backlash_mm
+    if backlash is None and measured_mm is not None:
+        backlash = min(measured_mm, COMMON_BACKLASH_MM[0]), max(measured_mm, COMMON_BACKLASH_MM[1])
     aim: list[float] = []
     low: list[float] = []
     high: list[float] = []

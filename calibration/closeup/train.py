@@ -8,9 +8,6 @@ a little wrong, and asks where on the flank each pixel truly lies and where the 
 
 from __future__ import annotations
 
-import argparse
-import json
-import math
 import time
 from pathlib import Path
 
@@ -23,6 +20,7 @@ from torch import Tensor
 from calibration.closeup.network import COLUMNS, FIELD, ROWS, SHIFT, CloseUpNetwork
 from calibration.finder.augment import relight
 from calibration.finder.lessons import load_lessons, of_each
+from calibration.finder.loop import Batch, held_out, learn, options, save
 from contactread.flank.flank import FlankMap
 
 TEETH, NU, NV = 8, 4, 3
@@ -183,69 +181,27 @@ def loss_of(answer: Tensor, truth: dict[str, Tensor]) -> tuple[Tensor, dict[str,
 
 
 def main() -> int:
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--lessons", type=Path, required=True)
-    parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--minutes", type=float, default=9.0, help="from the start, loading included")
+    parser = options(__doc__, rate=2.5e-3)
     parser.add_argument("--pictures", type=int, default=16, help="pictures in a step")
-    parser.add_argument("--rate", type=float, default=2.5e-3)
-    parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
-    parser.add_argument("--seed", type=int, default=1)
     args = parser.parse_args()
     torch.manual_seed(args.seed)
     rng = np.random.default_rng(args.seed)
     began = time.monotonic()
-    device = torch.device(args.device)
-    lessons = Lessons(args.lessons, device)
+    lessons = Lessons(args.lessons, torch.device(args.device))
     held = np.flatnonzero(lessons.scene % 25 == 0)
-    learn = np.flatnonzero(lessons.scene % 25 != 0)
-    print(f"{len(learn)} pictures to learn, {len(held)} held out", flush=True)
-    network = CloseUpNetwork().to(device, memory_format=torch.channels_last)
-    average = torch.optim.swa_utils.AveragedModel(
-        network, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.998), use_buffers=True
-    )
-    optimiser = torch.optim.AdamW(
-        network.parameters(), lr=args.rate, weight_decay=0.02, fused=device.type == "cuda"
-    )
-    begun = time.monotonic()
-    length, step, log = began + args.minutes * 60 - 12 - begun, 0, []
-    while (elapsed := time.monotonic() - begun) < length:
-        part = elapsed / length
-        rate = args.rate * min(1.0, step / 200 + 0.01) * (0.5 + 0.5 * math.cos(math.pi * part)) + 1e-6
-        for group in optimiser.param_groups:
-            group["lr"] = rate
-        chosen = rng.choice(learn, min(args.pictures, len(learn)), replace=False)
-        inputs, truth = lessons.batch(chosen, 1.0, True, rng)
-        with torch.autocast(device.type, dtype=torch.bfloat16, enabled=device.type == "cuda"):
-            answer = network(inputs.contiguous(memory_format=torch.channels_last))
-        loss, parts = loss_of(answer, truth)
-        optimiser.zero_grad(set_to_none=True)
-        loss.backward()
-        torch.nn.utils.clip_grad_norm_(network.parameters(), 2.0)
-        optimiser.step()
-        average.update_parameters(network)
-        step += 1
-        if step % 200 == 0:
-            row = {"step": step, "seconds": round(elapsed)}
-            row |= {name: round(value.item(), 4) for name, value in parts.items()}
-            log.append(row)
-            print(row, flush=True)
-    best = average.module.eval()
-    sums: dict[str, list[float]] = {}
-    with torch.no_grad():
-        for start in range(0, len(held), args.pictures):
-            inputs, truth = lessons.batch(held[start : start + args.pictures], 0.5, False, rng)
-            _, parts = loss_of(best(inputs.contiguous(memory_format=torch.channels_last)), truth)
-            for name, value in parts.items():
-                sums.setdefault(name, []).append(value.item())
-    held_out = {name: round(float(np.mean(values)), 4) for name, values in sums.items()}
-    print("held out:", held_out, flush=True)
-    args.out.mkdir(parents=True, exist_ok=True)
-    torch.save({k: v.cpu() for k, v in best.state_dict().items()}, args.out / "closeup.pt")
-    record = {"pictures": len(learn), "held_out_pictures": len(held), "steps": step, "held_out": held_out,
-              "minutes": args.minutes, "rate": args.rate, "seed": args.seed,
-              "log": log[:: max(1, len(log) // 40)]}  # fmt: skip
-    (args.out / "closeup.json").write_text(json.dumps(record, indent=1))
+    chosen = np.flatnonzero(lessons.scene % 25 != 0)
+    count = min(args.pictures, len(chosen))
+    print(f"{len(chosen)} pictures to learn, {len(held)} held out", flush=True)
+
+    def batch(part: float) -> Batch:
+        return lessons.batch(rng.choice(chosen, count, replace=False), 1.0, True, rng)
+
+    network, record = learn(CloseUpNetwork(), batch, loss_of, args, began)
+    starts = range(0, len(held), args.pictures)
+    checks = (lessons.batch(held[start : start + args.pictures], 0.5, False, rng) for start in starts)
+    figures = held_out(network, checks, loss_of)
+    counts = {"lessons": len(chosen), "held_out_lessons": len(held), "held_out": figures}
+    save(network, counts | record, args.out, "closeup")
     return 0
 
 

@@ -9,12 +9,9 @@ run's record). Runs on a CPU, slowly.
 
 from __future__ import annotations
 
-import argparse
-import json
 import math
 import time
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 import torch
@@ -24,6 +21,7 @@ from torch import Tensor
 
 from calibration.finder.augment import occlude, relight, targets, warp
 from calibration.finder.lessons import load_lessons, of_each
+from calibration.finder.loop import Batch, held_out, learn, options, save
 from calibration.finder.network import INPUT_HEIGHT, INPUT_WIDTH, FlankNetwork
 
 CROP, CROP_BATCH, CROP_PART = (256, 320), 64, 0.6
@@ -121,15 +119,7 @@ def loss_of(answer: Tensor, truth: dict[str, Tensor]) -> tuple[Tensor, dict[str,
 
 
 def main() -> int:
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--lessons", type=Path, required=True)
-    parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--minutes", type=float, default=9.0, help="from the start, loading included")
-    parser.add_argument("--rate", type=float, default=3e-3)
-    parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--start", type=Path, help="weights to start from")
-    args = parser.parse_args()
+    args = options(__doc__, rate=3e-3).parse_args()
     began = time.monotonic()
     torch.manual_seed(args.seed)
     device = torch.device(args.device)
@@ -137,61 +127,21 @@ def main() -> int:
     # Hold out whole scenes, not single views.
     held = np.array([r["scene_number"] % 25 == 0 for r in records])
     lessons = Lessons.of(pictures, labels, device)
-    learn = torch.from_numpy(np.flatnonzero(~held)).to(device)
+    chosen = torch.from_numpy(np.flatnonzero(~held)).to(device)
     check = torch.from_numpy(np.flatnonzero(held)).to(device)
-    print(
-        f"{len(learn)} lessons to learn, {len(check)} held out, {time.monotonic() - began:.0f} s", flush=True
-    )
+    taken = time.monotonic() - began
+    print(f"{len(chosen)} lessons to learn, {len(check)} held out, {taken:.0f} s", flush=True)
 
-    network = FlankNetwork().to(device, memory_format=torch.channels_last)
-    if args.start:
-        network.load_state_dict(torch.load(args.start, map_location=device))
-    average = torch.optim.swa_utils.AveragedModel(
-        network, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.998), use_buffers=True
-    )
-    optimiser = torch.optim.AdamW(
-        network.parameters(), lr=args.rate, weight_decay=0.02, fused=device.type == "cuda"
-    )
-    begun = time.monotonic()
-    length, step, log = began + args.minutes * 60 - 12 - begun, 0, []
-    while (elapsed := time.monotonic() - begun) < length:
-        part = elapsed / length
-        rate = args.rate * min(1.0, step / 300 + 0.01) * (0.5 + 0.5 * math.cos(math.pi * part)) + 1e-6
-        for group in optimiser.param_groups:
-            group["lr"] = rate
+    def batch(part: float) -> Batch:
         small = part < CROP_PART
         count, size = (CROP_BATCH, CROP) if small else (WHOLE_BATCH, (INPUT_HEIGHT, INPUT_WIDTH))
-        x, truth = lessons.batch(learn[torch.randint(len(learn), (count,), device=device)], size)
-        with torch.autocast(device.type, dtype=torch.bfloat16, enabled=device.type == "cuda"):
-            answer = network(x.contiguous(memory_format=torch.channels_last))
-        loss, parts = loss_of(answer, truth)
-        optimiser.zero_grad(set_to_none=True)
-        loss.backward()
-        torch.nn.utils.clip_grad_norm_(network.parameters(), 2.0)
-        optimiser.step()
-        average.update_parameters(network)
-        step += 1
-        if step % 250 == 0:
-            row = {"step": step, "seconds": round(elapsed), "loss": round(loss.item(), 3)}
-            row |= {name: round(value.item(), 4) for name, value in parts.items()}
-            log.append(row)
-            print(row, flush=True)
-    best = average.module.eval()
-    sums: dict[str, list[float]] = {}
-    with torch.no_grad():
-        for start in range(0, len(check), WHOLE_BATCH):
-            x, truth = lessons.batch(check[start : start + WHOLE_BATCH], None)
-            _, parts = loss_of(best(x.contiguous(memory_format=torch.channels_last)), truth)
-            for name, value in parts.items():
-                sums.setdefault(name, []).append(value.item())
-    held_out = {name: round(float(np.mean(values)), 4) for name, values in sums.items()}
-    print("held out:", held_out, flush=True)
-    args.out.mkdir(parents=True, exist_ok=True)
-    torch.save({k: v.cpu() for k, v in best.state_dict().items()}, args.out / "finder.pt")
-    record = {"lessons": len(learn), "held_out_lessons": len(check), "steps": step,
-              "rate": args.rate, "minutes": args.minutes, "seed": args.seed, "held_out": held_out,
-              "log": log[:: max(1, len(log) // 40)]}  # fmt: skip
-    (args.out / "finder.json").write_text(json.dumps(record, indent=1))
+        return lessons.batch(chosen[torch.randint(len(chosen), (count,), device=device)], size)
+
+    network, record = learn(FlankNetwork(), batch, loss_of, args, began)
+    checks = (lessons.batch(part, None) for part in check.split(WHOLE_BATCH))
+    figures = held_out(network, checks, loss_of)
+    counts = {"lessons": len(chosen), "held_out_lessons": len(check), "held_out": figures}
+    save(network, counts | record, args.out, "finder")
     return 0
 
 

@@ -15,7 +15,7 @@ from contactread.photo.photo import Photo
 ROWS, COLUMNS = 96, 288
 _STEP = 8  # the map is smooth: it is evaluated on every 8th sample and interpolated
 _MOST_SOURCE = 4.0  # picture pixels (area) under one flat pixel, before the picture is shrunk first
-_MASK_PX = 512  # longer side of the mask of hidden parts
+_MASK_PX = 256  # longer side of the mask of hidden parts
 _NO_MAP = np.empty(0, np.float32)  # cv2.remap's second map, not used with a two-channel first
 
 

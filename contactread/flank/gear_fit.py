@@ -35,7 +35,7 @@ SPREAD = np.array(
 # A phone's main camera sees about 50 degrees across the long side; cropping and zooming change it.
 FOCAL_SIDES, FOCAL_SPREAD = 1.1, 0.35
 
-MOST_STEPS, _FEW_STEPS = 25, 8
+MOST_STEPS, _FEW_STEPS = 25, 6
 _RIVAL = 25.0  # a cost so much higher is out of the question (e to the minus 25)
 
 

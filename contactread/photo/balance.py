@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-_SAMPLES = 20_000
+_SAMPLES = 6_000
 _DARKEST, _BRIGHTEST = 24, 245  # sRGB code values: below is noise, above is clipped
 _WIDEST = 0.45  # natural log of the strongest cast that is corrected: phones balance their own photos
 _FEWEST = 0.02  # share of usable pixels below which nothing can be said

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -60,7 +61,7 @@ class Book:
                 self._refuse_missing()
             self._connection = self._connect_to_write(wait_s) if write else self._connect_to_read(wait_s)
             try:
-                self._prepare(steps() if schema is None else schema)
+                self._prepare(steps() if schema is None else schema, wait_s)
             except BaseException:
                 self._connection.close()
                 raise
@@ -91,7 +92,7 @@ class Book:
         alone = not os.access(self.path.parent, os.W_OK) and not wal.exists()
         return _connection(self.path, "ro", wait_s, immutable=alone)
 
-    def _prepare(self, schema: tuple[Step, ...]) -> None:
+    def _prepare(self, schema: tuple[Step, ...], wait_s: float) -> None:
         newest = schema[-1].number
         refuse_foreign(self._connection, self.path, newest)
         if not self._writable:
@@ -103,11 +104,24 @@ class Book:
                 )
             return
         if version_of(self._connection) < newest:
-            self._connection.execute("PRAGMA journal_mode = WAL")
+            self._keep_a_log(wait_s)
             migrate(self._connection, self.path, schema, self.clock)
         if self.photos.unfinished():
             with self.writing():
                 self.photos.recover(self._holds_photo)
+
+    def _keep_a_log(self, wait_s: float) -> None:
+        """Switch to write-ahead logging. SQLite doesn't wait for other programs that do the same at this
+        moment (its busy handler isn't asked then), so this waits for them."""
+        until = time.monotonic() + wait_s
+        while True:
+            try:
+                self._connection.execute("PRAGMA journal_mode = WAL")
+                return
+            except sqlite3.OperationalError as error:
+                if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or time.monotonic() > until:
+                    raise
+            time.sleep(0.02)
 
     def _holds_photo(self, sha256: str) -> bool:
         return self.row("SELECT 1 FROM photo WHERE sha256 = ?", sha256) is not None

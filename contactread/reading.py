@@ -134,7 +134,8 @@ def read(
     if len(measured) < 2 and corners is None:
         raise flag_of("too-few-teeth").refusal()
     name = flank or flanks[0].name or "convex"
-    doubt = float(np.median([tooth.flank.height_sigma for tooth in measured])) if measured else 0.0
+    doubts = [(tooth.flank.length_sigma, tooth.flank.height_sigma) for tooth in measured] or [(0.0, 0.0)]
+    common = np.hypot(maps.common_sigma, np.median(doubts, axis=0))
     side = side_of(
         [tooth.pattern for tooth in measured if tooth.pattern is not None],
         name,
@@ -142,7 +143,7 @@ def read(
         maps.polarity,
         maps.compound,
         [tooth.flank.turn_rad for tooth in measured],
-        (float(maps.common_sigma[0]), float(np.hypot(maps.common_sigma[1], doubt))),
+        (float(common[0]), float(common[1])),
     )
     name_confidence = 1.0 if flank else flanks[0].name_confidence
     chosen = [flat for flat, tooth in zip(flats, teeth, strict=True) if tooth.pattern is not None]
@@ -221,8 +222,8 @@ def _tooth(flat: FlatFlank, maps: ContactMaps, k: int) -> ReadTooth:
     inside = maps.inside[k]
     if not maps.painted[k] or not inside.any():
         return ReadTooth(flat.flank, bool(maps.painted[k]), None)
-    u, v = maps.centre_sigma[k]
-    sigma = (float(u), float(np.hypot(v, flat.flank.height_sigma)))
+    u, v = np.hypot(maps.centre_sigma[k], (flat.flank.length_sigma, flat.flank.height_sigma))
+    sigma = (float(u), float(v))
     pattern = measure_tooth(inside, maps.judged[k], flat.flank.aspect, flat.mm_size, sigma)
     return ReadTooth(flat.flank, True, pattern, contours(inside))
 

@@ -63,8 +63,9 @@ class Flank:
     polygon in pixels, shape (n, 2), outside of which the flank is hidden by something else.
     name_confidence: 0..1 that `name` is right. aspect: true height over true length (mean height over
     face width). covered_by: polygons in pixels, each (n, 2), of the neighbouring tooth in front.
-    turn_rad: place of the tooth round the gear's axis, from any zero, where known. height_sigma: standard
-    uncertainty of v at the middle from the map itself, the same way for all teeth of a photo.
+    turn_rad: place of the tooth round the gear's axis, from any zero, where known. length_sigma,
+    height_sigma: standard uncertainty of u and v at the middle from the map itself, the same way for all
+    teeth of a photo.
     """
 
     map: FlankMap
@@ -77,6 +78,7 @@ class Flank:
     aspect: float = USUAL_ASPECT
     covered_by: tuple[NDArray[np.float64], ...] = ()
     turn_rad: float | None = None
+    length_sigma: float = 0.0
     height_sigma: float = 0.0
 
     @cached_property

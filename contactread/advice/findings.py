@@ -10,7 +10,7 @@ from contactread.advice.answer import Statement
 from contactread.advice.rules import contradiction, say
 from contactread.advice.targets import Target, Zone
 from contactread.axle import Axle
-from contactread.pattern.measures import Setup, Side
+from contactread.pattern.measures import Edge, Setup, Side
 
 Height = Literal["high", "right", "low", "unsure"]
 Length = Literal["toe", "right", "heel", "unsure"]
@@ -65,14 +65,21 @@ def find(setup: Setup, target: Target) -> Findings:
 def describe(side: Side, zone: Zone) -> str:
     """Where one patch sits, in plain words and in numbers."""
     u, v = side.centre
-    along = _along(u, zone)
-    up = _up(v, zone)
+    along = _cut_off(_along(u, zone), side, "toe", "heel", ("nearer the toe", "nearer the heel"))
+    up = _cut_off(_up(v, zone), side, "root", "top", ("lower", "higher"))
     text = f"{side.role.capitalize()} pattern ({side.flank} flank): {along}, {up}"
     text += f"; centre at {u:.0%} of the length from the toe and {v:.0%} of the height from the root"
     if side.runs_off:
         edges = " and ".join(sorted(side.runs_off))
         text += f"; runs off at the {edges}"
     return text + "."
+
+
+def _cut_off(words: str, side: Side, low: Edge, high: Edge, beyond: tuple[str, str]) -> str:
+    """The words, with where the whole patch would lie if one of its two ends runs off the tooth."""
+    if (low in side.runs_off) == (high in side.runs_off):
+        return words
+    return f"{words} as far as it shows, in truth {beyond[0] if low in side.runs_off else beyond[1]}"
 
 
 def diagnose(findings: Findings, sides: tuple[Side, Side], axle: Axle | None) -> list[Statement]:

@@ -35,6 +35,7 @@ FEW_CELLS = 16.0  # fewer cells of contact say little about which flank shows th
 BOTH = 0.4  # a flank with that share of the other's contact shows a pattern of its own
 UNPAINTED = 0.15  # chance of paint below which a tooth isn't looked at again
 REACH = 3  # so many teeth beyond those seen from afar are looked at, too
+# The limits below are our own choice, set on sample_images and on altered copies of them.
 SMALLEST_PX = 48.0  # flank length below which nothing can be measured
 SMALL_PX = 110.0
 FLATTEST = 0.06  # height over length in the picture below which a flank is seen edge-on
@@ -146,8 +147,7 @@ def _look_at(photo: Photo, view: GearView, painted: list[float], name: FlankName
 
 def _distinct(view: GearView, painted: list[float]) -> tuple[GearView, list[float]]:
     """The view with each tooth once, in order along the gear."""
-    numbers, first = np.unique(np.round(view.teeth - view.teeth[0] % 1), return_index=True)
-    del numbers
+    _, first = np.unique(np.round(view.teeth - view.teeth[0] % 1), return_index=True)
     return replace(view, teeth=view.teeth[first]), [painted[i] for i in first]
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from made_axle import AXLE
 
 from contactread.errors import PracticeError
 from contactread.practice.catalog import Catalog
@@ -20,24 +21,6 @@ from contactread.records.jobs import open_job
 from contactread.records.photos import keep_photo
 from contactread.records.sign_off import check_list, sign_off
 from contactread.records.tries import record, start_try
-
-# Invented for these tests; no real axle.
-AXLE = """
-name = "Fernhill 21"
-[gears]
-pinion_teeth = 11
-ring_teeth = 41
-ring_diameter = "215 mm"
-[pinion_shim]
-place = "behind_head"
-thickness = "1.00 mm"
-[carrier]
-kind = "side_shims"
-ring_side = "6.00 mm"
-opposite_side = "6.50 mm"
-[limits]
-backlash = ["0.13 mm", "0.20 mm"]
-"""
 
 
 def tooth(contact: dict[str, Any] | None, **more: Any) -> dict[str, Any]:

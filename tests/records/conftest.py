@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from records_shop import AXLE, Ticking
+from made_axle import AXLE
+from records_shop import Ticking
 
 from contactread.records.book import Book
 from contactread.records.jobs import open_job

@@ -10,7 +10,8 @@ import tempfile
 from pathlib import Path
 
 import pytest
-from records_shop import AXLE, Ticking
+from made_axle import AXLE
+from records_shop import Ticking
 
 from contactread.errors import BookError, DamagedBookError
 from contactread.records.book import Book
@@ -256,7 +257,7 @@ MANY = """
 import sys
 from pathlib import Path
 sys.path.insert(0, sys.argv[2])
-from records_shop import AXLE
+from made_axle import AXLE
 from contactread.records.book import Book
 from contactread.records.jobs import open_job
 from contactread.records.photos import keep_photo
@@ -270,7 +271,7 @@ with Book(Path(sys.argv[1]), write=True) as book:
 
 
 def test_four_programs_begin_and_fill_one_book_at_once(place: Path) -> None:
-    command = [sys.executable, "-c", MANY, str(place), str(Path(__file__).parent)]
+    command = [sys.executable, "-c", MANY, str(place), str(Path(__file__).parents[1])]
     running = [
         subprocess.Popen([*command, who], stdin=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
         for who in ("Ana", "Ben", "Chidi", "Dora")

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from records_shop import AXLE
+from made_axle import AXLE
 
 from contactread.cli.main import main
 from contactread.records.book import Book

@@ -6,7 +6,8 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from records_shop import AXLE, reading, refusal
+from made_axle import AXLE
+from records_shop import reading, refusal
 
 from contactread.errors import BookError
 from contactread.records import questions

@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from records_shop import AXLE, fake_read, in_process
+from made_axle import AXLE
+from records_shop import fake_read, in_process
 
 from contactread.errors import BookError, ContactreadError
 from contactread.records import executors

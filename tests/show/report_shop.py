@@ -7,6 +7,7 @@ from typing import Any
 
 import cv2
 import numpy as np
+from made_axle import AXLE
 
 from contactread.axle import FlankName, Role
 from contactread.flank.flank import CORNER_UV, Flank, FlankMap
@@ -20,27 +21,6 @@ from contactread.records.photos import keep_advice, keep_photo
 from contactread.records.sign_off import check_list, sign_off
 from contactread.records.tries import record, start_try
 
-# Invented for these tests; no real axle.
-AXLE = """
-name = {name}
-[gears]
-pinion_teeth = 11
-ring_teeth = 41
-ring_diameter = "215 mm"
-[pinion_shim]
-place = "behind_head"
-thickness = "1.00 mm"
-[carrier]
-kind = "side_shims"
-ring_side = "6.00 mm"
-opposite_side = "6.50 mm"
-[limits]
-backlash = ["0.13 mm", "0.20 mm"]
-backlash_spread = "0.05 mm"
-ring_runout = "0.06 mm"
-pinion_preload_new = ["2.0 N·m", "3.0 N·m"]
-total_preload = ["2.5 N·m", "3.6 N·m"]
-"""
 SIZE = (800, 600)
 # A GPS position and a marked description, as a phone writes them (Exif 2.32, tags 0x8825 and 0x010E).
 SECRET = b"SECRET PLACE"
@@ -91,7 +71,7 @@ def finished_job(book: Book, words: dict[str, str] | None = None) -> int:
         "axle": "Fernhill 21", "compound": "yellow", "drag": "rag on the ring gear", "photo": "IMG_1.jpg",
         "fastener": "bearing caps", "reason": "Runout agreed with the owner.", "advice": "Made up advice.",
     } | (words or {})  # fmt: skip
-    axle = AXLE.format(name=toml(w["axle"]))
+    axle = AXLE.replace('"Fernhill 21"', toml(w["axle"]))
     job = open_job(
         book, vehicle=w["vehicle"], axle_text=axle, who=w["who"], gear_set=w["gear_set"], notes=w["notes"]
     )

@@ -7,7 +7,6 @@ from functools import cached_property
 from typing import Literal
 
 import numpy as np
-from numpy.polynomial import chebyshev
 from numpy.typing import ArrayLike, NDArray
 
 from contactread.axle import FlankName
@@ -23,6 +22,15 @@ CORNER_UV: dict[str, tuple[float, float]] = {
 }
 
 
+def _chebyshev(place: NDArray[np.float64], count: int) -> NDArray[np.float64]:
+    """The first Chebyshev polynomials at places on [0, 1], (places, count), by their recurrence."""
+    x = 2 * place - 1
+    terms = [np.ones_like(x), x]
+    for _ in range(count - 2):
+        terms.append(2 * x * terms[-1] - terms[-2])
+    return np.stack(terms[:count], axis=-1)
+
+
 @dataclass(frozen=True, eq=False)
 class FlankMap:
     """A smooth map (u, v) -> pixel (x, y), as Chebyshev series on [0, 1] x [0, 1].
@@ -36,21 +44,23 @@ class FlankMap:
 
     def __call__(self, u: ArrayLike, v: ArrayLike) -> NDArray[np.float64]:
         """Pixel positions, shape (..., 2), for u and v of equal shape (...)."""
-        x = chebyshev.chebval2d(2 * np.asarray(u) - 1, 2 * np.asarray(v) - 1, self.coefficients)
-        return np.moveaxis(x, 0, -1)
+        u, v = np.asarray(u, np.float64), np.asarray(v, np.float64)
+        nu, nv = self.coefficients.shape[:2]
+        places = self.basis(u.ravel(), v.ravel(), nu, nv) @ self.coefficients.reshape(nu * nv, 2)
+        return places.reshape(*u.shape, 2)
 
     def grid(self, u: NDArray[np.float64], v: NDArray[np.float64]) -> NDArray[np.float64]:
         """Pixel positions on the grid v x u, shape (len(v), len(u), 2)."""
-        left = chebyshev.chebvander(2 * v - 1, self.coefficients.shape[1] - 1)
-        right = chebyshev.chebvander(2 * u - 1, self.coefficients.shape[0] - 1)
-        along = np.tensordot(right, self.coefficients, axes=(1, 0))  # (u, j, 2)
-        return np.asarray(np.tensordot(left, along, axes=(1, 1)), np.float64)
+        nu, nv = self.coefficients.shape[:2]
+        along = _chebyshev(u, nu) @ self.coefficients.reshape(nu, nv * 2)
+        up = _chebyshev(v, nv) @ along.reshape(len(u), nv, 2)  # (u, v, 2)
+        return np.ascontiguousarray(up.swapaxes(0, 1))
 
     @staticmethod
     def basis(u: NDArray[np.float64], v: NDArray[np.float64], nu: int, nv: int) -> NDArray[np.float64]:
         """Design matrix, shape (points, nu * nv), for fitting `coefficients.reshape(nu * nv, 2)`."""
-        design = chebyshev.chebvander2d(2 * u - 1, 2 * v - 1, [nu - 1, nv - 1])
-        return np.asarray(design, np.float64)
+        design = _chebyshev(u, nu)[:, :, None] * _chebyshev(v, nv)[:, None, :]
+        return design.reshape(len(u), nu * nv)
 
 
 @dataclass(frozen=True, eq=False)

@@ -17,8 +17,8 @@ import torch.nn.functional as F
 from numpy.typing import NDArray
 from torch import Tensor
 
-from calibration.closeup.network import COLUMNS, FIELD, ROWS, SHIFT, CloseUpNetwork
-from calibration.finder.augment import relight
+from calibration.closeup.network import COLUMNS, FIELD, ROWS, SHIFT, CloseUpNetwork, unfolded
+from calibration.finder.augment import occlude, relight
 from calibration.finder.lessons import load_lessons, of_each
 from calibration.finder.loop import Batch, held_out, learn, options, save
 from contactread.flank.flank import FlankMap
@@ -26,6 +26,11 @@ from contactread.flank.flank import FlankMap
 TEETH, NU, NV = 8, 4, 3
 LEAST_PIXELS = 250
 LEAST_LENGTH = 75.0  # pixels from toe to heel; smaller flanks teach nothing about edges
+MOST_TEETH = 12  # of one kind in a picture
+# How wrong the maps may be: standard deviations of the shift along the length and across the height, as
+# shares of them; of each term of the map, as shares of that; and of each tooth alone.
+ALONG_ERROR, ACROSS_ERROR, OWN_SHARE = 0.05, 0.18, 0.2
+SHAKES = (1, 0.9, 0.25, 0.9, 0.6, 0.1, 0.4, 0.2, 0.05, 0.15, 0.08, 0.03)
 
 
 def tooth_maps(label: NDArray[np.uint8]) -> NDArray[np.float32]:
@@ -69,94 +74,124 @@ def flat_grid(device: torch.device) -> tuple[Tensor, Tensor, Tensor]:
     return tuple(torch.from_numpy(a.astype(np.float32)).to(device) for a in (uu, vv, basis))
 
 
-def disturb(coefficients: Tensor, amount: float) -> Tensor:
-    """Maps made a little wrong: (n, 2, 12), errors as fractions of length and of height."""
-    n = coefficients.shape[0]
+def disturb(coefficients: Tensor, owner: Tensor, pictures: int, sizes: Tensor) -> Tensor:
+    """Maps made a little wrong: (n, 2, 12), errors as fractions of length and of height.
+
+    The teeth of one picture are mostly wrong in the same way, as those of one gear put at a wrong place are:
+    else the mean of all teeth would betray the truth. owner: (n,) the picture that each belongs to. sizes:
+    (12,) the greatest error of each term.
+    """
     device = coefficients.device
-    along = coefficients[:, :, NV]  # T1(u): half the length vector
-    across = coefficients[:, :, 1]  # T1(v): half the height vector
-    level = torch.rand(n, 1, 1, device=device) * amount
-    size = torch.tensor([1, 0.9, 0.25, 0.9, 0.6, 0.1, 0.4, 0.2, 0.05, 0.15, 0.08, 0.03], device=device)
-    shake = torch.randn(n, 2, 12, device=device) * size * level
+    along = coefficients[:, :, NV : NV + 1]  # T1(u): half the length vector
+    across = coefficients[:, :, 1:2]  # T1(v): half the height vector
+    level = torch.rand(pictures, 1, 1, device=device) ** 1.5
+    common = torch.randn(pictures, 2, NU * NV, device=device)[owner]
+    own = torch.randn(len(coefficients), 2, NU * NV, device=device)
+    shake = (common + OWN_SHARE * own) * sizes * level[owner]
     # First row acts along the length (fractions of it), second across the height.
-    return coefficients + 2 * (
-        along.unsqueeze(2) * shake[:, :1] * 0.03 + across.unsqueeze(2) * shake[:, 1:] * 0.10
-    )
+    return coefficients + 2 * (along * shake[:, :1] * ALONG_ERROR + across * shake[:, 1:] * ACROSS_ERROR)
 
 
 class Lessons:
-    """Pictures, labels and tooth maps, and batches of flats made from them."""
+    """Pictures, labels and tooth maps, and batches of flats made from them.
+
+    maps: (pictures, 2, MOST_TEETH, 26) rows of `tooth_maps` by kind of flank, zero where there are fewer.
+    there: (pictures, 2, MOST_TEETH) 1 where a row is. score: (pictures, 2) how much paint a kind shows.
+    """
 
     def __init__(self, folder: Path, device: torch.device) -> None:
         pictures, labels, records = load_lessons(folder, threads=16)
         maps = of_each(labels, tooth_maps)
         keep = [i for i, m in enumerate(maps) if len(m) >= 2]
         self.scene = np.array([records[i]["scene_number"] for i in keep])
-        self.maps = [maps[i] for i in keep]
+        table = np.zeros((len(keep), 2, MOST_TEETH, 2 + 2 * NU * NV), np.float32)
+        there = np.zeros(table.shape[:3], np.float32)
+        for place, i in enumerate(keep):
+            for kind in (0, 1):
+                rows = maps[i][maps[i][:, 0].astype(int) % 2 == kind]
+                rows = rows[np.argsort(-rows[:, 1], kind="stable")][:MOST_TEETH]  # painted ones first
+                table[place, kind, : len(rows)] = rows
+                there[place, kind, : len(rows)] = 1
+        self.maps = torch.from_numpy(table).to(device)
+        self.there = torch.from_numpy(there).to(device)
+        self.score = ((self.maps[..., 1] + 0.2) * self.there).sum(-1)
         self.pictures = torch.from_numpy(pictures[keep]).to(device)
         self.labels = torch.from_numpy(labels[keep]).to(device)
         self.device = device
+        self.shakes = torch.tensor(SHAKES, device=device)
         self.u, self.v, self.basis = flat_grid(device)
 
-    def teeth_of(self, picture: int, rng: np.random.Generator) -> NDArray[np.float32]:
-        """Rows of `tooth_maps` of one kind of flank: mostly the kind with more painted teeth."""
-        maps = self.maps[picture]
-        kind = maps[:, 0].astype(int) % 2
-        score = [float((maps[kind == k, 1] + 0.2).sum()) for k in (0, 1)]
-        want = int(score[1] > score[0]) if rng.random() < 0.85 else int(rng.integers(2))
-        if score[want] == 0:
-            want = 1 - want
-        return maps[kind == want][rng.permutation(np.count_nonzero(kind == want))[:TEETH]]
+    def teeth_of(self, index: Tensor) -> tuple[Tensor, Tensor]:
+        """Up to TEETH rows of each picture's maps, (pictures, TEETH, 26), and which of them there are.
 
-    def batch(
-        self, chosen: NDArray[np.int64], amount: float, vary: bool, rng: np.random.Generator
-    ) -> tuple[Tensor, dict[str, Tensor]]:
+        They are of one kind of flank: mostly the kind with more painted teeth.
+        """
+        score = self.score[index]
+        better = (score[:, 1] > score[:, 0]).long()
+        either = torch.rand(len(index), device=self.device) < 0.15
+        kind = torch.logical_xor(better.bool(), either & (score.amin(1) > 0)).long()
+        there = self.there[index, kind]
+        order = (there + torch.rand_like(there)).topk(TEETH, dim=1).indices
+        rows = self.maps[index, kind].gather(1, order.unsqueeze(2).expand(-1, -1, self.maps.shape[-1]))
+        return rows, there.gather(1, order)
+
+    def batch(self, index: Tensor, amount: float, vary: bool) -> tuple[Tensor, dict[str, Tensor]]:
         """Flats and truth; the teeth of all chosen pictures one after another.
 
-        amount: how wrong the maps may be, see `disturb`. vary: relight the pictures.
+        amount: how wrong the maps may be, see `disturb`. vary: relight the pictures, cover parts of them.
         """
-        index = torch.from_numpy(chosen).to(self.device)
+        count = len(index)
         pictures = self.pictures[index].permute(0, 3, 1, 2).float() / 255
-        if vary:
-            pictures = relight(pictures)
         labels = self.labels[index].permute(0, 3, 1, 2).float()
-        rows = [self.teeth_of(int(i), rng) for i in chosen]
-        owner = torch.from_numpy(np.repeat(np.arange(len(rows)), [len(r) for r in rows])).to(self.device)
-        table = torch.from_numpy(np.concatenate(rows)).to(self.device)
-        maps = disturb(table[:, 2:].reshape(-1, 2, NU * NV), amount)
+        if vary:
+            pictures, labels = occlude(pictures, labels)
+            pictures = relight(pictures)
+        rows, there = self.teeth_of(index)
+        table, there = rows.flatten(0, 1), there.flatten()
+        owner = torch.arange(count, device=self.device).repeat_interleave(TEETH)
+        maps = disturb(table[:, 2:].reshape(-1, 2, NU * NV), owner, count, self.shakes * amount)
         xy = torch.einsum("pk,nck->npc", self.basis, maps)
         h, w = pictures.shape[2:]
         grid = torch.stack(((xy[..., 0] + 0.5) / w, (xy[..., 1] + 0.5) / h), -1) * 2 - 1
+        # All flats of a picture are sampled at once, one above another.
+        tall = grid.reshape(count, TEETH * ROWS, COLUMNS, 2)
+
+        def flat(planes: Tensor, mode: str) -> Tensor:
+            sampled = F.grid_sample(planes, tall, mode=mode, align_corners=False)
+            sampled = sampled.reshape(count, planes.shape[1], TEETH, ROWS, COLUMNS)
+            return sampled.transpose(1, 2).flatten(0, 1)
+
+        flats, truth = flat(pictures, "bilinear"), flat(labels, "nearest")
         grid = grid.reshape(-1, ROWS, COLUMNS, 2)
-        flats = F.grid_sample(pictures[owner], grid, mode="bilinear", align_corners=False)
-        truth = F.grid_sample(labels[owner], grid, mode="nearest", align_corners=False)
         framed = (grid.abs() <= 1).all(-1).float()
         flags = truth[:, 0].round().int()
         kind = flags & 3
-        number = torch.where(kind > 0, truth[:, 1].round().int() * 2 + kind - 1, -1)
-        visible = (number == table[:, 0].int().view(-1, 1, 1)).float()
-        painted = table[:, 1]
+        number = (truth[:, 1].round().int() * 2 + kind) * (kind > 0) - 1
+        there = there.view(-1, 1, 1)
+        visible = (number == table[:, 0].int().view(-1, 1, 1)).float() * there
+        painted = table[:, 1].view(-1, 1, 1)
         # The mean of the painted teeth, over the pixels that have one.
-        share = framed * torch.where(painted > 0, 1.0, 0.02).view(-1, 1, 1)
-        count = torch.zeros(len(rows), ROWS, COLUMNS, device=self.device).index_add_(0, owner, share)
-        total = torch.zeros(len(rows), 3, ROWS, COLUMNS, device=self.device)
-        total.index_add_(0, owner, flats * share.unsqueeze(1))
-        mean = (total / count.clamp(min=1e-3).unsqueeze(1))[owner]
+        share = framed * there * (0.02 + 0.98 * painted)
+        shares = share.view(count, TEETH, 1, ROWS, COLUMNS)
+        total = (flats.view(count, TEETH, 3, ROWS, COLUMNS) * shares).sum(1)
+        mean = (total / shares.sum(1).clamp(min=1e-3)).repeat_interleave(TEETH, 0)
         place = torch.stack((self.u, self.v)).expand(len(flats), -1, -1, -1)
         inputs = torch.cat((flats, mean, place, framed.unsqueeze(1)), 1)
         shift = torch.stack((truth[:, 2] / 255 - self.u, truth[:, 3] / 255 - self.v), 1) / SHIFT
         return inputs, {
+            "there": there,
             "visible": visible,
-            "painted": painted.view(-1, 1, 1).expand_as(visible),
+            "painted": painted.expand_as(visible),
             "contact": ((flags & 8) > 0).float() * visible,
             "shift": shift,
         }
 
 
 def loss_of(answer: Tensor, truth: dict[str, Tensor]) -> tuple[Tensor, dict[str, Tensor]]:
-    answer = answer.float()
-    visible = truth["visible"]
+    answer = unfolded(answer.float())
+    visible, there = truth["visible"], truth["there"]
     seen = visible.sum().clamp(min=1)
+    teeth = there.sum().clamp(min=1)
 
     def entropy(channel: int, name: str) -> Tensor:
         return F.binary_cross_entropy_with_logits(answer[:, channel], truth[name], reduction="none")
@@ -166,10 +201,10 @@ def loss_of(answer: Tensor, truth: dict[str, Tensor]) -> tuple[Tensor, dict[str,
         (chance + truth["contact"]).sum((1, 2)) + 20
     )
     parts = {
-        "visible": entropy(0, "visible").mean(),
+        "visible": (entropy(0, "visible") * there).sum() / (teeth * ROWS * COLUMNS),
         "painted": (entropy(1, "painted") * visible).sum() / seen,
         "contact": (entropy(2, "contact") * visible).sum() / seen,
-        "overlap": overlap.mean(),
+        "overlap": (overlap * there.flatten()).sum() / teeth,
         "du": ((answer[:, 3] - truth["shift"][:, 0]).abs() * visible).sum() / seen,
         "dv": ((answer[:, 4] - truth["shift"][:, 1]).abs() * visible).sum() / seen,
     }
@@ -181,24 +216,23 @@ def loss_of(answer: Tensor, truth: dict[str, Tensor]) -> tuple[Tensor, dict[str,
 
 
 def main() -> int:
-    parser = options(__doc__, rate=2.5e-3)
+    parser = options(__doc__, rate=3e-3)
     parser.add_argument("--pictures", type=int, default=16, help="pictures in a step")
     args = parser.parse_args()
     torch.manual_seed(args.seed)
-    rng = np.random.default_rng(args.seed)
     began = time.monotonic()
-    lessons = Lessons(args.lessons, torch.device(args.device))
-    held = np.flatnonzero(lessons.scene % 25 == 0)
-    chosen = np.flatnonzero(lessons.scene % 25 != 0)
-    count = min(args.pictures, len(chosen))
+    device = torch.device(args.device)
+    lessons = Lessons(args.lessons, device)
+    held = torch.from_numpy(np.flatnonzero(lessons.scene % 25 == 0)).to(device)
+    chosen = torch.from_numpy(np.flatnonzero(lessons.scene % 25 != 0)).to(device)
     print(f"{len(chosen)} pictures to learn, {len(held)} held out", flush=True)
 
-    def batch(part: float) -> Batch:
-        return lessons.batch(rng.choice(chosen, count, replace=False), 1.0, True, rng)
+    def batch() -> Batch:
+        picked = torch.randint(len(chosen), (args.pictures,), device=device)
+        return lessons.batch(chosen[picked], 1.0, True)
 
-    network, record = learn(CloseUpNetwork(), batch, loss_of, args, began)
-    starts = range(0, len(held), args.pictures)
-    checks = (lessons.batch(held[start : start + args.pictures], 0.5, False, rng) for start in starts)
+    network, record = learn(CloseUpNetwork(), [(1.1, batch)], loss_of, args, began)
+    checks = (lessons.batch(part, 0.5, False) for part in held.split(args.pictures))
     figures = held_out(network, checks, loss_of)
     counts = {"lessons": len(chosen), "held_out_lessons": len(held), "held_out": figures}
     save(network, counts | record, args.out, "closeup")

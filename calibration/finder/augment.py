@@ -35,7 +35,6 @@ def warp(
     wanted = SHORTEST * (LONGEST / SHORTEST) ** torch.rand(n, device=device)
     zoom = (length / wanted).clamp(0.35, 1.3)  # lesson pixels for each pixel of the result
     stretch = torch.exp(_uniform(n, -0.1, 0.1, device))
-    plain = torch.rand(n, device=device) < 0.05
     ys, xs = torch.meshgrid(
         torch.arange(rows, device=device) - (rows - 1) / 2.0,
         torch.arange(columns, device=device) - (columns - 1) / 2.0,
@@ -45,12 +44,10 @@ def warp(
     depth = 1 + (tilt_x.view(-1, 1, 1) * xs + tilt_y.view(-1, 1, 1) * ys) * (2 / columns)
     xs = (xs / depth) * (zoom * stretch * mirror).view(-1, 1, 1)
     ys = (ys / depth) * (zoom / stretch).view(-1, 1, 1)
-    cos = torch.where(plain, 1.0, torch.cos(angle)).view(-1, 1, 1)
-    sin = torch.where(plain, 0.0, torch.sin(angle)).view(-1, 1, 1)
-    drift = torch.randn(n, 2, device=device) * torch.tensor([columns / 8.0, rows / 8.0], device=device)
-    at = centre + drift * zoom.unsqueeze(1)
-    x = cos * xs - sin * ys + at[:, 0].view(-1, 1, 1)
-    y = sin * xs + cos * ys + at[:, 1].view(-1, 1, 1)
+    cos, sin = torch.cos(angle).view(-1, 1, 1), torch.sin(angle).view(-1, 1, 1)
+    drift = torch.randn(n, 2, device=device) * zoom.unsqueeze(1)
+    x = cos * xs - sin * ys + (centre[:, 0] + drift[:, 0] * (columns / 8)).view(-1, 1, 1)
+    y = sin * xs + cos * ys + (centre[:, 1] + drift[:, 1] * (rows / 8)).view(-1, 1, 1)
     grid = torch.stack(((x + 0.5) / w * 2 - 1, (y + 0.5) / h * 2 - 1), -1)
     return (
         F.grid_sample(pictures, grid, mode="bilinear", align_corners=False),
@@ -108,7 +105,7 @@ def relight(pictures: Tensor) -> Tensor:
     gains = torch.exp((torch.rand(n, 3, 1, 1, device=device) - 0.5) * 0.5) * torch.exp2(per(-1.2, 0.8))
     x = (pictures.clamp(1e-4, 1) * gains ** (1 / 2.2)).clamp(0, 1)
     # Swap the colours of some lessons, so that no hue is a rule.
-    order = torch.randperm(3, device=device)
+    order = torch.rand(3, device=device).argsort()
     x = torch.where(torch.rand(n, 1, 1, 1, device=device) < 0.2, x[:, order], x)
     grey = x.mean(1, keepdim=True)
     x = grey + (x - grey) * per(0.4, 1.5)
@@ -131,14 +128,14 @@ def targets(labels: Tensor) -> dict[str, Tensor]:
     kind = flags & 3
     masks = torch.stack([kind == 1, kind == 2, (flags & 4) > 0, (flags & 8) > 0, (flags & 16) > 0], 1)
     masks = F.avg_pool2d(masks.float(), STRIDE)
-    number = torch.where(kind > 0, labels[:, 1].round().to(torch.int64) * 2 + kind - 1, 0)
+    number = (labels[:, 1].round().to(torch.int64) * 2 + kind - 1) * (kind > 0)
     # The middle two by two pixels of each cell.
     quads = [number[:, i::STRIDE, j::STRIDE] for i in (1, 2) for j in (1, 2)]
     inside = (quads[0] > 0) & (quads[0] == quads[1]) & (quads[0] == quads[2]) & (quads[0] == quads[3])
     corners = [labels[:, 2:4, i::STRIDE, j::STRIDE] for i in (1, 2) for j in (1, 2)]
     uv = torch.stack(corners).mean(0) / 255
     n, h, w = inside.shape
-    index = torch.where(inside, quads[0], 0).clamp(max=LARGEST_ID - 1)
+    index = (quads[0] * inside).clamp(max=LARGEST_ID - 1)
     slot = (index + torch.arange(n, device=labels.device).view(-1, 1, 1) * LARGEST_ID).reshape(-1)
     ys, xs = torch.meshgrid(
         torch.arange(h, device=labels.device), torch.arange(w, device=labels.device), indexing="ij"

@@ -6,7 +6,7 @@ import argparse
 import json
 import math
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -16,8 +16,10 @@ from torch import Tensor, nn
 
 Truth = dict[str, Tensor]
 Batch = tuple[Tensor, Truth]
+Phase = tuple[float, Callable[[], Batch]]  # how far (0..1) its batches are learnt, and what makes one
 Loss = Callable[[Tensor, Truth], tuple[Tensor, dict[str, Tensor]]]
-WARM_UP, REPORT = 300, 250  # steps
+WARM_UP, REPORT = 300, 500  # steps
+AVERAGE = 0.002  # share of the newest weights in the moving average
 SAVING = 12.0  # seconds kept for the figures and the files
 
 
@@ -30,49 +32,140 @@ def options(description: str | None, rate: float) -> argparse.ArgumentParser:
     parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--start", type=Path, help="weights to start from")
+    parser.add_argument("--state", type=Path, help="kept at the end, and gone on from if it is there")
+    parser.add_argument(
+        "--part",
+        type=float,
+        nargs=2,
+        default=(0.0, 1.0),
+        metavar=("FROM", "TO"),
+        help="the part of the whole training that this sitting is, 0 to 1",
+    )
     return parser
 
 
+class Learner:
+    """A network, its optimiser and the moving average of its weights."""
+
+    def __init__(self, network: nn.Module, loss_of: Loss, device: torch.device) -> None:
+        self.device, self.loss_of = device, loss_of
+        self.network = network.to(device, memory_format=torch.channels_last)  # type: ignore[call-overload]
+        self.graphed = device.type == "cuda"
+        self.rate = torch.zeros((), device=device)
+        self.optimiser = torch.optim.AdamW(
+            network.parameters(),
+            lr=self.rate if self.graphed else 0.0,
+            weight_decay=0.02,
+            fused=self.graphed,
+            capturable=self.graphed,
+        )
+        self.floats = [t for t in self.network.state_dict().values() if t.is_floating_point()]
+        self.average = [t.detach().clone() for t in self.floats]
+
+    def set_rate(self, rate: float) -> None:
+        self.rate.fill_(rate)
+        if not self.graphed:
+            for group in self.optimiser.param_groups:
+                group["lr"] = rate
+
+    def step(self, batch: Callable[[], Batch]) -> tuple[Tensor, dict[str, Tensor]]:
+        x, truth = batch()
+        with torch.autocast(self.device.type, torch.bfloat16, self.graphed, cache_enabled=False):
+            answer = self.network(x.contiguous(memory_format=torch.channels_last))
+        loss, parts = self.loss_of(answer, truth)
+        self.optimiser.zero_grad(set_to_none=True)
+        loss.backward()
+        nn.utils.clip_grad_norm_(self.network.parameters(), 2.0)
+        self.optimiser.step()
+        torch._foreach_lerp_(self.average, self.floats, AVERAGE)
+        return loss.detach(), {name: value.detach() for name, value in parts.items()}
+
+    def recorded(self, batch: Callable[[], Batch]) -> Callable[[], tuple[Tensor, dict[str, Tensor]]]:
+        """A call that takes one step. On a GPU the step is recorded once and played back, which spares the
+        host's time for every kernel; nothing in `batch` or the loss may then wait for the host."""
+        if not self.graphed:
+            return lambda: self.step(batch)
+        side = torch.cuda.Stream()
+        side.wait_stream(torch.cuda.current_stream())
+        with torch.cuda.stream(side):
+            for _ in range(3):
+                self.step(batch)
+        torch.cuda.current_stream().wait_stream(side)
+        graph = torch.cuda.CUDAGraph()
+        self.optimiser.zero_grad(set_to_none=True)
+        with torch.cuda.graph(graph):
+            result = self.step(batch)
+
+        def play() -> tuple[Tensor, dict[str, Tensor]]:
+            graph.replay()
+            return result
+
+        return play
+
+    def averaged(self) -> nn.Module:
+        """The network with the moving average of its weights."""
+        for weights, mean in zip(self.floats, self.average, strict=True):
+            weights.copy_(mean)
+        return self.network.eval()
+
+    def keep(self, path: Path) -> None:
+        content = {"network": self.network.state_dict(), "optimiser": self.optimiser.state_dict()}
+        torch.save(content | {"average": self.average}, path)
+
+    def go_on_from(self, path: Path) -> None:
+        content = torch.load(path, map_location=self.device)
+        self.network.load_state_dict(content["network"])
+        self.optimiser.load_state_dict(content["optimiser"])
+        for group in self.optimiser.param_groups:
+            group["lr"] = self.rate if self.graphed else 0.0
+        for mean, kept in zip(self.average, content["average"], strict=True):
+            mean.copy_(kept)
+
+
 def learn(
-    network: nn.Module, batch: Callable[[float], Batch], loss_of: Loss, args: argparse.Namespace, began: float
+    network: nn.Module, phases: Sequence[Phase], loss_of: Loss, args: argparse.Namespace, began: float
 ) -> tuple[nn.Module, dict[str, Any]]:
     """Train until args.minutes after `began`; the moving average of the network, and the run's record.
 
-    batch: makes one, told how far the training is (0..1). The rate warms up, then falls along a cosine.
+    The rate warms up, then falls along a cosine, of which this sitting is args.part.
     """
-    device = torch.device(args.device)
-    network = network.to(device, memory_format=torch.channels_last)  # type: ignore[call-overload]
+    learner = Learner(network, loss_of, torch.device(args.device))
     if args.start:
-        network.load_state_dict(torch.load(args.start, map_location=device))
-    average = torch.optim.swa_utils.AveragedModel(
-        network, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.998), use_buffers=True
-    )
-    fused = device.type == "cuda"
-    optimiser = torch.optim.AdamW(network.parameters(), lr=args.rate, weight_decay=0.02, fused=fused)
+        known = torch.load(args.start, map_location=args.device)
+        mine = network.state_dict()
+        fitting = {k: v.float() for k, v in known.items() if k in mine and v.shape == mine[k].shape}
+        network.load_state_dict(fitting, strict=False)
+        print(f"{len(fitting)} of {len(mine)} tensors from {args.start}", flush=True)
+        for mean, weights in zip(learner.average, learner.floats, strict=True):
+            mean.copy_(weights)
+    if args.state and args.state.exists():
+        learner.go_on_from(args.state)
+    first, last = args.part
     begun = time.monotonic()
     length, step, log = began + args.minutes * 60 - SAVING - begun, 0, []
+    learner.set_rate(1e-6)
+    play, until = None, 0.0
     while (elapsed := time.monotonic() - begun) < length:
-        part = elapsed / length
+        part = first + (last - first) * elapsed / length
+        if play is None or part >= until:
+            until, batch = next(phase for phase in phases if part < phase[0])
+            play = learner.recorded(batch)
         warm = min(1.0, step / WARM_UP + 0.01)
-        for group in optimiser.param_groups:
-            group["lr"] = args.rate * warm * (0.5 + 0.5 * math.cos(math.pi * part)) + 1e-6
-        x, truth = batch(part)
-        with torch.autocast(device.type, dtype=torch.bfloat16, enabled=fused):
-            answer = network(x.contiguous(memory_format=torch.channels_last))
-        loss, parts = loss_of(answer, truth)
-        optimiser.zero_grad(set_to_none=True)
-        loss.backward()
-        torch.nn.utils.clip_grad_norm_(network.parameters(), 2.0)
-        optimiser.step()
-        average.update_parameters(network)
+        learner.set_rate(args.rate * warm * (0.5 + 0.5 * math.cos(math.pi * part)) + 1e-6)
+        loss, parts = play()
         step += 1
         if step % REPORT == 0:
             row = {"step": step, "seconds": round(elapsed), "loss": round(loss.item(), 3)}
             row |= {name: round(value.item(), 4) for name, value in parts.items()}
             log.append(row)
             print(row, flush=True)
-    record = {"steps": step, "rate": args.rate, "minutes": args.minutes, "seed": args.seed}
-    return average.module.eval(), record | {"log": log[:: max(1, len(log) // 40)]}
+        elif step % 20 == 0 and learner.graphed:
+            torch.cuda.synchronize()  # the clock must not run ahead of the GPU
+    if args.state:
+        learner.keep(args.state)
+    record = {"steps": step, "rate": args.rate, "minutes": args.minutes, "part": list(args.part)}
+    record |= {"seed": args.seed, "log": log[:: max(1, len(log) // 40)]}
+    return learner.averaged(), record
 
 
 def held_out(network: nn.Module, batches: Iterable[Batch], loss_of: Loss) -> dict[str, float]:

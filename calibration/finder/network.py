@@ -68,13 +68,13 @@ class FlankNetwork(nn.Module):
         super().__init__()
         w2, w4, w8, w16, w32 = widths
         self.stem = conv(3, w2, 5, 2)
-        self.down4 = Down(w2, w4, 2)
+        self.down4 = Down(w2, w4, 1)
         self.down8 = Down(w4, w8, 2)
         self.down16 = Down(w8, w16, 2)
         self.down32 = Down(w16, w32, 2)
         self.up16 = Up(w32, w16, w16, 1)
         self.up8 = Up(w16, w8, w8, 1)
-        self.up4 = Up(w8, w4, w4, 2)
+        self.up4 = Up(w8, w4, w4, 1)
         self.head = nn.Sequential(conv(w4, w4 + 16), nn.ReLU(), nn.Conv2d(w4 + 16, len(CHANNELS), 1))
 
     def forward(self, x: Tensor) -> Tensor:

@@ -132,12 +132,14 @@ def main() -> int:
     taken = time.monotonic() - began
     print(f"{len(chosen)} lessons to learn, {len(check)} held out, {taken:.0f} s", flush=True)
 
-    def batch(part: float) -> Batch:
-        small = part < CROP_PART
-        count, size = (CROP_BATCH, CROP) if small else (WHOLE_BATCH, (INPUT_HEIGHT, INPUT_WIDTH))
+    def batch(count: int, size: tuple[int, int]) -> Batch:
         return lessons.batch(chosen[torch.randint(len(chosen), (count,), device=device)], size)
 
-    network, record = learn(FlankNetwork(), batch, loss_of, args, began)
+    phases = (
+        (CROP_PART, lambda: batch(CROP_BATCH, CROP)),
+        (1.1, lambda: batch(WHOLE_BATCH, (INPUT_HEIGHT, INPUT_WIDTH))),
+    )
+    network, record = learn(FlankNetwork(), phases, loss_of, args, began)
     checks = (lessons.batch(part, None) for part in check.split(WHOLE_BATCH))
     figures = held_out(network, checks, loss_of)
     counts = {"lessons": len(chosen), "held_out_lessons": len(check), "held_out": figures}

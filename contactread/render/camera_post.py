@@ -43,7 +43,8 @@ def random_development(rng: np.random.Generator, mood: str | None = None) -> Dev
     """mood: None, "dark" or "blurred" (the spoiled pictures)."""
     cast = rng.normal(0, 0.1 if rng.random() < 0.4 else 0.035)
     tint = rng.normal(0, 0.03)
-    noise = float(np.exp(rng.uniform(np.log(0.003), np.log(0.03 if rng.random() < 0.9 else 0.07))))
+    noisiest = 0.012 if rng.random() < 0.5 else 0.03 if rng.random() < 0.9 else 0.07
+    noise = float(np.exp(rng.uniform(np.log(0.003), np.log(noisiest))))
     blur = float(rng.uniform(0.0, 0.9)) if rng.random() < 0.8 else float(rng.uniform(0.9, 2.0))
     motion = float(rng.uniform(1, 5)) if rng.random() < 0.15 else 0.0
     ev = float(rng.normal(0, 0.55))

@@ -74,6 +74,7 @@ def random_compound(rng: np.random.Generator, colour: str | None = None) -> Comp
     base = np.clip(base * rng.uniform(0.75, 1.08) + rng.normal(0, 0.025, 3), 0.01, 0.97)
     rgb = linear(base)
     printed = rng.random() < 0.33
+    careful = rng.random() < 0.55  # an even coat with few gaps
     return Compound(
         colour=name,
         rgb=(float(rgb[0]), float(rgb[1]), float(rgb[2])),
@@ -81,17 +82,17 @@ def random_compound(rng: np.random.Generator, colour: str | None = None) -> Comp
         thickness=float(np.exp(rng.uniform(np.log(0.03), np.log(0.22)))),
         opaque=float(np.exp(rng.uniform(np.log(0.01), np.log(0.055)))),
         gloss=float(rng.uniform(0.12, 0.6)),
-        brush=float(rng.uniform(0.1, 1.0)),
+        brush=float(rng.uniform(0.1, 0.7 if careful else 1.0)),
         stroke=(float(rng.uniform(4, 25)), float(rng.uniform(0.25, 1.4)), float(rng.uniform(-1.6, 1.6))),
-        miss=float(rng.uniform(-3.2, -0.9)),
-        reach=(float(rng.uniform(-0.3, 0.15)), float(rng.uniform(0.85, 1.3))),
-        blobs=float(rng.uniform(0, 2.5)),
+        miss=float(rng.uniform(-4.0, -2.0) if careful else rng.uniform(-3.2, -0.9)),
+        reach=(float(rng.uniform(-0.3, -0.05 if careful else 0.15)), float(rng.uniform(1.0 if careful else 0.85, 1.3))),
+        blobs=float(rng.uniform(0, 1.2 if careful else 2.5)),
         smear=float(np.exp(rng.uniform(np.log(0.0008), np.log(0.016)))),
         ridge=float(rng.uniform(0, 2.0)),
         feather=float(rng.uniform(0.08, 0.9)),
         patchy=float(rng.uniform(-2.0, 0.2)),
         slop=(float(rng.uniform(0, 1)), float(rng.uniform(0, 1))),
-        stray=float(rng.uniform(0, 1) ** 2),
+        stray=float(rng.uniform(0, 0.3 if careful else 1) ** 2),
     )
 
 

@@ -9,6 +9,7 @@ turns by groups/teeth of the cutter's turn, which makes the lengthwise curve an 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -73,14 +74,37 @@ class RingGearShape:
 
     def section(self, u: Array, w: Array) -> tuple[Array, Array]:
         """Radius and z at lengthwise u, for w = 0 on the root line and 1 on the top line (mm)."""
-        depth = self.depth(u)
-        height = depth * (w - (1 - self.addendum))
+        height = self.depth(u) * (w - (1 - self.addendum)) + (1 - w) * np.polyval(self.root_rise, u)
+        return self.at_height(u, height)
+
+    def at_height(self, u: Array, height: Array) -> tuple[Array, Array]:
+        """Radius and z at lengthwise u, `height` above the pitch cone (mm)."""
         outer = self.outer_cone_distance
         toe = outer - self.face_width + np.tan(np.radians(self.toe_lean)) * height
         heel = outer + np.tan(np.radians(self.heel_lean)) * height
         along = toe + (heel - toe) * u
         gamma = np.radians(self.pitch_angle)
         return along * np.sin(gamma) + height * np.cos(gamma), height * np.sin(gamma) - along * np.cos(gamma)
+
+    @cached_property
+    def root_rise(self) -> Array:
+        """How far the root lies above the root cone, mm, as a polynomial in u.
+
+        The tips of the blades sweep a plane, which touches the root cone at mid-length and lies above it
+        to both sides.
+        """
+        u = np.linspace(0, 1, 9)
+        foot = (self.addendum - 1) * self.depth(u)
+        radius, z = self.at_height(u, foot)
+        turns = [_blade_place(self, flank, radius, z, foot)[0] for flank in ("convex", "concave")]
+        turn = (turns[0] + turns[1]) / 2
+        root_angle = np.radians(self.pitch_angle) - np.arctan(self.root_fall)
+        return np.polyfit(u, np.cos(root_angle) * radius * (1 - np.cos(turn)), 4)
+
+    @property
+    def root_fall(self) -> float:
+        """How fast the root falls away from the pitch cone, going outward."""
+        return (self.depth_heel - self.depth_toe) * (1 - self.addendum) / self.face_width
 
     def w_of_v(self, u: Array, v: Array) -> Array:
         """Height share of the whole tooth for flank height v (0 fillet start, 1 under the edge break)."""
@@ -90,17 +114,25 @@ class RingGearShape:
 
 
 def flank_angle(shape: RingGearShape, flank: FlankName, u: Array, w: Array) -> Array:
-    """Angle about the gear axis of a flank point, relative to its tooth's middle (rad).
+    """Angle about the gear axis of a flank point, relative to its tooth's middle (rad)."""
+    radius, z = shape.section(u, w)
+    theta, turn = _blade_place(shape, flank, radius, z, shape.depth(u) * (w - (1 - shape.addendum)))
+    ratio = shape.cutter_groups / shape.teeth
+    side = -shape.sense if flank == "convex" else shape.sense
+    return np.asarray(theta + ratio * turn + side * shape.thickness * shape.pitch / 2)
 
-    Solves for the cutter turn psi and the height s at which the blade passes the circle (radius, z).
-    """
+
+def _blade_place(
+    shape: RingGearShape, flank: FlankName, radius: Array, z: Array, height: Array
+) -> tuple[Array, Array]:
+    """Where the blade passes the circle (radius, z): angle about the gear axis in the cutter's frame, and
+    turn of the cutter (rad). height: about how high above the pitch cone that is, mm."""
     gamma, beta, s = np.radians(shape.pitch_angle), np.radians(shape.spiral), shape.sense
     mean = shape.outer_cone_distance - shape.face_width / 2
     rc, ratio = shape.cutter_radius, shape.cutter_groups / shape.teeth
     along = np.array([np.sin(gamma), 0.0, -np.cos(gamma)])
     normal = np.array([np.cos(gamma), 0.0, np.sin(gamma)])
-    fall = (shape.depth_heel - shape.depth_toe) * (1 - shape.addendum) / shape.face_width
-    e1 = (along - fall * normal) / np.hypot(1, fall)
+    e1 = (along - shape.root_fall * normal) / np.hypot(1, shape.root_fall)
     e2 = np.array([0.0, 1.0, 0.0])
     k = np.cross(e1, e2)
     point = along * mean
@@ -112,10 +144,8 @@ def flank_angle(shape: RingGearShape, flank: FlankName, u: Array, w: Array) -> A
     slope = -np.tan(np.radians(shape.pressure_convex))
     if flank == "concave":
         slope = np.tan(np.radians(shape.pressure_concave))
-    radius, z = shape.section(u, w)
-    height = shape.depth(u) * (w - (1 - shape.addendum))
-    turn = s * (u - 0.5) * shape.face_width / (rc * np.cos(eta))
-    rise = height + 0.0 * u
+    turn = s * (np.hypot(radius, z) - mean) / (rc * np.cos(eta))
+    rise = height + 0.0 * radius
     for _ in range(9):
         c, sn, r = np.cos(turn), np.sin(turn), rc + slope * rise
         ray = c[..., None] * d1 + sn[..., None] * d2
@@ -129,9 +159,7 @@ def flank_angle(shape: RingGearShape, flank: FlankName, u: Array, w: Array) -> A
         det = a * pr[..., 2] - b * pt[..., 2]
         turn = turn + np.clip((f * pr[..., 2] - b * g) / det, -0.2, 0.2)
         rise = rise + np.clip((a * g - f * pt[..., 2]) / det, -5, 5)
-    theta = np.arctan2(p[..., 1], p[..., 0]) + ratio * turn
-    side = -s if flank == "convex" else s
-    return np.asarray(theta + side * shape.thickness * shape.pitch / 2)
+    return np.arctan2(p[..., 1], p[..., 0]), turn
 
 
 def flank_points(shape: RingGearShape, flank: FlankName, u: Array, v: Array, tooth: int = 0) -> Array:
@@ -280,7 +308,8 @@ def _body(shape: RingGearShape) -> Patch:
 
 
 def fits(shape: RingGearShape) -> bool:
-    """Whether the top land and the root land stay open all along, and the cutter reaches both ends."""
+    """Whether the top land and the root land stay open all along, the cutter reaches both ends, and the
+    root doesn't rise too far there."""
     u = np.linspace(0, 1, 5)
     one = np.ones(5)
     radius = shape.section(u, one)[0]
@@ -294,6 +323,7 @@ def fits(shape: RingGearShape) -> bool:
     return bool(
         top_land.min() > 2.2 * shape.edge_break + 0.5
         and root_land.min() > 0.6
+        and np.polyval(shape.root_rise, u).max() < 0.15 * shape.depth_toe
         and lean.max() < 0.6 * shape.face_width
     )
 
@@ -308,13 +338,14 @@ def random_shape(rng: np.random.Generator) -> RingGearShape:
         pitch_angle = float(rng.uniform(65, 79))
         outer = diameter / 2 / np.sin(np.radians(pitch_angle))
         depth = outer_module * float(rng.uniform(1.55, 2.25))
-        taper = float(rng.uniform(0.92, 1.0)) if hobbed else float(rng.uniform(0.62, 0.95))
+        low, high = (0.92, 1.0) if hobbed else (0.64, 0.82) if rng.random() < 0.6 else (0.6, 0.95)
+        taper = float(rng.uniform(low, high))
         shape = RingGearShape(
             teeth=teeth,
             diameter=diameter,
             face_width=outer * float(rng.uniform(0.25, 0.36)),
             pitch_angle=pitch_angle,
-            spiral=float(rng.uniform(25, 45) if rng.random() < 0.5 else rng.uniform(28, 37)),
+            spiral=float(rng.uniform(25, 45) if rng.random() < 0.35 else rng.uniform(27, 38)),
             cutter_radius=outer * float(rng.uniform(0.68, 1.25)),
             cutter_groups=int(rng.choice([11, 13, 17, 19])) if hobbed else 0,
             hand="left" if rng.random() < 0.5 else "right",
@@ -324,7 +355,7 @@ def random_shape(rng: np.random.Generator) -> RingGearShape:
             depth_toe=depth * taper,
             addendum=float(rng.uniform(0.15, 0.42)),
             thickness=float(rng.uniform(0.38, 0.56)),
-            fillet=depth * float(rng.uniform(0.05, 0.16)),
+            fillet=depth * float(rng.uniform(0.04, 0.12)),
             edge_break=float(rng.uniform(0.1, 0.7)),
             toe_lean=float(rng.uniform(-12, 25)),
             heel_lean=float(rng.uniform(-26, 10)),

@@ -30,7 +30,7 @@ class Steel:
 
 
 def random_steel(rng: np.random.Generator) -> Steel:
-    finish = str(rng.choice(FINISHES, p=[0.25, 0.22, 0.2, 0.23, 0.1]))
+    finish = str(rng.choice(FINISHES, p=[0.25, 0.23, 0.22, 0.24, 0.06]))
     grey = {"phosphate": (0.03, 0.16), "lapped": (0.12, 0.4), "bright": (0.35, 0.7), "used": (0.15, 0.5),
             "rusty": (0.1, 0.35)}[finish]  # fmt: skip
     rough = {"phosphate": (0.4, 0.75), "lapped": (0.3, 0.55), "bright": (0.15, 0.4), "used": (0.16, 0.45),
@@ -40,7 +40,7 @@ def random_steel(rng: np.random.Generator) -> Steel:
         float(rng.uniform(*grey)),
         float(rng.normal(1.04, 0.05)),
         float(rng.uniform(*rough)),
-        float(rng.uniform(0, 1)),
+        float(rng.uniform(0, 1) ** 1.5),
         float(rng.uniform(0.3, 1) if finish == "rusty" else rng.uniform(0, 1) ** 6),
         float(rng.uniform(0, 1) ** 2),
         (

@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 
 from contactread.axle import Axle, FlankName, GearSet
 from contactread.flank.flank import CORNER_UV
-from contactread.flank.gear_view import CAMERA, GEAR, Floats, GearView, flank_points, project, turned
+from contactread.flank.gear_refine import refined
+from contactread.flank.gear_view import CAMERA, Floats, GearView, flank_points, project, turned
 
 CORNER_U, CORNER_V = np.array(list(CORNER_UV.values())).T
 
@@ -36,6 +37,7 @@ SPREAD = np.array(
 FOCAL_SIDES, FOCAL_SPREAD = 1.1, 0.35
 
 MOST_STEPS, _FEW_STEPS = 25, 6
+_FITS = 0.5  # cost for each number of the marks: what marks as sure as they say leave on average
 _RIVAL = 25.0  # a cost so much higher is out of the question (e to the minus 25)
 
 
@@ -121,12 +123,13 @@ class Marks:
 
     def weighed(self, view: GearView) -> Floats:
         """The misfit in standard deviations, (teeth, points, 2)."""
-        return np.asarray(np.einsum("tpij,tpj->tpi", self.weigh, self.misfit(view)))
+        return (self.weigh @ self.misfit(view)[..., None])[..., 0]
 
-    def tempered(self, view: GearView, limit: float) -> Marks:
-        """The marks with those that miss the view by more than `limit` deviations counting less (Huber)."""
-        off = np.linalg.norm(self.weighed(view), axis=-1)
-        return replace(self, weigh=self.weigh * np.sqrt(1 / np.maximum(1, off / limit))[..., None, None])
+    def tempered(self, off: Floats, limit: float) -> Marks:
+        """The marks with those that miss by more than `limit` deviations counting less (Huber); off: as
+        `weighed` gives it."""
+        far = np.sqrt((off**2).sum(axis=-1))
+        return replace(self, weigh=self.weigh * np.sqrt(1 / np.maximum(1, far / limit))[..., None, None])
 
 
 def alike(sigma: Floats) -> Floats:
@@ -134,28 +137,32 @@ def alike(sigma: Floats) -> Floats:
     return np.eye(2) / sigma[..., None, None]
 
 
-def fit_views(marks: Marks, orders: Sequence[Floats], size: tuple[int, int], prior: Prior) -> list[GearView]:
+def fit_views(
+    marks: Marks,
+    orders: Sequence[Floats],
+    size: tuple[int, int],
+    prior: Prior,
+    likely: FlankName | None = None,
+) -> list[GearView]:
     """The best view for each side of the tooth, best first: two, or fewer where one can't be seen so.
 
     orders: possible numbers of the teeth along the gear, each (teeth,), either way round. size: (width,
-    height) of the picture.
+    height) of the picture. likely: the side that is probably seen; the other isn't tried if that one fits.
     """
     sides: tuple[FlankName, ...] = ("convex", "concave")
     facing = _facing(marks)
     starts = [
         start
-        for advance in prior.advances
         for flank in sides
-        if (advance if flank == "concave" else -advance) == facing
-        for order in orders
-        for way in (1.0, -1.0)
-        if (start := _start(marks, order * way, size, prior, advance, flank)) is not None
+        if (advance := facing if flank == "concave" else -facing) in prior.advances
+        if (start := _start(marks, orders, size, prior, advance, flank)) is not None
     ]
-    firsts = [min((s for s in starts if s.flank == side), key=_cost, default=None) for side in sides]
     views: list[GearView] = []
-    for start in sorted((start for start in firsts if start is not None), key=_cost):
+    for start in sorted(starts, key=lambda view: (view.flank != likely, view.cost)):
         # The worse side is given up where a few steps don't bring it near the better one.
         view = _refined(start, marks, prior, _FEW_STEPS if views else MOST_STEPS)
+        if view.flank == likely and view.cost <= _FITS * marks.places.size:
+            return [view]
         if views and view.cost < views[0].cost + _RIVAL:
             view = _refined(view, marks, prior, MOST_STEPS)
         views.append(view)
@@ -194,57 +201,41 @@ def numbered(view: GearView, marks: Marks) -> GearView:
 
 
 def _start(
-    marks: Marks, order: Floats, size: tuple[int, int], prior: Prior, advance: int, flank: FlankName
+    marks: Marks,
+    orders: Sequence[Floats],
+    size: tuple[int, int],
+    prior: Prior,
+    advance: int,
+    flank: FlankName,
 ) -> GearView | None:
-    """A camera for the expected gear; its cost is the mean squared misfit in pixels."""
+    """A camera for the expected gear, with the best order that can be seen; its cost is the mean squared
+    misfit in pixels."""
     parameters = np.concatenate([np.zeros(CAMERA), prior.mean])
-    teeth = order - order.mean()
     focal, centre = FOCAL_SIDES * max(size), ((size[0] - 1) / 2, (size[1] - 1) / 2)
-    points = flank_points(parameters[None], marks.u, marks.v, advance, flank)
-    solid = turned(points, (teeth * prior.mean[-1])[None]).reshape(-1, 3)
     lens = np.array([[focal, 0, centre[0]], [0, focal, centre[1]], [0, 0, 1]])
-    found, turn, place = cv2.solvePnP(
-        solid, marks.places.reshape(-1, 2), lens, None, flags=cv2.SOLVEPNP_SQPNP
-    )
-    if not found or not (np.isfinite(turn).all() and np.isfinite(place).all()):
-        return None
-    parameters[:CAMERA] = np.log(focal), *turn.ravel(), *place.ravel()
-    view = GearView(parameters, advance, flank, centre, teeth, 0.0)
-    if not view.faces_camera().any():
-        return None
-    return replace(view, cost=float(np.mean(marks.misfit(view) ** 2)))
+    points = flank_points(parameters[None], marks.u, marks.v, advance, flank)
+    views = []
+    for teeth in (way * (order - order.mean()) for order in orders for way in (1, -1)):
+        angles = (teeth * prior.mean[-1])[None]
+        found, turn, place = cv2.solvePnP(
+            turned(points, angles).reshape(-1, 3),
+            marks.places.reshape(-1, 2),
+            lens,
+            None,
+            flags=cv2.SOLVEPNP_SQPNP,
+        )
+        if not found or not (np.isfinite(turn).all() and np.isfinite(place).all()):
+            continue
+        camera = np.array([np.log(focal), *turn.ravel(), *place.ravel()])
+        misfit = project(camera[None], points, angles, centre)[0] - marks.places
+        parameters = np.concatenate([camera, prior.mean])
+        views.append(GearView(parameters, advance, flank, centre, teeth, float(np.mean(misfit**2))))
+    return next((view for view in sorted(views, key=_cost) if view.faces_camera().any()), None)
 
 
 def _refined(view: GearView, marks: Marks, prior: Prior, steps: int) -> GearView:
-    """Levenberg-Marquardt over all eighteen numbers, with the prior as further observations."""
-    count = CAMERA + len(GEAR)
-    mean = np.concatenate([[np.log(FOCAL_SIDES * 2 * max(view.centre_px))], prior.mean])
-    spread = np.concatenate([[FOCAL_SPREAD], prior.spread])
-    held = np.array([0, *range(CAMERA, count)])
-    nudge = np.concatenate([[1e-4], np.full(6, 1e-5), prior.spread * 1e-3])
-
-    def residuals(sets: Floats) -> Floats:
-        points = flank_points(sets, marks.u, marks.v, view.advance, view.flank)
-        misfit = project(sets, points, sets[:, -1:] * view.teeth, view.centre_px) - marks.places
-        seen = np.einsum("tpij,stpj->stpi", marks.weigh, misfit).reshape(len(sets), -1)
-        return np.concatenate([seen, (sets[:, held] - mean) / spread], axis=1)
-
-    now, damping = view.parameters, 1e-3
-    here = residuals(now[None])[0]
-    for _ in range(steps):
-        jacobian = (residuals(now + np.diag(nudge)) - here) / nudge[:, None]
-        normal, slope = jacobian @ jacobian.T, jacobian @ here
-        before = here @ here
-        for _ in range(6):
-            damped = normal + damping * np.diag(np.diag(normal) + 1e-12)
-            tried = now - np.linalg.solve(damped, slope)
-            there = residuals(tried[None])[0]
-            if there @ there < before:  # also False for NaN
-                break
-            damping *= 10
-        else:
-            break
-        now, here, damping = tried, there, max(damping / 10, 1e-9)
-        if before - here @ here < 1e-3 * (1 + before):
-            break
-    return replace(view, parameters=now, cost=float(here @ here / 2))
+    """The view fitted to the marks, held toward a usual camera and the gear that is expected."""
+    pose = CAMERA - 1
+    mean = np.concatenate([[np.log(FOCAL_SIDES * 2 * max(view.centre_px))], np.zeros(pose), prior.mean])
+    spread = np.concatenate([[FOCAL_SPREAD], np.full(pose, np.inf), prior.spread])
+    return refined(view, marks.u, marks.v, marks.places, marks.weigh, mean, spread, steps)

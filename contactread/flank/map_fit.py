@@ -41,7 +41,8 @@ def fit_maps(
     robust = weight
     for _ in range(rounds):
         weighed = across * robust[:, None]
-        coefficients = np.linalg.solve(weighed @ basis + held, weighed @ place + goal)
+        solved = np.linalg.solve(weighed @ basis + held, weighed @ place + goal)
+        coefficients = np.asarray(solved, np.float64)
         off = basis @ coefficients
         off -= place
         error = np.sqrt(off[..., 0] ** 2 + off[..., 1] ** 2)

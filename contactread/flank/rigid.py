@@ -30,6 +30,7 @@ BESIDE_EDGES = 0.08
 GRAIN_SHARE = 0.4
 FAR_BETTER = 2.0
 OUTLIER, LIMIT = 3.0, 1.5
+ROUNDS, STILL = 3, 0.1  # fits, each with new weights; none more once marks move less, in standard deviations
 # How far off, in u and v, the middle of found flanks lies: on sample_images 0.008 and 0.055 (robust deviation
 # of the centres that `python -m calibration.finder.accuracy` reads), on another renderer's 0.04 and 0.06.
 MAP_SIGMA = (0.02, 0.045)
@@ -109,46 +110,49 @@ class Rigid:
 def fit_rigid(teeth: Sequence[Seen], size: tuple[int, int], prior: Prior, name: FlankName) -> Rigid | None:
     """One gear for all teeth; None where they make none. Teeth that don't fit are left out of the fit.
 
-    name: the flank that is seen; a gear that shows that one is taken, unless another fits far better.
+    name: the flank that is seen; a gear that shows that one is taken, unless it fits badly and another far
+    better.
     """
     marks = marks_of(teeth)
     sure = np.linalg.norm(marks.weigh, axis=(-2, -1))
     order = np.sort(np.argsort(-np.median(sure, axis=1))[:FIT_TEETH])
     best = marks.of(order)
     corners = np.stack([teeth[i].map(CORNER_U, CORNER_V) for i in order])
-    views = fit_views(best, tooth_orders(corners), size, prior)
+    views = fit_views(best, tooth_orders(corners), size, prior, name)
     if not views:
         return None
     likely = next((v for v in views if v.flank == name and v.cost < FAR_BETTER * views[0].cost), views[0])
     view = _settled(likely, best, prior)
     view = numbered(view, marks)
-    return Rigid(view, _misfit(view, marks), {v.flank: v.cost for v in views})
+    return Rigid(view, _misfit(marks.weighed(view), marks), {v.flank: v.cost for v in views})
 
 
 def refit_rigid(view: GearView, teeth: Sequence[Seen], edges: Sequence[Edges], prior: Prior) -> Rigid:
     """The same gear, fitted again to better marks on its teeth and to their edges."""
     inner = marks_of(teeth, BESIDE_EDGES)
     view = _settled(view, with_edges(inner, edges), prior)
-    return Rigid(view, _misfit(view, inner), {})
+    return Rigid(view, _misfit(inner.weighed(view), inner), {})
 
 
 def _settled(view: GearView, marks: Marks, prior: Prior) -> GearView:
     """The view fitted with marks and whole teeth that miss it counting less, until that settles."""
     teeth = view.teeth
-    for _ in range(3):
-        off = _misfit(view, marks)
-        fine = off < max(OUTLIER * float(np.median(off)), 2.0)
+    off = marks.weighed(view)
+    for _ in range(ROUNDS):
+        missed = _misfit(off, marks)
+        fine = missed < max(OUTLIER * float(np.median(missed)), 2.0)
         if np.count_nonzero(fine) < 2:
             fine = np.ones(len(teeth), bool)
-        some = replace(view, teeth=teeth[fine])
-        fitted = sharpen(some, marks.of(fine).tempered(some, LIMIT), prior)
-        view = replace(fitted, teeth=teeth)
+        some = marks.of(fine).tempered(off[fine], LIMIT)
+        view = replace(sharpen(replace(view, teeth=teeth[fine]), some, prior), teeth=teeth)
+        before, off = off, marks.weighed(view)
+        if float(np.sqrt(np.mean((off - before) ** 2))) < STILL:
+            break
     return view
 
 
-def _misfit(view: GearView, marks: Marks) -> Floats:
-    """RMS of each tooth's seen marks in standard deviations, (teeth,)."""
-    off = marks.weighed(view)
+def _misfit(off: Floats, marks: Marks) -> Floats:
+    """RMS of each tooth's seen marks in standard deviations, (teeth,); off: as `Marks.weighed` gives it."""
     seen = np.linalg.norm(marks.weigh, axis=(-2, -1)) > 0
     return np.asarray(np.sqrt((off**2).sum((1, 2)) / np.maximum(1, 2 * seen.sum(1))))
 

@@ -107,7 +107,7 @@ class _Cells:
     def fit(
         self, groups: list[Indices], expected: Floats | None = None, stiffness: float = 1.0
     ) -> list[CellTooth]:
-        """A tooth for each group of cells; expected: (groups, 12, 2), coefficients toward which to hold it."""
+        """A tooth for each group of cells; expected: (groups, 12, 2), coefficients that hold it."""
         if not groups:
             return []
         # The unit of evidence is one cell of full weight on this flank.

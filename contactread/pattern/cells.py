@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, cached_property
 
 import cv2
 import numpy as np
@@ -44,49 +44,39 @@ class Cells:
 
     colour: (teeth, CELLS, 3), logarithms of linear blue, green, red, as photographed. features: (teeth,
     CELLS, FEATURES), levelled and scaled to unit spread over the photo. weight: (teeth, CELLS), 0 where
-    nothing can be judged, 1 where everything can. raw: features before levelling. white: the compound is
-    told from steel by lightness, not by colour.
+    nothing can be judged, 1 where everything can. raw: features before levelling; levelled: before scaling.
+    white: the compound is told from steel by lightness, not by colour.
     """
 
     colour: Floats
     features: Floats
     weight: Floats
     raw: Floats
+    levelled: Floats
     white: bool = False
 
     def of(self, teeth: NDArray[np.bool_]) -> Cells:
         """The evidence of some teeth only, scaled anew."""
-        weight = self.weight[teeth]
-        raw = self.raw[teeth]
-        features = _scaled(_level(raw, weight, weight), weight, self.white)
-        return Cells(self.colour[teeth], features, weight, raw, self.white)
+        weight, levelled = self.weight[teeth], self.levelled[teeth]
+        features = _scaled(levelled, weight, self.white)
+        return Cells(self.colour[teeth], features, weight, self.raw[teeth], levelled, self.white)
 
     def for_white(self) -> Cells:
         """The same evidence, weighed for white compound."""
-        levelled = _level(self.raw, self.weight, self.weight)
-        return replace(self, features=_scaled(levelled, self.weight, True), white=True)
+        return replace(self, features=_scaled(self.levelled, self.weight, True), white=True)
 
-    @property
-    def places(self) -> tuple[Floats, Floats]:
-        """u and v of the cells' middles."""
-        return grid() if self.weight.shape[1] == CELLS else grid(2)
-
-    def halved(self) -> Cells:
-        """The same evidence on cells of twice the length and height."""
+    @cached_property
+    def halves(self) -> tuple[Floats, Floats]:
+        """Weight (teeth, CELLS / 4) and features (..., FEATURES) of cells twice as long and high."""
 
         def means(values: Floats) -> Floats:
-            blocks = values.reshape(len(values), ROWS // 2, 2, COLUMNS // 2, 2, -1)
-            return np.asarray(blocks.mean(axis=(2, 4)).reshape(len(values), CELLS // 4, -1))
+            grid = values.reshape(len(values), ROWS, COLUMNS, -1)
+            sums = grid[:, ::2, ::2] + grid[:, ::2, 1::2] + grid[:, 1::2, ::2] + grid[:, 1::2, 1::2]
+            return np.asarray(0.25 * sums.reshape(len(values), CELLS // 4, -1), np.float32)
 
-        weight = means(self.weight[..., None])
-        share = np.maximum(weight, 1e-6)
-
-        def weighted(values: Floats) -> Floats:
-            return np.asarray(means(values * self.weight[..., None]) / share, np.float32)
-
-        return Cells(
-            weighted(self.colour), weighted(self.features), weight[..., 0], weighted(self.raw), self.white
-        )
+        weight = means(self.weight)
+        features = means(self.features * self.weight[..., None]) / np.maximum(weight, np.float32(1e-6))
+        return weight[..., 0], np.asarray(features, np.float32)
 
     def levelled_outside(self, inside: Floats) -> Cells:
         """The same evidence, with each tooth's level and slope of light taken from outside the patch only.
@@ -94,14 +84,15 @@ class Cells:
         inside: (cells,), 0..1. A patch near one end of the flank would else be taken for a slope.
         """
         levelled = _level(self.raw, self.weight, self.weight * (1 - inside))
-        return replace(self, features=_scaled(levelled, self.weight, self.white))
+        return replace(self, features=_scaled(levelled, self.weight, self.white), levelled=levelled)
 
 
 def cells_of(flats: Sequence[FlatFlank]) -> Cells:
     """The evidence of flattened flanks; at least one."""
     measured = [_measure(flat) for flat in flats]
     colour, raw, weight = (np.stack(parts) for parts in zip(*measured, strict=True))
-    return Cells(colour, _scaled(_level(raw, weight, weight), weight), weight, raw)
+    levelled = _level(raw, weight, weight)
+    return Cells(colour, _scaled(levelled, weight), weight, raw, levelled)
 
 
 def _measure(flat: FlatFlank) -> tuple[Floats, Floats, Floats]:
@@ -144,27 +135,29 @@ def _network_odds(flat: FlatFlank) -> Floats:
 def _level(raw: Floats, weight: Floats, trust: Floats) -> Floats:
     """Features less each tooth's own level and even slope of light, robustly fitted to cells by `trust`.
 
-    raw: (teeth, cells, FEATURES); weight, trust: (teeth, cells).
+    raw: (teeth, CELLS, FEATURES); weight, trust: (teeth, CELLS).
     """
-    plane = _plane(CELLS // raw.shape[1])
-    total = np.maximum(trust.sum(axis=1), 1e-3)[:, None]
+    plane = _plane()
+    total = np.maximum(trust.sum(axis=1), 1e-3)[:, None, None]
     hold = np.diag([1e-6, 1.0, 1.0]) * (_SLOPE_HOLD / 3 * weight.sum(axis=1)[:, None, None] + 1e-6)
     rest, now = raw, trust
     for _ in range(2):
-        turned = np.swapaxes(plane * now[..., None], 1, 2)  # (teeth, 3, cells)
+        turned = plane.T * now[:, None]  # (teeth, 3, CELLS)
         rest = raw - plane @ np.linalg.solve(turned @ plane + hold, turned @ raw).astype(np.float32)
-        spread = np.sqrt(trust[:, None] @ (rest * rest) / total[..., None]) + 1e-6
-        now = trust / (1 + np.mean((rest / spread) ** 2, axis=2))
-    rest = rest - trust[:, None] @ rest / total[..., None]
-    return np.asarray(rest * (weight > 0)[..., None], np.float32)
+        square = rest * rest
+        variance = trust[:, None] @ square / total + 1e-9  # (teeth, 1, FEATURES)
+        now = trust / (1 + (square @ (1 / variance).swapaxes(1, 2))[..., 0] / FEATURES)
+    rest -= trust[:, None] @ rest / total
+    rest *= (weight > 0)[..., None]
+    return np.asarray(rest, np.float32)
 
 
-def _scaled(features: Floats, weight: Floats, white: bool = False) -> Floats:
+def _scaled(levelled: Floats, weight: Floats, white: bool = False) -> Floats:
     total = max(float(weight.sum()), 1.0)
-    spread = np.maximum(np.sqrt(np.einsum("tc,tcf->f", weight, features**2) / total), _LEAST_SPREAD)
-    return np.asarray(
-        np.clip(features / spread, -_MOST, _MOST) * (_TRUST_WHITE if white else _TRUST), np.float32
-    )
+    variance = (weight[:, None] @ (levelled * levelled)).sum(axis=(0, 1)) / total
+    trust = _TRUST_WHITE if white else _TRUST
+    scale = trust / np.maximum(np.sqrt(variance), _LEAST_SPREAD)
+    return np.asarray(np.clip(levelled * scale, -_MOST * trust, _MOST * trust), np.float32)
 
 
 @cache
@@ -183,9 +176,9 @@ def grid(coarser: int = 1) -> tuple[Floats, Floats]:
 
 
 @cache
-def _plane(share: int) -> Floats:
-    """1, u and v from -1 to 1, (cells, 3), on a grid of CELLS / share cells."""
-    u, v = grid() if share == 1 else grid(2)
+def _plane() -> Floats:
+    """1, u and v from -1 to 1, (CELLS, 3)."""
+    u, v = grid()
     return np.stack([np.ones_like(u), 2 * u - 1, 2 * v - 1], axis=1)
 
 

@@ -104,7 +104,7 @@ def _voted(cells: Cells, compound: Compound) -> tuple[NDArray[np.bool_], Cells, 
         carries = compound.load > least
         chosen = cells.of(carries)
         found = vote(chosen, likely_patches(chosen))
-        if _shows_pattern(found, chosen):
+        if _shows_pattern(found):
             break
     else:
         raise flag("no-compound" if compound.colour == "white" else "no-pattern").refusal()
@@ -113,9 +113,9 @@ def _voted(cells: Cells, compound: Compound) -> tuple[NDArray[np.bool_], Cells, 
     return carries, chosen, found
 
 
-def _shows_pattern(found: Vote, cells: Cells) -> bool:
+def _shows_pattern(found: Vote) -> bool:
     """Whether the teeth together show a patch that is more than chance, light or single blots."""
-    say = cells.weight @ found.covers[0] + 1e-6  # how much of the patch can be seen on each tooth
+    say = found.seen + 1e-6
     gain = float(np.average(found.gain, weights=say))
     shared = float(np.average(found.gain > _PART * found.gain.max(), weights=say))
     firm = float(np.average(found.firm_gain, weights=say))

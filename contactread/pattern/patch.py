@@ -6,7 +6,6 @@ u). Two ellipsoids pressed together touch in an ellipse (Hertz); a crowned tooth
 
 from __future__ import annotations
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -21,20 +20,23 @@ USUAL = np.array([0.45, 0.50, np.log(0.28), np.log(0.36), 0.0])
 SPREAD = np.array([0.18, 0.18, 0.45, 0.45, 0.5])
 # Tooth to tooth on one gear: runout, and the unsteadiness of paint. Same five numbers.
 TOOTH_SPREAD = np.array([0.03, 0.05, 0.12, 0.15, 0.12])
-_NONE = np.empty(0, np.float32)  # no third matrix
+_PIECE = 2**18  # multiplications that OpenBLAS does on one core
 EDGE = 0.03  # softness of the patch's edge, as a share of the length
 
 
 def product(a: Floats, b: Floats) -> Floats:
-    """a @ b.T for float32 matrices, on one core: numpy's may wait longer for its threads than it works."""
-    return np.asarray(
-        cv2.gemm(np.ascontiguousarray(a), np.ascontiguousarray(b), 1, _NONE, 0, flags=cv2.GEMM_2_T)
-    )
+    """a @ b for float32 matrices, in pieces so small that numpy works them on one core: it may wait longer
+    for its threads than it works."""
+    out = np.empty((len(a), b.shape[1]), np.float32)
+    step = max(1, _PIECE // b.size)
+    for start in range(0, len(a), step):
+        np.matmul(a[start : start + step], b, out=out[start : start + step])
+    return out
 
 
 def log_prior(patches: Patch) -> NDArray[np.float64]:
-    """Logarithm of the prior density, up to a constant, of patches (n, 5)."""
-    value: NDArray[np.float64] = -0.5 * (((patches - USUAL) / SPREAD) ** 2).sum(axis=1)
+    """Logarithm of the prior density, up to a constant, of patches (..., 5)."""
+    value: NDArray[np.float64] = -0.5 * (((patches - USUAL) / SPREAD) ** 2).sum(axis=-1)
     return value
 
 

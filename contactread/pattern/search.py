@@ -10,14 +10,13 @@ from __future__ import annotations
 import itertools
 from functools import cache
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.pattern.cells import COLUMNS, FEATURES, ROWS, Cells
+from contactread.pattern.cells import COLUMNS, FEATURES, ROWS, STREAKS, Cells
 from contactread.pattern.patch import Patch, log_prior, product
 
-_ROWS, _COLUMNS = 12, 36
+_ROWS, _COLUMNS = ROWS // 2, COLUMNS // 2
 # Neighbouring cells tell the same story twice: about one in seventeen coarse cells is news.
 _NEWS = 0.06
 _FLOOR = 0.02  # least variance within the groups, in units of the whole spread
@@ -25,36 +24,31 @@ _FLOOR = 0.02  # least variance within the groups, in units of the whole spread
 # surroundings is something else (a reflection, a clean-wiped end).
 _SMOOTH_COST = 6.0
 _LEAST_SEEN = 0.3  # share of a patch that must be visible
+_AT_ONCE = 128  # candidates compared at once, best first
 
 
 def likely_patches(cells: Cells, count: int = 4) -> Patch:
     """The best of a fixed set of candidate patches that differ from each other, best first, (count, 5)."""
-    teeth = len(cells.weight)
-    weight = cells.weight.reshape(teeth, ROWS, COLUMNS)
-    stack = np.concatenate(
-        [cells.features.reshape(teeth, ROWS, COLUMNS, FEATURES), weight[..., None]], axis=3
-    )
-    stack[..., :FEATURES] *= weight[..., None]
-    small = np.stack([cv2.resize(s, (_COLUMNS, _ROWS), interpolation=cv2.INTER_AREA) for s in stack])
-    small = small.reshape(teeth, -1, FEATURES + 1).astype(np.float64)
-    w = np.where(small[..., FEATURES] > 0.2, small[..., FEATURES], 0)
-    x = small[..., :FEATURES] / np.maximum(small[..., FEATURES:], 1e-3) * (w > 0)[..., None]
-    x = x - (np.einsum("tc,tcf->tf", w, x) / np.maximum(w.sum(axis=1), 1e-3)[:, None])[:, None]
+    weight, features = cells.halves
+    w = np.where(weight > 0.2, weight, 0)
+    x = features * (w > 0)[..., None]
+    x = x - w[:, None] @ x / np.maximum(w.sum(axis=1), 1e-3)[:, None, None]
     patches, inside, area = _candidates()
     total = max(float(w.sum()), 1e-3)
-    sums = np.concatenate([w.sum(axis=0)[:, None], np.einsum("tc,tcf->cf", w, x)], axis=1)
-    square = np.einsum("tc,tcf,tcg->fg", w, x, x, optimize=True)
-    within = product(inside, sums.T.astype(np.float32))
-    size = np.maximum(within[:, 0].astype(float), 1e-3)
+    weighted = x * w[..., None]
+    sums = np.concatenate([w.sum(axis=0)[:, None], weighted.sum(axis=0)], axis=1)
+    square = (np.swapaxes(weighted, 1, 2) @ x).sum(axis=0).astype(float)
+    within = product(inside, sums).astype(float)
+    size = np.maximum(within[:, 0], 1e-3)
     rest = np.maximum(total - size, 1e-3)
-    level_in = within[:, 1:] / size[:, None]
-    level_out = (sums[:, 1:].sum(axis=0) - within[:, 1:]) / rest[:, None]
-    step = level_in - level_out
-    between = (size * rest / total)[:, None, None] * step[:, :, None] * step[:, None, :]
-    covariance = (square - between) / total + _FLOOR * np.eye(FEATURES)
-    score = -0.5 * _NEWS * total * np.linalg.slogdet(covariance)[1] + log_prior(patches)
-    score += _SMOOTH_COST * np.minimum(step[:, 3], 0)
-    score[size < _LEAST_SEEN * area * teeth] = -np.inf
+    step = within[:, 1:] / size[:, None] - (sums[:, 1:].sum(axis=0) - within[:, 1:]) / rest[:, None]
+    # The covariance within the groups is that of all cells less what the step between them explains, which
+    # takes as much off its determinant (matrix determinant lemma).
+    whole = square / total + _FLOOR * np.eye(FEATURES)
+    explained = size * rest / total**2 * (step @ np.linalg.inv(whole) * step).sum(axis=1)
+    score = -0.5 * _NEWS * total * np.log(np.maximum(1 - explained, 1e-6)) + log_prior(patches)
+    score += _SMOOTH_COST * np.minimum(step[:, STREAKS], 0)
+    score[size < _LEAST_SEEN * area * len(weight)] = -np.inf
     return patches[_different(score, inside, area, count)]
 
 
@@ -62,14 +56,21 @@ def _different(
     score: NDArray[np.float64], inside: NDArray[np.float32], area: NDArray[np.float64], count: int
 ) -> list[int]:
     """The best candidates of which no two share more than half of their joint area."""
-    chosen: list[int] = []
-    left = score.copy()
-    while len(chosen) < count and np.isfinite(left).any():
-        best = int(np.argmax(left))
-        chosen.append(best)
-        shared = product(inside, inside[best][None])[:, 0]
-        left[shared > 0.5 * (area + area[best] - shared)] = -np.inf
-    return chosen or [int(np.argmax(score))]
+    order = np.argsort(-score)
+    chosen = [int(order[0])]
+    for start in range(0, len(order), _AT_ONCE):
+        some = order[start : start + _AT_ONCE]
+        some = some[np.isfinite(score[some])]
+        if len(chosen) == count or not len(some):
+            break
+        shared = inside[some] @ inside[chosen].T
+        free = (shared <= 0.5 * (area[some, None] + area[chosen] - shared)).all(axis=1)
+        while len(chosen) < count and free.any():
+            best = int(some[np.argmax(free)])
+            chosen.append(best)
+            common = inside[some] @ inside[best]
+            free &= common <= 0.5 * (area[some] + area[best] - common)
+    return chosen
 
 
 @cache

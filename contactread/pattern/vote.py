@@ -10,15 +10,14 @@ photo always reads the same.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from contactread.pattern.cells import CELLS, FEATURES, STREAKS, Cells, grid
-from contactread.pattern.patch import TOOTH_SPREAD, Patch, cover, log_prior, product
-
-Floats = NDArray[np.float64]
+from contactread.pattern.moments import Floats, Moments
+from contactread.pattern.patch import TOOTH_SPREAD, Patch, cover, log_prior
 
 # How much of a cell is news: neighbours share streaks, dirt and light. Chosen so that the stated
 # uncertainties match the errors on synthetic teeth (tests/pattern).
@@ -28,35 +27,35 @@ _NOISE = 0.01  # least variance within, in units of the whole spread: a flat pic
 _RIDGE = 0.15  # keeps the discriminant from leaning on one weak feature
 _FIRST_STEP = np.array([0.06, 0.10, 0.20, 0.22, 0.25])
 _NARROWER = 0.7  # the search's step from round to round
-_LOOK_ROUNDS, _LOOK_TRIES = 4, 60  # from each start, on a coarser grid
+_LOOK_ROUNDS, _LOOK_TRIES = 5, 60  # from each start
 # Rubbed compound and printed compound alike are streakier than what surrounds them. Missed paint, a
 # clean-wiped end or a reflection, though all teeth may share it, is smooth. Log odds for each standard
 # deviation; least error on sample_images.
 _STREAKY = 2.5
-_ROUNDS, _TRIES, _BEST = 3, 100, 10  # from the best of them, with one round on the fine grid after
+_ROUNDS, _TRIES, _BEST = 3, 100, 10  # from the best of them
 _SAMPLES = 256
-_PICTURE = np.array([1, 1, 1, 1, 0], np.float32)  # the features that are measured, not the network's
-_FIRM = np.array([1, 1, 0, 1, 1], np.float32)  # the features without lightness
+_PICTURE = np.array([1.0, 1, 1, 1, 0])  # the features that are measured, not the network's
+_FIRM = np.array([1.0, 1, 0, 1, 1])  # the features without lightness
 
 
 @dataclass(frozen=True, eq=False)
 class Vote:
     """The shared patch and how each tooth relates to it.
 
-    shared: (5,). signal: (teeth, CELLS), the discriminant, higher inside. direction: (FEATURES,).
-    samples: (n, 5) patches near the shared one; covers: (n, CELLS); chance: (n, teeth), each tooth's
-    weights of the samples. gain: (teeth,) log likelihood of having the patch over having none; firm_gain:
-    the same without lightness, which shadows and slopes of light can feign; picture_gain: the same without
-    the network's word. rivals:
-    (n, 5) patches that other starts led to, and the best; rival_chance: (n,) how likely each is.
+    shared: (5,). signal: (teeth, CELLS), the discriminant, higher inside. samples: (n, 5) patches near the
+    shared one; covers: (n, CELLS / 4); chance: (n, teeth), each tooth's weights of the samples. seen:
+    (teeth,) how much of the shared patch can be judged. gain: (teeth,) log likelihood of having the patch
+    over having none; firm_gain: the same without lightness, which shadows and slopes of light can feign;
+    picture_gain: the same without the network's word. rivals: (n, 5) patches that other starts led to, and
+    the best; rival_chance: (n,) how likely each is.
     """
 
     shared: Patch
     signal: NDArray[np.float32]
-    direction: Floats
     samples: Patch
     covers: NDArray[np.float32]
     chance: Floats
+    seen: Floats
     gain: Floats
     firm_gain: Floats
     picture_gain: Floats
@@ -77,14 +76,19 @@ class Vote:
     @property
     def common_sigma(self) -> Floats:
         """Standard uncertainty of what all teeth share, in u and v, (2,): of which patch it is."""
-        sigma: Floats = _spread(_centres(cover(self.rivals)), self.rival_chance[:, None])[0]
+        sigma: Floats = _spread(_centres(_cover(self.rivals)), self.rival_chance[:, None])[0]
         return sigma
 
 
+def _cover(patches: Patch) -> NDArray[np.float32]:
+    """Share of each of the halved cells that the patches (n, 5) cover, (n, CELLS / 4)."""
+    return cover(patches, grid(2))
+
+
 def _centres(covers: NDArray[np.float32]) -> Floats:
-    """Area centres in u and v of covers (n, CELLS): (n, 2)."""
+    """Area centres in u and v of covers (n, CELLS / 4): (n, 2)."""
     area = covers.sum(axis=1) + 1e-6
-    return np.stack([covers @ axis / area for axis in grid()], axis=1).astype(float)
+    return np.stack([covers @ axis / area for axis in grid(2)], axis=1).astype(float)
 
 
 def _spread(centres: Floats, chance: Floats) -> Floats:
@@ -96,75 +100,82 @@ def _spread(centres: Floats, chance: Floats) -> Floats:
 
 @dataclass(eq=False)
 class _Search:
-    """A narrowing random search for the shared patch. say: (teeth,), how much each tooth's cells count in
-    the discriminant; score: log likelihood over having no patch, plus the prior."""
+    """Narrowing random searches for the shared patch, each from its own start.
+
+    patch: (searches, 5). step: (5,). say: (searches, teeth), how much each tooth's cells count in the
+    discriminant; direction: (searches, FEATURES), the discriminant. score: (searches,), log likelihood over
+    having no patch, plus the prior.
+    """
 
     patch: Patch
     step: Floats
     say: Floats
-    signal: NDArray[np.float32]
     direction: Floats
-    score: float = 0.0
+    score: Floats
 
     @classmethod
-    def begin(cls, cells: Cells, patch: Patch) -> _Search:
-        say = np.ones(len(cells.weight))
-        return cls(patch.copy(), _FIRST_STEP, say, cells.features[..., 0], np.zeros(FEATURES))
+    def begin(cls, patch: Patch, teeth: int) -> _Search:
+        count = len(patch)
+        return cls(patch, _FIRST_STEP, np.ones((count, teeth)), np.zeros((count, FEATURES)), np.zeros(count))
 
-    def go(self, cells: Cells, draw: np.random.Generator, rounds: int, tries: int) -> None:
-        at = cells.places
-        news = NEWS * CELLS / len(at[0])
+    def of(self, which: int) -> _Search:
+        """One of the searches alone."""
+        one = slice(which, which + 1)
+        return _Search(self.patch[one], self.step, self.say[one], self.direction[one], self.score[one])
+
+    def go(self, moments: Moments, draw: np.random.Generator, rounds: int, tries: int) -> None:
+        count = len(self.patch)
         for _ in range(rounds):
-            self.direction = _discriminant(cells, cover(self.patch[None], at)[0], self.say)
-            self.signal = cells.features @ self.direction.astype(np.float32)
-            tried = np.vstack([self.patch, self.patch + self.step * draw.normal(size=(tries, 5))])
-            tried[:, 2:4] = np.clip(tried[:, 2:4], np.log(0.08), np.log(0.8))
-            covers = cover(tried, at)
-            gain = _gain(covers, self.signal, cells.weight)
-            score = gain.sum(axis=1) + log_prior(tried) + _streakiness(covers, cells)
-            best = np.argsort(-score)[:_BEST]
-            share = np.exp(score[best] - score[best[0]])
-            self.patch, self.score = share @ tried[best] / share.sum(), float(score[best[0]])
-            contrast = gain[best[0]] / np.maximum(news * cells.weight.sum(axis=1), 1e-3)
+            self.direction = _discriminant(moments, moments.inside(_cover(self.patch)), self.say)
+            tried = np.repeat(self.patch[:, None], 1 + tries, axis=1)
+            tried[:, 1:] += self.step * draw.normal(size=(count, tries, 5))
+            tried[..., 2:4] = np.clip(tried[..., 2:4], np.log(0.08), np.log(0.8))
+            sums = moments.inside(_cover(tried.reshape(-1, 5)))
+            sums = sums.reshape(count, 1 + tries, *sums.shape[1:])
+            gain = _gain(moments, sums, self.direction)
+            score = gain.sum(axis=-1) + log_prior(tried) + _streakiness(moments, sums)
+            best = np.argsort(-score, axis=1)[:, :_BEST]
+            top = np.take_along_axis(score, best, 1)
+            share = np.exp(top - top[:, :1])
+            share /= share.sum(axis=1, keepdims=True)
+            self.patch = (share[:, None] @ np.take_along_axis(tried, best[..., None], 1))[:, 0]
+            self.score = top[:, 0]
+            contrast = gain[np.arange(count), best[:, 0]] / np.maximum(_news(moments) * moments.weight, 1e-3)
             self.say = np.exp(2 * contrast)
-            self.say /= self.say.mean()
+            self.say /= self.say.mean(axis=1, keepdims=True)
             self.step = self.step * _NARROWER
 
 
 def vote(cells: Cells, starts: Patch) -> Vote:
     """Refine the best of some rough shared patches, (n, 5), and find every tooth's own."""
     draw = np.random.default_rng(1)
-    searches = [_Search.begin(cells, start) for start in starts]
-    coarse = cells.halved()
-    for search in searches:
-        search.go(coarse, draw, _LOOK_ROUNDS, _LOOK_TRIES)
-    scores = np.array([search.score for search in searches])
-    rival_chance = np.exp(scores - scores.max())
-    best = searches[int(np.argmax(scores))]
-    rivals = np.stack([search.patch for search in searches])
-    cells = cells.levelled_outside(cover(best.patch[None])[0])
-    best.go(cells.halved(), draw, _ROUNDS, _TRIES)
-    best.go(cells, draw, 1, _LOOK_TRIES)
-    shared, signal = best.patch, best.signal
+    searches = _Search.begin(starts, len(cells.weight))
+    searches.go(Moments.of(cells), draw, _LOOK_ROUNDS, _LOOK_TRIES)
+    rival_chance = np.exp(searches.score - searches.score.max())
+    best = searches.of(int(np.argmax(searches.score)))
+    cells = cells.levelled_outside(cover(best.patch)[0])
+    moments = Moments.of(cells)
+    best.go(moments, draw, _ROUNDS, _TRIES)
+    shared, direction, say = best.patch[0], best.direction[0], best.say[0]
     for last in (False, True):
         near = shared + TOOTH_SPREAD * draw.normal(size=(_SAMPLES if last else _SAMPLES // 2, 5))
         samples = np.vstack([shared, near])
-        covers = cover(samples)
-        gain = _gain(covers, signal, cells.weight)
+        covers = _cover(samples)
+        sums = moments.inside(covers)
+        gain = _gain(moments, sums, direction)
         chance = np.exp(gain - gain.max(axis=0))
         chance /= chance.sum(axis=0)
         if not last:
             shared = _consensus(shared, samples, chance)
 
-    def gain_by(features: NDArray[np.float32]) -> Floats:
-        some = cells.features * features
-        told = some @ _discriminant(replace(cells, features=some), covers[0], best.say).astype(np.float32)
-        return _mean_gain(_gain(covers, told, cells.weight))
+    def gain_by(features: Floats) -> Floats:
+        some, told = moments.only(features), sums * np.concatenate([[1.0], features])
+        return _mean_gain(_gain(some, told, _discriminant(some, told[0], say)))
 
     return Vote(
-        shared, signal, best.direction, samples, covers, chance,
+        shared, cells.features @ direction.astype(np.float32), samples, covers, chance, sums[0, :, 0],
         _mean_gain(gain), gain_by(_FIRM), gain_by(_PICTURE),
-        rivals, rival_chance / rival_chance.sum(),
+        searches.patch, rival_chance / rival_chance.sum(),
     )  # fmt: skip
 
 
@@ -175,49 +186,58 @@ def _mean_gain(gain: Floats) -> Floats:
     return mean
 
 
-def _discriminant(cells: Cells, inside: NDArray[np.float32], say: Floats) -> Floats:
-    """Fisher's direction between inside and outside, (FEATURES,), unit spread within."""
-    features = cells.features
-    weight = np.stack([cells.weight * inside, cells.weight * (1 - inside)], axis=1)  # (teeth, 2, cells)
-    size = np.maximum(weight.sum(axis=2), 1e-6).astype(float)
-    level = (weight @ features).astype(float) / size[..., None]  # (teeth, 2, FEATURES)
-    square = np.swapaxes(features * cells.weight[..., None], 1, 2) @ features
-    spread = square - np.einsum("tp,tpf,tpg->tfg", size, level, level)
-    both = say * (size.min(axis=1) >= 2 * cells.weight.shape[1] / CELLS)  # teeth that show inside and outside
-    scatter = np.einsum("t,tfg->fg", both, spread) / max(float(both @ size.sum(axis=1)), 1e-6)
-    gap = (both * size.min(axis=1)) @ (level[:, 0] - level[:, 1])
-    scatter += _NOISE * np.eye(FEATURES)
-    ridge = _RIDGE * np.trace(scatter) / FEATURES * np.eye(FEATURES)
-    direction = np.linalg.solve(scatter + ridge, gap)
-    return np.asarray(direction / (np.sqrt(direction @ scatter @ direction) + 1e-9))
+def _discriminant(moments: Moments, sums: Floats, say: Floats) -> Floats:
+    """Fisher's direction between inside and outside, (..., FEATURES), unit spread within.
 
-
-def _gain(covers: NDArray[np.float32], signal: NDArray[np.float32], weight: NDArray[np.float32]) -> Floats:
-    """Log likelihood of two levels, inside above outside, over that of one level: (n, teeth).
-
-    covers: (n, CELLS); signal, weight: (teeth, CELLS).
+    sums: (..., teeth, 1 + FEATURES) inside a patch; say: (..., teeth).
     """
-    teeth = len(signal)
-    sums = product(covers, np.concatenate([weight, weight * signal])).astype(float)
-    total, first = weight.sum(axis=1).astype(float) + 1e-6, (weight * signal).sum(axis=1).astype(float)
-    second = (weight * signal * signal).sum(axis=1).astype(float)
-    inside = np.maximum(sums[:, :teeth], 1e-3)
+    size = np.stack([sums[..., 0], moments.weight - sums[..., 0]], axis=-1)
+    size = np.maximum(size, 1e-6)
+    level = np.stack([sums[..., 1:], moments.first - sums[..., 1:]], axis=-2) / size[..., None]
+    spread = moments.second - (level * size[..., None]).swapaxes(-1, -2) @ level
+    least = size.min(axis=-1)
+    both = say * (least >= 2 * moments.cells / CELLS)  # teeth that show inside and outside
+    scatter = np.einsum("...t,...tfg->...fg", both, spread)
+    scatter /= np.maximum((both * size.sum(axis=-1)).sum(axis=-1), 1e-6)[..., None, None]
+    gap = np.einsum("...t,...tf->...f", both * least, level[..., 0, :] - level[..., 1, :])
+    scatter += _NOISE * np.eye(FEATURES)
+    ridge = _RIDGE / FEATURES * np.trace(scatter, axis1=-2, axis2=-1)[..., None, None] * np.eye(FEATURES)
+    direction = np.linalg.solve(scatter + ridge, gap[..., None])
+    length = np.sqrt((direction * (scatter @ direction)).sum(axis=-2))
+    return np.asarray(direction[..., 0] / (length + 1e-9))
+
+
+def _news(moments: Moments) -> float:
+    return NEWS * CELLS / moments.cells
+
+
+def _gain(moments: Moments, sums: Floats, direction: Floats) -> Floats:
+    """Log likelihood of two levels, inside above outside, over that of one level: (..., n, teeth).
+
+    sums: (..., n, teeth, 1 + FEATURES) inside n patches; direction: (..., FEATURES).
+    """
+    told = (sums[..., 1:] @ direction[..., None, :, None])[..., 0]
+    total = moments.weight + 1e-6
+    first = (direction @ moments.first.T)[..., None, :]
+    second = np.einsum("...f,tfg,...g->...t", direction, moments.second, direction)[..., None, :]
+    inside = np.maximum(sums[..., 0], 1e-3)
     outside = np.maximum(total - inside, 1e-3)
-    step = np.maximum(sums[:, teeth:] / inside - (first - sums[:, teeth:]) / outside, 0)
-    within = (second - first**2 / total - inside * outside / total * step**2) / total
-    news = NEWS * CELLS / signal.shape[1]
-    whole = np.maximum((second - first**2 / total) / total, 0) + _FLOOR
-    gain: Floats = -0.5 * news * total * np.log((np.maximum(within, 0) + _FLOOR) / whole)
-    return gain
+    step = np.maximum(told / inside - (first - told) / outside, 0)
+    whole = second - first**2 / total
+    within = (whole - inside * outside / total * step**2) / total
+    whole = np.maximum(whole / total, 0) + _FLOOR
+    return np.asarray(-0.5 * _news(moments) * total * np.log((np.maximum(within, 0) + _FLOOR) / whole))
 
 
-def _streakiness(covers: NDArray[np.float32], cells: Cells) -> Floats:
-    """Log prior of patches (n, cells) by how much streakier they are than what lies outside, (n,)."""
-    weight = cells.weight.sum(axis=0)
-    streaks = np.einsum("tc,tc->c", cells.weight, cells.features[..., STREAKS])
-    inside = product(covers, np.stack([weight, streaks]))
-    within = inside[:, 1] / np.maximum(inside[:, 0], 1e-3)
-    around = (streaks.sum() - inside[:, 1]) / np.maximum(weight.sum() - inside[:, 0], 1e-3)
+def _streakiness(moments: Moments, sums: Floats) -> Floats:
+    """Log prior of patches by how much streakier they are than what lies outside, (...).
+
+    sums: (..., teeth, 1 + FEATURES) inside them.
+    """
+    size, streaks = sums[..., 0].sum(axis=-1), sums[..., 1 + STREAKS].sum(axis=-1)
+    within = streaks / np.maximum(size, 1e-3)
+    around = moments.first[:, STREAKS].sum() - streaks
+    around /= np.maximum(moments.weight.sum() - size, 1e-3)
     return np.asarray(_STREAKY * np.minimum(within - around, 1.0), float)
 
 

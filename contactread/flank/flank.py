@@ -120,16 +120,16 @@ class FlatFlank:
 
     pixels: uint8, (rows, columns, 3), blue, green, red. Row 0 is the ROOT (v = 0), the last row the
     TOP; column 0 is the TOE (u = 0), the last column the HEEL. Pixel centres lie at (i + 0.5) / count.
-    seen: bool, (rows, columns): inside the picture and not hidden. source_px: float32, (rows,
-    columns): picture pixels per flat pixel (area), the local resolution. mm_size: (length, height) of
-    the flank in mm, if the axle is known, else None. contact, painted: what the close-up network says, if it
+    seen: bool, (rows, columns): inside the picture and not hidden. source_px: picture pixels (area)
+    under a flat pixel, median. mm_size: (length, height) of the flank in mm, if the axle is known, else
+    None. contact, painted: what the close-up network says, if it
     was asked: chance of contact, float32, (any rows, any columns) over the flank; chance that the tooth
     carries compound.
     """
 
     pixels: NDArray[np.uint8]
     seen: NDArray[np.bool_]
-    source_px: NDArray[np.float32]
+    source_px: float
     flank: Flank
     mm_size: tuple[float, float] | None = None
     contact: NDArray[np.float32] | None = None

@@ -28,26 +28,28 @@ def flatten(
     sample, the piece of it is first shrunk by area, so that no detail folds into noise.
     """
     coarse = flank.map.grid(*_coarse(rows, columns))
-    place = _fine(coarse, rows, columns)
-    source = _source_area(coarse, rows, columns)
-    low = np.floor(coarse.reshape(-1, 2).min(axis=0)).astype(int) - 2
-    high = np.ceil(coarse.reshape(-1, 2).max(axis=0)).astype(int) + 3
-    x0, y0 = np.clip(low, 0, (photo.width - 1, photo.height - 1))
-    x1, y1 = np.clip(high, (x0 + 1, y0 + 1), (photo.width, photo.height))
+    source = _source_px(coarse, rows * columns)
+    first, last = coarse.min(axis=(0, 1)), coarse.max(axis=(0, 1))
+    x0, y0 = np.clip(np.floor(first).astype(int) - 2, 0, (photo.width - 1, photo.height - 1))
+    x1, y1 = np.clip(np.ceil(last).astype(int) + 3, (x0 + 1, y0 + 1), (photo.width, photo.height))
     piece = photo.pixels[y0:y1, x0:x1]
-    shrink = max(1, int(np.sqrt(np.median(source[::8, ::8]) / _MOST_SOURCE)))
+    shrink = max(1, int(np.sqrt(source / _MOST_SOURCE)))
+    scale = np.ones(2)
     if shrink > 1 and min(piece.shape[:2]) >= 2 * shrink:
         size = (max(1, piece.shape[1] // shrink), max(1, piece.shape[0] // shrink))
         scale = np.array([size[0] / piece.shape[1], size[1] / piece.shape[0]])
         piece = np.asarray(cv2.resize(piece, size, interpolation=cv2.INTER_AREA), np.uint8)
-    else:
-        scale = np.ones(2)
-    local = place * scale.astype(np.float32) + ((0.5 - np.array([x0, y0])) * scale - 0.5).astype(np.float32)
-    pixels = np.asarray(
-        cv2.remap(piece, local, _NO_MAP, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), np.uint8
-    )
-    seen = _seen(photo, flank, place, coarse)
-    return FlatFlank(pixels, seen, source, flank, mm_size(flank, axle))
+
+    def local(places: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.asarray((places + 0.5 - (x0, y0)) * scale - 0.5)
+
+    place = _fine(local(coarse), rows, columns)
+    pixels = cv2.remap(piece, place, _NO_MAP, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    ends = local(np.array([[0, 0], [photo.width - 1, photo.height - 1]]))
+    inside = cv2.inRange(place, tuple(ends[0]), tuple(ends[1]))
+    if flank.covered_by or flank.outline is not None:
+        inside = cv2.bitwise_and(inside, _shown(flank, coarse, rows, columns))
+    return FlatFlank(np.asarray(pixels, np.uint8), inside > 0, source, flank, mm_size(flank, axle))
 
 
 def mm_size(flank: Flank, axle: Axle | None) -> tuple[float, float] | None:
@@ -86,34 +88,25 @@ def _fine(coarse: NDArray[np.float64], rows: int, columns: int) -> NDArray[np.fl
     return np.asarray(cv2.remap(coarse.astype(np.float32), x, y, cv2.INTER_LINEAR), np.float32)
 
 
-def _source_area(coarse: NDArray[np.float64], rows: int, columns: int) -> NDArray[np.float32]:
-    """Picture pixels under each flat pixel, from the map's slopes."""
-    u, v = _coarse(rows, columns)
-    du, dv = np.gradient(coarse, u, axis=1), np.gradient(coarse, v, axis=0)
-    area = np.abs(du[..., 0] * dv[..., 1] - du[..., 1] * dv[..., 0]) / (rows * columns)
-    return _fine(area, rows, columns)
+def _source_px(coarse: NDArray[np.float64], count: int) -> float:
+    """Picture pixels under each of so many flat pixels, median over the cells of the coarse grid."""
+    along, up = coarse[:-1, 1:] - coarse[:-1, :-1], coarse[1:, :-1] - coarse[:-1, :-1]
+    area = np.abs(along[..., 0] * up[..., 1] - along[..., 1] * up[..., 0])
+    return float(np.median(area)) * area.size / count
 
 
-def _seen(
-    photo: Photo, flank: Flank, place: NDArray[np.float32], coarse: NDArray[np.float64]
-) -> NDArray[np.bool_]:
-    """Inside the picture, inside the outline, and not behind the neighbouring tooth."""
-    x, y = cv2.split(place)
-    inside = cv2.bitwise_and(cv2.inRange(x, 0, photo.width - 1.0), cv2.inRange(y, 0, photo.height - 1.0))
-    if flank.covered_by or flank.outline is not None:
-        low = coarse.reshape(-1, 2).min(axis=0)
-        span = coarse.reshape(-1, 2).max(axis=0) - low
-        scale = min(1.0, _MASK_PX / float(max(span.max(), 1.0)))
-        size = np.maximum(np.ceil(span * scale).astype(int) + 1, 1)
-        mask = np.full((size[1], size[0]), 255 if flank.outline is None else 0, np.uint8)
-        if flank.outline is not None:
-            _fill(mask, (flank.outline - low) * scale, 255)
-        for polygon in flank.covered_by:
-            _fill(mask, (polygon - low) * scale, 0)
-        local = place * np.float32(scale) - (low * scale).astype(np.float32)
-        inside = cv2.bitwise_and(inside, cv2.remap(mask, local, _NO_MAP, cv2.INTER_NEAREST))
-    seen: NDArray[np.bool_] = inside > 0
-    return seen
+def _shown(flank: Flank, coarse: NDArray[np.float64], rows: int, columns: int) -> NDArray[np.uint8]:
+    """255 inside the outline and not behind the neighbouring tooth, else 0, for every flat pixel."""
+    low, high = coarse.min(axis=(0, 1)), coarse.max(axis=(0, 1))
+    scale = min(1.0, _MASK_PX / max(float((high - low).max()), 1.0))
+    width, height = np.maximum(np.ceil((high - low) * scale).astype(int) + 1, 1)
+    mask = np.full((height, width), 255 if flank.outline is None else 0, np.uint8)
+    if flank.outline is not None:
+        _fill(mask, (flank.outline - low) * scale, 255)
+    for polygon in flank.covered_by:
+        _fill(mask, (polygon - low) * scale, 0)
+    place = _fine((coarse - low) * scale, rows, columns)
+    return np.asarray(cv2.remap(mask, place, _NO_MAP, cv2.INTER_NEAREST), np.uint8)
 
 
 def _fill(mask: NDArray[np.uint8], polygon: NDArray[np.float64], value: int) -> None:

@@ -35,6 +35,8 @@ _TRUST = np.array([1.0, 1.0, 0.7, 1.0, 1.5], np.float32)
 _TRUST_WHITE = np.array([0.3, 0.3, 1.0, 1.0, 1.5], np.float32)
 # In logarithms of light, less is the picture's coding, not the surface; in log odds, the network is unsure.
 _LEAST_SPREAD = np.array([0.03, 0.03, 0.03, 0.03, 1.0], np.float32)
+_MEAN = np.full((1, 3), 1 / 3, np.float32)
+_LEAST_SHARE = 13  # of 255: with less of its surroundings shown, a place's streakiness counts for less
 _MOST = 3.0  # a cell counts at most this many standard deviations
 
 
@@ -89,39 +91,38 @@ class Cells:
 
 def cells_of(flats: Sequence[FlatFlank]) -> Cells:
     """The evidence of flattened flanks; at least one."""
-    measured = [_measure(flat) for flat in flats]
-    colour, raw, weight = (np.stack(parts) for parts in zip(*measured, strict=True))
+    parts = np.stack([_measure(flat) for flat in flats])
+    share = parts[..., 4]
+    means = np.asarray(parts[..., :4] / np.maximum(share, 1e-3)[..., None], np.float32)
+    blue, green, red, streak = np.moveaxis(means, -1, 0)
+    odds = np.stack([_network_odds(flat) for flat in flats])
+    raw = np.stack([blue - green, red - green, (blue + green + red) / 3, streak, odds], axis=-1)
+    weight = np.asarray(np.where(share > 0.5, share, 0) * _edge_trust(), np.float32)
     levelled = _level(raw, weight, weight)
-    return Cells(colour, _scaled(levelled, weight), weight, raw, levelled)
+    return Cells(means[..., :3], _scaled(levelled, weight), weight, raw, levelled)
 
 
-def _measure(flat: FlatFlank) -> tuple[Floats, Floats, Floats]:
-    """Colour (CELLS, 3), raw features (CELLS, FEATURES) and weight (CELLS,) of one flank."""
+def _measure(flat: FlatFlank) -> Floats:
+    """Sums over each cell's visible part, as shares of the cell, of one flank, (CELLS, 5): logarithms of
+    blue, green, red and streakiness, and 1."""
     rows, columns = flat.seen.shape
     light = cv2.LUT(flat.pixels, _log_light())
-    lightness = cv2.transform(light, np.full((1, 3), 1 / 3, np.float32))
+    lightness = cv2.transform(light, _MEAN)
     glare = cv2.inRange(flat.pixels, (_GLARE,) * 3, (255,) * 3)
-    unseen = cv2.bitwise_or(glare, np.where(flat.seen, 0, 255).astype(np.uint8))
-    hidden = cv2.dilate(unseen, np.ones((5, 5), np.uint8)) > 0
+    unseen = cv2.bitwise_or(glare, np.where(flat.seen, np.uint8(0), np.uint8(255)))
+    visible = cv2.bitwise_not(cv2.dilate(unseen, np.ones((5, 5), np.uint8)))
     width = max(3, columns // 22) | 1
     rough = cv2.absdiff(lightness, cv2.blur(lightness, (width, 1)))
     # The border of a hidden part is no streak: it is kept out, as far as the difference above reaches.
-    border = cv2.dilate(unseen, np.ones((3, width), np.uint8)) > 0
-    rough[border] = 0
+    fair = cv2.bitwise_not(cv2.dilate(unseen, np.ones((3, width), np.uint8)))
     window = (2 * width - 1, max(3, rows // 7) | 1)
-    share = cv2.blur((~border).astype(np.float32), window)
-    streaks = cv2.log(cv2.blur(rough, window) / np.maximum(share, 0.05) + _NOISE)
-    stack = cv2.merge([*cv2.split(light), streaks, np.ones_like(streaks)])
-    stack[hidden] = 0
-    small = cv2.resize(stack, (COLUMNS, ROWS), interpolation=cv2.INTER_AREA).reshape(CELLS, 5)
-    share = small[:, 4]
-    small = small[:, :4] / np.maximum(share, 1e-3)[:, None]
-    blue, green, red, streak = small.T
-    raw = np.stack(
-        [blue - green, red - green, (blue + green + red) / 3, streak, _network_odds(flat)], axis=1
-    ).astype(np.float32)
-    weight = np.where(share > 0.5, share, 0).astype(np.float32) * _edge_trust()
-    return np.asarray(small[:, :3], np.float32), raw, np.asarray(weight, np.float32)
+    share = np.maximum(cv2.blur(fair, window), np.uint8(_LEAST_SHARE)).astype(np.float32)
+    rough = cv2.blur(cv2.bitwise_and(rough, rough, mask=fair), window)
+    streaks = cv2.log(cv2.divide(rough, share, scale=255) + _NOISE)
+    parts = [cv2.bitwise_and(part, part, mask=visible) for part in (light, streaks)]
+    parts.append(visible.astype(np.float32) / 255)
+    small = [cv2.resize(part, (COLUMNS, ROWS), interpolation=cv2.INTER_AREA) for part in parts]
+    return np.concatenate([part.reshape(CELLS, -1) for part in small], axis=1)
 
 
 def _network_odds(flat: FlatFlank) -> Floats:

@@ -63,7 +63,7 @@ def main() -> int:
             if min(apart) > 0.3 * flank.length_px:
                 continue
             own = true[int(np.argmin(apart))]
-            edges = edges_of(flank, closeup)
+            [edges] = edges_of([flank], [closeup])
             for k in np.flatnonzero(np.linalg.norm(edges.normals, axis=1)):
                 at_u, at_v = float(EDGE_U[k]), float(EDGE_V[k])
                 u, v = place_on(own.map, edges.places[k], at_u, at_v)

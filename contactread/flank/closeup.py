@@ -16,15 +16,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from contactread.flank.flank import Flank, FlankMap
-from contactread.flank.rigid import EDGE_U, EDGE_V, Edges, Seen
+from contactread.flank.map_fit import fit_maps
+from contactread.flank.rigid import ALONG, EDGE_U, EDGE_V, UP, Edges, Seen
+from contactread.photo.shrink import shrink
 
 MODEL = Path(__file__).with_name("closeup.onnx")
 ROWS, COLUMNS = 64, 128
 U_RANGE, V_RANGE = (-0.08, 1.08), (-0.3, 1.3)
 SHIFT = 0.1
-LEAST_SEEN = 60  # pixels of every other row and column
+_POINTS = 32  # along each flank, and half as many up it, by which it is placed
+_ROUNDS = 3  # of the robust fit
+EVIDENCE = 4.0  # that each of them is, in cells of the finder's first look
+LEAST_SEEN = 15  # of them
 U_REACH, V_REACH = 0.075, 0.28  # how far from where it is expected an edge is looked for
 EDGE_SHARE, ROOT_SHARE = 0.008, 0.03  # of the length: how steady edges are; the root's fillet is soft
+_CORNERS_U, _CORNERS_V = np.linspace(0, 1, 9), np.linspace(0, 1, 5)
+_NO_MAP = np.empty(0, np.float32)  # cv2.remap's second map, not used with a two-channel first
 LENGTH_PX = 200  # length to which the flanks are reduced before they are flattened
 
 
@@ -74,25 +81,10 @@ def look_closely(pixels: NDArray[np.uint8], flanks: list[Flank], painted: list[f
     """
     if not flanks:
         return []
-    length = float(np.median([f.length_px for f in flanks]))
-    scale = min(1.0, LENGTH_PX / max(length, 1.0))
+    scale = min(1.0, LENGTH_PX / max(float(np.median([f.length_px for f in flanks])), 1.0))
     u, v = _axis(U_RANGE, COLUMNS), _axis(V_RANGE, ROWS)
-    all_places = [flank.map.grid(u, v) for flank in flanks]
-    # Only the part of the photo that the flanks lie in is reduced.
-    size = np.array(pixels.shape[1::-1])
-    low = np.clip(np.floor(np.min([p.min((0, 1)) for p in all_places], axis=0)).astype(int) - 2, 0, size - 2)
-    high = np.clip(
-        np.ceil(np.max([p.max((0, 1)) for p in all_places], axis=0)).astype(int) + 3, low + 2, size
-    )
-    part = pixels[low[1] : high[1], low[0] : high[0]]
-    small = part if scale == 1.0 else cv2.resize(part, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
-    places, flats, framed = [], [], []
-    for place in all_places:
-        at = ((place - low + 0.5) * scale - 0.5).astype(np.float32)
-        flats.append(cv2.remap(small, at[..., 0], at[..., 1], cv2.INTER_LINEAR).astype(np.float32) / 255)
-        inside = (place >= -0.5).all(-1) & (place <= size - 0.5).all(-1)
-        framed.append(inside.astype(np.float32))
-        places.append(place)
+    places = [flank.map.grid(u, v) for flank in flanks]
+    flats, framed = _flats(pixels, places, scale)
     share = np.stack(framed) * np.maximum(np.round(painted), 0.02).astype(np.float32)[:, None, None]
     mean = np.einsum("trc,trck->rck", share, np.stack(flats)) / np.maximum(share.sum(0), 1e-3)[..., None]
     uu, vv = np.meshgrid(u.astype(np.float32), v.astype(np.float32))
@@ -117,95 +109,128 @@ def look_closely(pixels: NDArray[np.uint8], flanks: list[Flank], painted: list[f
     return result
 
 
-def seen_of(flank: Flank, closeup: CloseUp) -> Seen | None:
-    """What the close-up saw of the flank, as points of known place; None where that is too little.
+def _flats(
+    pixels: NDArray[np.uint8], places: list[NDArray[np.float64]], scale: float
+) -> tuple[list[NDArray[np.float32]], list[NDArray[np.float32]]]:
+    """The photo, reduced by scale, at places (rows, columns, 2) in its pixels, 0..1; 1 inside it, else 0."""
+    # Only the part of the photo that the flanks lie in is reduced.
+    size = np.array(pixels.shape[1::-1])
+    some = np.stack([place[:: (ROWS - 1) // 7] for place in places]).reshape(-1, 2)
+    low = np.clip(np.floor(some.min(axis=0)).astype(int) - 4, 0, size - 2)
+    high = np.clip(np.ceil(some.max(axis=0)).astype(int) + 5, low + 2, size)
+    width, height = np.maximum(1, np.round((high - low) * scale).astype(int))
+    small = shrink(pixels[low[1] : high[1], low[0] : high[0]], int(width), int(height))
+    scales = np.array([width, height]) / (high - low)
+    first, last = (tuple(((end - low) * scales - 0.5).tolist()) for end in (np.zeros(2), size))
+    flats, framed = [], []
+    for place in places:
+        at = (place * scales + ((0.5 - low) * scales - 0.5)).astype(np.float32)
+        flat, inside = cv2.remap(small, at, _NO_MAP, cv2.INTER_LINEAR), cv2.inRange(at, first, last)
+        flats.append(np.asarray(flat, np.float32) / np.float32(255))
+        framed.append(np.asarray(inside, np.float32) / np.float32(255))
+    return flats, framed
 
-    The map is the flank's own, corrected by a smooth change held toward none where little is seen.
+
+def seen_of(flanks: list[Flank], closeups: list[CloseUp]) -> list[Seen | None]:
+    """What the close-ups saw of the flanks, as points of known place; None where that is too little.
+
+    Each map is the flank's own, corrected by a smooth change held toward none where little is seen.
     """
-    nu, nv = flank.map.coefficients.shape[:2]
-    seen = (closeup.visible > 0.5)[::2, ::2]
-    if np.count_nonzero(seen) < LEAST_SEEN:
-        return None
-    uv = np.stack((closeup.u[::2, ::2][seen], closeup.v[::2, ::2][seen]), 1).astype(float)
-    place = closeup.place[::2, ::2][seen]
-    weight = closeup.visible[::2, ::2][seen].astype(float)
-    basis = FlankMap.basis(uv[:, 0], uv[:, 1], nu, nv)
-    before = flank.map.coefficients.reshape(nu * nv, 2)
-    error = place - basis @ before
-    order = np.add.outer(np.arange(nu), np.arange(nv)).ravel()
-    # Hold each term as strongly as that many pixels of evidence; higher terms harder.
-    stiff = np.select([order <= 1, order == 2, order == 3], [4.0, 20.0, 80.0], 400.0)
-    robust = weight
-    for _ in range(3):
-        normal = basis.T @ (basis * robust[:, None]) + np.diag(stiff)
-        change = np.linalg.solve(normal, basis.T @ (error * robust[:, None]))
-        left = np.linalg.norm(basis @ change - error, axis=1)
-        robust = weight / np.maximum(1, left / (1.5 * np.median(left) + 1e-6))
-    typical = float(np.sqrt(np.average(left**2, weights=robust)))
-    return Seen(
-        FlankMap((before + change).reshape(nu, nv, 2)),
-        uv,
-        place,
-        robust,
-        typical,
-        flank.length_px / LENGTH_PX,
+    nu, nv = flanks[0].map.coefficients.shape[:2]
+    some = slice(None, None, COLUMNS // _POINTS)
+
+    def points(parts: list[NDArray[Any]]) -> NDArray[np.float64]:
+        return np.stack([part[some, some] for part in parts]).astype(float).reshape(len(parts), -1)
+
+    u, v, visible = (
+        points(list(parts)) for parts in zip(*((c.u, c.v, c.visible) for c in closeups), strict=True)
     )
+    place = np.stack([c.place[some, some].reshape(-1, 2) for c in closeups])
+    weight = np.where(visible > 0.5, EVIDENCE * visible, 0)
+    basis = FlankMap.basis(u.ravel(), v.ravel(), nu, nv).reshape(*u.shape, nu * nv)
+    before = np.stack([flank.map.coefficients.reshape(nu * nv, 2) for flank in flanks])
+    change = fit_maps(basis, place - basis @ before, weight, _stiffness(nu, nv), None, _ROUNDS)
+    maps = [FlankMap(after.reshape(nu, nv, 2)) for after in before + change.coefficients]
+    uv = np.stack((u, v), -1)
+    return [
+        Seen(
+            maps[k], uv[k], place[k], change.weight[k], float(change.residual[k]), flank.length_px / LENGTH_PX
+        )
+        if np.count_nonzero(weight[k]) >= LEAST_SEEN
+        else None
+        for k, flank in enumerate(flanks)
+    ]
 
 
-def edges_of(flank: Flank, closeup: CloseUp) -> Edges:
-    """Where the flank's edges are seen: where it stops being visible, if that is an edge and nothing in
+@cache
+def _stiffness(nu: int, nv: int) -> NDArray[np.float64]:
+    """How strongly each term of a map's change is held to none, in units of evidence; higher terms harder."""
+    order = np.add.outer(np.arange(nu), np.arange(nv)).ravel()
+    return np.select([order <= 1, order == 2, order == 3], [4.0, 20.0, 80.0], 400.0)
+
+
+def edges_of(flanks: list[Flank], closeups: list[CloseUp]) -> list[Edges]:
+    """Where the flanks' edges are seen: where they stop being visible, if that is an edge and nothing in
     front of it (the network's own u and v tell)."""
     u, v = _axis(U_RANGE, COLUMNS), _axis(V_RANGE, ROWS)
-    size = flank.length_px
-    uv, sigma = np.stack((EDGE_U, EDGE_V), 1), np.full(len(EDGE_U), np.inf)
-    for k, (at_u, at_v) in enumerate(uv.copy()):
-        lengthwise = 0 < at_u < 1
-        if lengthwise:  # a point of the root or top edge: look up the column
-            near = int(np.argmin(np.abs(u - at_u)))
-            visible, own, axis = closeup.visible[:, near - 2 : near + 3].mean(1), closeup.v[:, near], v
-            goal, reach = at_v, V_REACH
-        else:
-            near = int(np.argmin(np.abs(v - at_v)))
-            visible, own, axis = closeup.visible[near - 2 : near + 3].mean(0), closeup.u[near], u
-            goal, reach = at_u, U_REACH
-        place, steep = _crossing(visible, axis, goal, reach)
-        if place is None:
-            continue
-        inside = int(np.argmin(np.abs(axis - (place + (0.04 if goal == 0 else -0.04)))))
-        if abs(own[inside] - goal) > reach:
-            continue
-        uv[k, 1 if lengthwise else 0] = place
-        share = ROOT_SHARE if lengthwise and goal == 0 else EDGE_SHARE
-        sigma[k] = (share * size + 0.3) * (1 + 0.15 / steep)
-    places = flank.map(uv[:, 0], uv[:, 1])
-    step = 1e-3
-    edge_u = np.where((EDGE_V == 0) | (EDGE_V == 1), step, 0.0)
-    edge_v = np.where(edge_u > 0, 0.0, step)
-    tangent = flank.map(uv[:, 0] + edge_u, uv[:, 1] + edge_v) - flank.map(
-        uv[:, 0] - edge_u, uv[:, 1] - edge_v
-    )
-    normal = np.stack((-tangent[:, 1], tangent[:, 0]), 1)
-    normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-9)
-    return Edges(places, normal / sigma[:, None])
+    columns, rows = _band(u, ALONG), _band(v, UP)
+    seen = np.stack([closeup.visible for closeup in closeups])
+    upward = np.moveaxis(seen[:, :, columns].mean(axis=-1), 1, -1)  # (flanks, places along, rows)
+    own = np.stack([closeup.v[:, columns[:, 2]].T for closeup in closeups])
+    # The axes are even about the middle: the root turned over is another top, and the toe another heel.
+    root, root_steep = _last_seen(upward[..., ::-1], 1 - own[..., ::-1], v, V_REACH)
+    top, top_steep = _last_seen(upward, own, v, V_REACH)
+    outward = seen[:, rows].mean(axis=2)  # (flanks, places up, columns)
+    own = np.stack([closeup.u[rows[:, 2]] for closeup in closeups])
+    toe, toe_steep = _last_seen(outward[..., ::-1], 1 - own[..., ::-1], u, U_REACH)
+    heel, heel_steep = _last_seen(outward, own, u, U_REACH)
+    steep = np.concatenate([root_steep, top_steep, toe_steep, heel_steep], axis=1)
+    at = np.tile(np.stack([EDGE_U, EDGE_V]), (len(flanks), 1, 1))
+    at[:, 1, : 2 * len(ALONG)] = np.concatenate([1 - root, top], axis=1)
+    at[:, 0, 2 * len(ALONG) :] = np.concatenate([1 - toe, heel], axis=1)
+    share = np.repeat([ROOT_SHARE, EDGE_SHARE], [len(ALONG), len(EDGE_U) - len(ALONG)])
+    length = np.array([flank.length_px for flank in flanks])
+    sigma = (share * length[:, None] + 0.3) * (1 + 0.15 / np.maximum(steep, 1e-9))
+    step = 1e-3 * np.stack([(EDGE_V == 0) | (EDGE_V == 1), (EDGE_U == 0) | (EDGE_U == 1)])
+    found = []
+    for flank, (at_u, at_v), sure in zip(flanks, at, np.where(steep > 0, 1 / sigma, 0), strict=True):
+        before, places, after = flank.map(
+            np.stack([at_u - step[0], at_u, at_u + step[0]]), np.stack([at_v - step[1], at_v, at_v + step[1]])
+        )
+        x, y = (after - before).T
+        normals = np.stack((-y, x), 1) / np.maximum(np.hypot(x, y), 1e-9)[:, None]
+        found.append(Edges(places, normals * sure[:, None]))
+    return found
 
 
-def _crossing(
-    visible: NDArray[Any], axis: NDArray[np.float64], goal: float, reach: float
-) -> tuple[float | None, float]:
-    """Where the chance of being visible falls through a half, nearest the goal, going outward; and how
-    steeply it falls there (per pixel of the flat). None where it doesn't within reach."""
-    outward = 1 if goal == 1 else -1
-    chance = visible[::outward]
-    along = axis[::outward]
-    falls = np.flatnonzero((chance[:-1] > 0.5) & (chance[1:] <= 0.5))
-    if not len(falls):
-        return None, 0.0
-    share = (chance[falls] - 0.5) / (chance[falls] - chance[falls + 1])
-    places = along[falls] + share * (along[falls + 1] - along[falls])
-    best = int(np.argmin(np.abs(places - goal)))
-    if abs(places[best] - goal) > reach:
-        return None, 0.0
-    return float(places[best]), float(chance[falls[best]] - chance[falls[best] + 1])
+def _band(axis: NDArray[np.float64], places: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Indices of the pixels nearest to places on an axis, and of two on either side, (places, 5)."""
+    nearest = np.abs(axis - places[:, None]).argmin(axis=1)
+    return np.asarray(nearest[:, None] + np.arange(-2, 3))
+
+
+def _last_seen(
+    visible: NDArray[np.float32], own: NDArray[np.float32], axis: NDArray[np.float64], reach: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Where, on each of some lines (..., count) toward an edge at 1, the chance of being visible falls
+    through a half, and how steeply, per pixel; 1 and zero where not within reach.
+
+    own: the network's own coordinate along the line, which must agree just inside.
+    """
+
+    def taken(values: NDArray[Any], index: NDArray[np.int64]) -> NDArray[Any]:
+        return np.take_along_axis(values, index[..., None], -1)[..., 0]
+
+    ahead, beyond = visible[..., :-1], visible[..., 1:]
+    falls = (ahead > 0.5) & (beyond <= 0.5)
+    drop = np.where(falls, ahead - beyond, 1)
+    places = axis[:-1] + (ahead - 0.5) / drop * (axis[1] - axis[0])
+    off = np.where(falls, np.abs(places - 1), np.inf)
+    best = off.argmin(axis=-1)
+    place = np.where(taken(falls, best), taken(places, best), 1)
+    inside = np.rint((place - 0.04 - axis[0]) / (axis[1] - axis[0])).astype(int)
+    fits = (taken(off, best) <= reach) & (np.abs(taken(own, inside) - 1) <= reach)
+    return np.where(fits, place, 1), np.where(fits, taken(drop, best), 0)
 
 
 def contact_on(flank: Flank, closeup: CloseUp) -> NDArray[np.float32]:
@@ -213,29 +238,33 @@ def contact_on(flank: Flank, closeup: CloseUp) -> NDArray[np.float32]:
 
     The flank's map may have been improved since the close-up was made.
     """
-    u, v = np.linspace(0, 1, 9), np.linspace(0, 1, 5)
-    goal = flank.map.grid(u, v).reshape(-1, 2)
-    uv = np.stack([a.ravel() for a in np.meshgrid(u, v)], 1)
-    for _ in range(3):
-        uv = np.clip(uv + _solve(closeup.map, uv, goal), -0.5, 1.5)
-    (u0, u1), (v0, v1) = U_RANGE, V_RANGE
-    x = (uv[:, 0] - u0) / (u1 - u0) * COLUMNS - 0.5
-    y = (uv[:, 1] - v0) / (v1 - v0) * ROWS - 0.5
-    # From the corners' grid to the cells' middles.
-    at = np.stack((x, y), 1).reshape(5, 9, 2).astype(np.float32)
-    cells_x, cells_y = np.meshgrid((np.arange(72) + 0.5) / 72 * 8, (np.arange(24) + 0.5) / 24 * 4)
-    fine = cv2.remap(at, cells_x.astype(np.float32), cells_y.astype(np.float32), cv2.INTER_LINEAR)
+    goal = flank.map.grid(_CORNERS_U, _CORNERS_V).reshape(-1, 2)
+    uv = np.stack([a.ravel() for a in np.meshgrid(_CORNERS_U, _CORNERS_V)], 1)
+    slopes = np.linalg.inv(_slopes(closeup.map, uv))
+    for _ in range(2):
+        uv = uv + (slopes @ (goal - closeup.map(*uv.T))[..., None])[..., 0]
+    low, high = np.transpose([U_RANGE, V_RANGE])
+    at = (np.clip(uv, -0.5, 1.5) - low) / (high - low) * (COLUMNS, ROWS) - 0.5
+    at = at.reshape(len(_CORNERS_V), len(_CORNERS_U), 2).astype(np.float32)
+    fine = cv2.remap(at, *_cells(), cv2.INTER_LINEAR)
     soft = cv2.blur(closeup.contact, (3, 3))
     return np.asarray(
-        cv2.remap(soft, fine[..., 0], fine[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE),
-        np.float32,
+        cv2.remap(soft, fine, _NO_MAP, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), np.float32
     )
 
 
-def _solve(one: FlankMap, uv: NDArray[np.float64], goal: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Newton's step of (u, v), (n, 2), toward the places (n, 2) in pixels."""
+@cache
+def _cells() -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Where the middles of (24, 72) cells lie on the grid of _CORNERS_U and _CORNERS_V, for cv2.remap."""
+    x = (np.arange(72) + 0.5) / 72 * (len(_CORNERS_U) - 1)
+    y = (np.arange(24) + 0.5) / 24 * (len(_CORNERS_V) - 1)
+    across, up = np.meshgrid(x, y)
+    return across.astype(np.float32), up.astype(np.float32)
+
+
+def _slopes(one: FlankMap, uv: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Pixels per unit of u and of v at places (n, 2): (n, 2, 2), the last axis u, v."""
     step = 1e-3
     u, v = uv.T
-    along = (one(u + step, v) - one(u - step, v)) / (2 * step)
-    up = (one(u, v + step) - one(u, v - step)) / (2 * step)
-    return np.asarray(np.linalg.solve(np.stack((along, up), -1), (goal - one(u, v))[..., None])[..., 0])
+    along, back, up, down = one(np.stack([u + step, u - step, u, u]), np.stack([v, v, v + step, v - step]))
+    return np.stack((along - back, up - down), -1) / (2 * step)

@@ -94,24 +94,24 @@ class Flank:
     @cached_property
     def corners(self) -> dict[str, tuple[float, float]]:
         """The four corners in pixels, by name (toe_root, toe_top, heel_top, heel_root)."""
-        points = self.map(*np.array(list(CORNER_UV.values())).T)
-        return {name: (float(x), float(y)) for name, (x, y) in zip(CORNER_UV, points, strict=True)}
+        return {name: (float(x), float(y)) for name, (x, y) in zip(CORNER_UV, self._places, strict=True)}
 
     @cached_property
     def length_px(self) -> float:
         """Mean straight length toe to heel in pixels."""
-        c = {k: np.array(p) for k, p in self.corners.items()}
-        root = np.linalg.norm(c["heel_root"] - c["toe_root"])
-        top = np.linalg.norm(c["heel_top"] - c["toe_top"])
-        return float((root + top) / 2)
+        toe_root, toe_top, heel_top, heel_root = self._places
+        return float((np.hypot(*(heel_root - toe_root)) + np.hypot(*(heel_top - toe_top))) / 2)
 
     @cached_property
     def height_px(self) -> float:
         """Mean straight height root to top in pixels."""
-        c = {k: np.array(p) for k, p in self.corners.items()}
-        toe = np.linalg.norm(c["toe_top"] - c["toe_root"])
-        heel = np.linalg.norm(c["heel_top"] - c["heel_root"])
-        return float((toe + heel) / 2)
+        toe_root, toe_top, heel_top, heel_root = self._places
+        return float((np.hypot(*(toe_top - toe_root)) + np.hypot(*(heel_top - heel_root))) / 2)
+
+    @cached_property
+    def _places(self) -> NDArray[np.float64]:
+        """Pixels of the corners in the order of CORNER_UV, (4, 2)."""
+        return self.map(*np.array(list(CORNER_UV.values())).T)
 
 
 @dataclass(frozen=True, eq=False)

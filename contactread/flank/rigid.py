@@ -16,13 +16,13 @@ from contactread.flank.gear_fit import CORNER_U, CORNER_V, Marks, Prior, alike, 
 from contactread.flank.gear_view import Floats, GearView
 
 _U, _V = (a.ravel() for a in np.meshgrid([0.04, 0.27, 0.5, 0.73, 0.96], [0.06, 0.5, 0.94]))
-_ALONG, _UP = np.array([0.1, 0.3, 0.5, 0.7, 0.9]), np.array([0.2, 0.5, 0.8])
+ALONG, UP = np.array([0.1, 0.3, 0.5, 0.7, 0.9]), np.array([0.2, 0.5, 0.8])
 # Points of the edges, in order: root, top, toe, heel.
-EDGE_U = np.concatenate([_ALONG, _ALONG, 0 * _UP, 0 * _UP + 1])
-EDGE_V = np.concatenate([0 * _ALONG, 0 * _ALONG + 1, _UP, _UP])
+EDGE_U = np.concatenate([ALONG, ALONG, 0 * UP, 0 * UP + 1])
+EDGE_V = np.concatenate([0 * ALONG, 0 * ALONG + 1, UP, UP])
 # Where the network sees the flank end: a little above the root, whose fillet is soft, and past the top edge.
 # Medians on sample_images before this was known; `python -m calibration.closeup.edges sample_images` checks.
-_SEEN_V = np.concatenate([0 * _ALONG + 0.06, 0 * _ALONG + 1.015, _UP, _UP])
+_SEEN_V = np.concatenate([0 * ALONG + 0.06, 0 * ALONG + 1.015, UP, UP])
 # Errors of neighbouring cells are alike: so many count as one.
 ALIKE = 12.0
 LEAST_SIGMA = 0.012  # of the flank's length
@@ -72,17 +72,17 @@ def marks_of(teeth: Sequence[Seen], least: float = LEAST_SIGMA) -> Marks:
     least: standard deviation that they share at best, as a share of the flank's length.
     """
     places, sigmas = [], []
+    grid = FlankMap.basis(_U, _V, 3, 2)
+    u, v = np.concatenate([_U, [0, 1]]), np.concatenate([_V, [0.5, 0.5]])
     for tooth in teeth:
-        at = tooth.map(_U, _V)
+        *at, toe, heel = tooth.map(u, v)
         points = FlankMap.basis(tooth.uv[:, 0], tooth.uv[:, 1], 3, 2)
-        grid = FlankMap.basis(_U, _V, 3, 2)
         normal = points.T @ (points * tooth.weight[:, None]) / ALIKE + 1e-3 * np.eye(6)
-        spread = np.einsum("pi,ij,pj->p", grid, np.linalg.inv(normal), grid)
-        length = float(np.linalg.norm(np.diff(tooth.map(np.array([0.0, 1.0]), np.array([0.5, 0.5])), axis=0)))
-        floor = (least * length) ** 2 + (GRAIN_SHARE * tooth.grain) ** 2
+        spread = (grid * np.linalg.solve(normal, grid.T).T).sum(axis=1)
+        floor = (least * np.hypot(*(heel - toe))) ** 2 + (GRAIN_SHARE * tooth.grain) ** 2
         places.append(at)
         sigmas.append(np.sqrt(spread * max(tooth.error, 0.5) ** 2 + floor))
-    return Marks(_U, _V, np.stack(places), alike(np.minimum(np.stack(sigmas), 1e4)))
+    return Marks(_U, _V, np.array(places), alike(np.minimum(np.stack(sigmas), 1e4)))
 
 
 def with_edges(marks: Marks, edges: Sequence[Edges]) -> Marks:

@@ -149,20 +149,20 @@ def fit_views(
     orders: possible numbers of the teeth along the gear, each (teeth,), either way round. size: (width,
     height) of the picture. likely: the side that is probably seen; the other isn't tried if that one fits.
     """
-    sides: tuple[FlankName, ...] = ("convex", "concave")
     facing = _facing(marks)
-    starts = [
-        start
-        for flank in sides
-        if (advance := facing if flank == "concave" else -facing) in prior.advances
-        if (start := _start(marks, orders, size, prior, advance, flank)) is not None
-    ]
-    views: list[GearView] = []
-    for start in sorted(starts, key=lambda view: (view.flank != likely, view.cost)):
-        # The worse side is given up where a few steps don't bring it near the better one.
-        view = _refined(start, marks, prior, _FEW_STEPS if views else MOST_STEPS)
-        if view.flank == likely and view.cost <= _FITS * marks.places.size:
+
+    def start(flank: FlankName) -> GearView | None:
+        advance = facing if flank == "concave" else -facing
+        return _start(marks, orders, size, prior, advance, flank) if advance in prior.advances else None
+
+    if likely is not None and (first := start(likely)) is not None:
+        view = _refined(first, marks, prior, MOST_STEPS)
+        if view.cost <= _FITS * marks.places.size:
             return [view]
+    views: list[GearView] = []
+    for first in sorted(filter(None, (start("convex"), start("concave"))), key=_cost):
+        # The worse side is given up where a few steps don't bring it near the better one.
+        view = _refined(first, marks, prior, _FEW_STEPS if views else MOST_STEPS)
         if views and view.cost < views[0].cost + _RIVAL:
             view = _refined(view, marks, prior, MOST_STEPS)
         views.append(view)

@@ -9,7 +9,7 @@ import numpy as np
 from contactread.flank.gear_view import CAMERA, Floats, GearView, flank_points, rotations
 
 NEAREST = 1e-3  # least depth before the camera, mean cone distances
-_SETTLED = 1e-3  # share of the cost that one more step must win
+_SETTLED = 1e-3  # share of the cost that one more step must promise to win
 _TRIES = 6  # stronger dampings before a step is given up
 _TURN = 1e-6  # rad, for slopes of the rotation
 
@@ -43,19 +43,18 @@ def refined(
     cost, slope, curvature = squares(now)
     for _ in range(steps):
         for _ in range(_TRIES):
-            damped = curvature + damping * np.diag(np.diag(curvature) + 1e-12)
-            tried = now - np.linalg.solve(damped, slope)
-            there = squares(tried)
+            step = np.linalg.solve(curvature + damping * np.diag(np.diag(curvature) + 1e-12), -slope)
+            # What the step would win, were the residuals as straight as their slopes.
+            if -step @ (2 * slope + curvature @ step) < _SETTLED * (1 + cost):
+                return replace(view, parameters=now, cost=cost / 2)
+            there = squares(now + step)
             if there[0] < cost:  # also False for NaN
                 break
             damping *= 10
         else:
             break
-        won = cost - there[0]
-        now, damping = tried, max(damping / 10, 1e-9)
+        now, damping = now + step, max(damping / 10, 1e-9)
         cost, slope, curvature = there
-        if won < _SETTLED * (1 + cost + won):
-            break
     return replace(view, parameters=now, cost=cost / 2)
 
 

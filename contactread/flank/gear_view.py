@@ -89,11 +89,10 @@ class GearView:
         # The slot side of the tooth in front leans outward by the same pressure angle.
         lean = [LAND + 2 * h * np.tan(self.parameters[CAMERA + 7]) for h in heights]
 
-        def seen(turn: float) -> Floats:
-            return np.asarray(project(self.parameters[None], points, self._angles(turn), self.centre_px)[0])
-
-        front, land = seen(pitch), seen(pitch - LAND)
-        toe_foot, heel_foot = seen(pitch - lean[0])[:, 0], seen(pitch - lean[1])[:, 8]
+        turns = (pitch, pitch - LAND, pitch - lean[0], pitch - lean[1])
+        angles = np.concatenate([self._angles(turn) for turn in turns], axis=1)
+        seen = project(self.parameters[None], points, angles, self.centre_px)
+        front, land, toe_foot, heel_foot = seen.reshape(len(turns), -1, len(u), 2)
         faces: list[tuple[Floats, ...]] = []
         for k in range(len(self.teeth)):
             root, top, back = front[k, :9], front[k, 9:], land[k, 9:]
@@ -101,8 +100,8 @@ class GearView:
                 (
                     np.concatenate([root, top[::-1]]),
                     np.concatenate([top, back[::-1]]),
-                    np.array([root[0], top[0], back[0], toe_foot[k]]),
-                    np.array([root[8], top[8], back[8], heel_foot[k]]),
+                    np.array([root[0], top[0], back[0], toe_foot[k, 0]]),
+                    np.array([root[8], top[8], back[8], heel_foot[k, 8]]),
                 )
             )
         return faces
@@ -148,19 +147,23 @@ class _BladeCone:
         above = (self.addendum - 1 + v) * height - sag * (1 - v)
         lean = self.toe_lean + (self.heel_lean - self.toe_lean) * u
         along = 1 + self.face * (u - 0.5) + lean * above
-        r = along * np.sin(self.pitch) + above * np.cos(self.pitch)
-        z = -along * np.cos(self.pitch) + above * np.sin(self.pitch)
+        sin, cos = np.sin(self.pitch), np.cos(self.pitch)
+        r, z = along * sin + above * cos, above * sin - along * cos
+        w = z - self.centre_z
+        square, rise = w * w, w * self.axis_z
         theta = np.zeros_like(r)
         for _ in range(3):  # Newton: the turn about the axis at which the circle (r, z) meets the cone
             cos, sin = np.cos(theta), np.sin(theta)
-            x, y, w = r * cos - self.centre_r, r * sin - self.centre_y, z - self.centre_z
-            h = x * self.axis_r + w * self.axis_z
+            x, y = r * cos - self.centre_r, r * sin - self.centre_y
+            h = x * self.axis_r + rise
             rho = self.cutter + h * self.slope
-            value = x * x + y * y + w * w - h * h - rho * rho
+            value = x * x + y * y + square - h * h - rho * rho
             rate = 2 * r * (y * cos - sin * (x - (h + rho * self.slope) * self.axis_r))
-            theta = theta - value / np.where(np.abs(rate) < 1e-9, 1e-9, rate)
+            theta = theta - value / np.where(rate == 0, 1e-9, rate)
         theta = np.clip(theta, -1.0, 1.0)
-        return np.stack([r * np.cos(theta), r * np.sin(theta), z], axis=-1)
+        points = np.empty((*r.shape, 3))
+        points[..., 0], points[..., 1], points[..., 2] = r * np.cos(theta), r * np.sin(theta), z
+        return points
 
     def root_sag(self, u: Floats) -> Floats:
         """How far the fillet's start lies below the straight line between its ends."""
@@ -174,7 +177,9 @@ def turned(points: Floats, angles: Floats) -> Floats:
     """Points (sets, points, 3) turned about z by angles (sets, teeth): (sets, teeth, points, 3)."""
     cos, sin = np.cos(angles)[..., None], np.sin(angles)[..., None]
     x, y, z = (points[:, None, :, i] for i in range(3))
-    return np.stack(np.broadcast_arrays(x * cos - y * sin, x * sin + y * cos, z), axis=-1)
+    solid = np.empty((*angles.shape, points.shape[1], 3))
+    solid[..., 0], solid[..., 1], solid[..., 2] = x * cos - y * sin, x * sin + y * cos, z
+    return solid
 
 
 def project(parameters: Floats, points: Floats, angles: Floats, centre: tuple[float, float]) -> Floats:
@@ -192,11 +197,10 @@ def project(parameters: Floats, points: Floats, angles: Floats, centre: tuple[fl
 
 def rotations(vectors: Floats) -> Floats:
     """Rotation matrices (sets, 3, 3) of rotation vectors (sets, 3), by Rodrigues' formula."""
-    angle = np.linalg.norm(vectors, axis=1)[:, None, None]
+    angle = np.sqrt((vectors**2).sum(axis=1))[:, None, None] + 1e-12
     zero = np.zeros(len(vectors))
     x, y, z = vectors.T
     cross = np.stack([zero, -z, y, z, zero, -x, -y, x, zero], axis=1).reshape(-1, 3, 3)
-    first = np.sinc(angle / np.pi)
-    second = 0.5 * np.sinc(angle / (2 * np.pi)) ** 2
-    matrices: Floats = np.eye(3) + first * cross + second * (cross @ cross)
+    matrices: Floats = np.eye(3) + np.sin(angle) / angle * cross
+    matrices += 2 * (np.sin(angle / 2) / angle) ** 2 * (cross @ cross)
     return matrices

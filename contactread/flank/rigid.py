@@ -122,20 +122,20 @@ def fit_rigid(teeth: Sequence[Seen], size: tuple[int, int], prior: Prior, name: 
     if not views:
         return None
     likely = next((v for v in views if v.flank == name and v.cost < FAR_BETTER * views[0].cost), views[0])
-    view = _settled(likely, best, prior)
-    view = numbered(view, marks)
+    view = numbered(_settled(likely, best, prior)[0], marks)
     return Rigid(view, _misfit(marks.weighed(view), marks), {v.flank: v.cost for v in views})
 
 
 def refit_rigid(view: GearView, teeth: Sequence[Seen], edges: Sequence[Edges], prior: Prior) -> Rigid:
     """The same gear, fitted again to better marks on its teeth and to their edges."""
     inner = marks_of(teeth, BESIDE_EDGES)
-    view = _settled(view, with_edges(inner, edges), prior)
-    return Rigid(view, _misfit(inner.weighed(view), inner), {})
+    view, off = _settled(view, with_edges(inner, edges), prior)
+    return Rigid(view, _misfit(off[:, : len(_U)], inner), {})
 
 
-def _settled(view: GearView, marks: Marks, prior: Prior) -> GearView:
-    """The view fitted with marks and whole teeth that miss it counting less, until that settles."""
+def _settled(view: GearView, marks: Marks, prior: Prior) -> tuple[GearView, Floats]:
+    """The view fitted with marks and whole teeth that miss it counting less, until that settles; and by how
+    many standard deviations each mark then misses it, (teeth, points, 2)."""
     teeth = view.teeth
     off = marks.weighed(view)
     for _ in range(ROUNDS):
@@ -148,7 +148,7 @@ def _settled(view: GearView, marks: Marks, prior: Prior) -> GearView:
         before, off = off, marks.weighed(view)
         if float(np.sqrt(np.mean((off - before) ** 2))) < STILL:
             break
-    return view
+    return view, off
 
 
 def _misfit(off: Floats, marks: Marks) -> Floats:

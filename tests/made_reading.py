@@ -57,4 +57,4 @@ def made_reading(
 
 
 def made_photo(width: int = 800, height: int = 600) -> Photo:
-    return Photo(None, np.full((height, width, 3), 110, np.uint8), (1.0, 1.0, 1.0), "0" * 64, "png")
+    return Photo(None, np.full((height, width, 3), 110, np.uint8), "0" * 64, "png")

@@ -61,7 +61,9 @@ class CloseUp:
     @property
     def contact_peak(self) -> float:
         """Chance of contact where it is surest, the topmost hundredth or two aside."""
-        return float(np.percentile(self.contact * (self.visible > 0.5), 98))
+        chance = (self.contact * (self.visible > 0.5)).ravel()
+        place = int(0.98 * chance.size)
+        return float(np.partition(chance, place)[place])
 
 
 @cache

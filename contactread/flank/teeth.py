@@ -20,6 +20,7 @@ Indices = NDArray[np.int64]
 
 NU, NV = 4, 3  # terms of a flank's map along u and v
 LEAST_CELLS = 14
+ENOUGH_CELLS = 2000  # of one kind of flank
 LEAST_SPAN = 0.25  # of the length, and of the height
 OVERLAP, ONE_FLANK = 0.3, 0.05  # outlines that overlap so much are one flank if one map fits so well
 SAME = 0.3  # groups whose maps differ by less than this share of the height are one flank
@@ -143,13 +144,16 @@ def gather(sight: Sight, chance: NDArray[np.float32]) -> list[CellTooth]:
     chosen = np.flatnonzero(chance.ravel() > 0.5)
     if chosen.size < LEAST_CELLS:
         return []
+    # Neighbouring cells are alike: of very many, every second or third says the same, and counts for those.
+    every = 1 + chosen.size // ENOUGH_CELLS
+    chosen = chosen[::every]
     vote = sight.vote.reshape(-1, 2)[chosen].astype(np.float64)
     spread = sight.spread.ravel()[chosen].astype(np.float64)
     cells = _Cells(
         chosen,
         sight.place.reshape(-1, 2)[chosen].astype(np.float64),
         np.stack((sight.u.ravel()[chosen], sight.v.ravel()[chosen]), 1).astype(np.float64),
-        chance.ravel()[chosen] / (1 + (spread / 0.03) ** 2),
+        every * chance.ravel()[chosen] / (1 + (spread / 0.03) ** 2),
         sight.cell_px,
     )
     seeds = _seeds(sight, vote, cells.weight)

@@ -20,7 +20,9 @@ from contactread.pattern.outline import outlines
 from contactread.pattern.search import likely_patches
 from contactread.pattern.vote import Vote, vote
 
-_DARKEST = -3.6  # logarithm of light (with the cells' noise): about 30 of 255 at the bright end
+# Logarithm of light (with the cells' noise): about 30 of 255; if all but the brightest tenth is darker, the
+# photo is too dark.
+_DARKEST, _DARK_SHARE = -3.6, 0.9
 # Mean log likelihood that the teeth gain by having a patch. Chance blots on bare or unrolled teeth reach
 # about 1 (tests/pattern); compound that only its lightness tells from steel must show its pattern clearly.
 _LEAST_GAIN, _LEAST_GAIN_WHITE = 0.75, 2.0
@@ -69,7 +71,7 @@ def contact_maps(flats: Sequence[FlatFlank]) -> ContactMaps:
     seen = cells.weight > 0
     if float(seen.mean()) < 0.1:
         raise flag("glare-over-flanks").refusal()
-    if float(np.percentile(cells.colour[seen], 90)) < _DARKEST:
+    if float((cells.colour < _DARKEST).mean(axis=2)[seen].mean()) > _DARK_SHARE:
         raise flag("too-dark").refusal()
     compound = _with_network(find_compound(cells), flats)
     if compound.colour == "white":

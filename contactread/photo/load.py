@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import os
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from contactread.errors import MissingExtraError
-from contactread.photo.balance import estimate_balance
 from contactread.photo.header import Header, damaged
 from contactread.photo.intake import check_photo_bytes, read_photo_bytes
 from contactread.photo.opencv import opencv
@@ -33,8 +33,10 @@ def load_photo(source: str | os.PathLike[str] | bytes) -> Photo:
 
 def decode_photo(data: bytes, header: Header, path: Path | None = None) -> Photo:
     """The picture in the bytes of a file whose header was checked. Raises as `load_photo` says."""
-    pixels = _heic_pixels(data) if header.format == "heic" else _pixels(data, header)
-    return Photo(path, pixels, estimate_balance(pixels), hashlib.sha256(data).hexdigest(), header.format)
+    with ThreadPoolExecutor(1) as beside:  # decoding and hashing both let go of the interpreter
+        digest = beside.submit(hashlib.sha256, data)
+        pixels = _heic_pixels(data) if header.format == "heic" else _pixels(data, header)
+        return Photo(path, pixels, digest.result().hexdigest(), header.format)
 
 
 def _pixels(data: bytes, header: Header) -> NDArray[np.uint8]:

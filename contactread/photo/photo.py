@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+
+from contactread.photo.balance import estimate_balance
 
 
 @dataclass(frozen=True, eq=False)
@@ -14,15 +17,18 @@ class Photo:
     """An upright picture, never altered on disk.
 
     pixels: uint8, shape (height, width, 3), channel order blue, green, red, sRGB as decoded; no white
-    balance applied. balance: gains (blue, green, red) that make the light neutral, to be applied to
-    linear light. sha256: of the file's bytes. format: "jpeg", "png", "webp", "tiff" or "heic".
+    balance applied. sha256: of the file's bytes. format: "jpeg", "png", "webp", "tiff" or "heic".
     """
 
     path: Path | None
     pixels: NDArray[np.uint8]
-    balance: tuple[float, float, float]
     sha256: str
     format: str
+
+    @cached_property
+    def balance(self) -> tuple[float, float, float]:
+        """Gains (blue, green, red) that make the light neutral, to be applied to linear light."""
+        return estimate_balance(self.pixels)
 
     @property
     def width(self) -> int:

@@ -21,7 +21,7 @@ CLEAR = SAMPLES / "cedar_good" / "drive.jpg"
 
 
 def as_photo(pixels: np.ndarray) -> Photo:
-    return Photo(None, np.ascontiguousarray(pixels), (1.0, 1.0, 1.0), "", "png")
+    return Photo(None, np.ascontiguousarray(pixels), "", "png")
 
 
 @pytest.mark.parametrize(

@@ -17,7 +17,7 @@ def ramp_photo(width: int = 1600, height: int = 1200) -> Photo:
     """Blue grows with x, green with y."""
     x, y = np.meshgrid(np.arange(width), np.arange(height))
     pixels = np.stack([x * 256 // width, y * 256 // height, 0 * x], axis=2).astype(np.uint8)
-    return Photo(None, pixels, (1.0, 1.0, 1.0), "", "png")
+    return Photo(None, pixels, "", "png")
 
 
 def straight(x0: float, y0: float, width: float, height: float) -> Flank:
@@ -53,7 +53,7 @@ def test_outside_the_picture_is_not_seen():
 
 def test_a_large_picture_is_averaged_not_skipped():
     noise = np.random.default_rng(0).integers(0, 2, (2400, 3200, 1), np.uint8) * 255
-    photo = Photo(None, np.repeat(noise, 3, axis=2), (1.0, 1.0, 1.0), "", "png")
+    photo = Photo(None, np.repeat(noise, 3, axis=2), "", "png")
     flat = flatten(photo, straight(100, 2200, 2880, 1920), rows=96, columns=288)
     assert flat.source_px == pytest.approx(200, rel=1e-3)
     assert flat.pixels.std() < 30  # bare sampling of black and white noise would give about 80

@@ -85,6 +85,6 @@ def test_a_single_tooth_by_hand_is_read_with_a_warning():
 def test_faulty_corners_and_a_grey_photo_are_refused():
     with pytest.raises(CornersError):
         read(SAMPLE / "drive.jpg", corners={"teeth": []})
-    grey = Photo(None, np.full((1600, 1200, 3), 90, np.uint8), (1.0, 1.0, 1.0), "", "png")
+    grey = Photo(None, np.full((1600, 1200, 3), 90, np.uint8), "", "png")
     with pytest.raises(PhotoError):
         read(grey, corners=SAMPLE / "drive_corners.json")

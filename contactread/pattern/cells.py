@@ -169,11 +169,18 @@ def _log_light() -> Floats:
 
 
 @cache
-def grid(coarser: int = 1) -> tuple[Floats, Floats]:
-    """u and v of the cells' middles, each (CELLS,); or of cells so many times coarser each way."""
+def axes(coarser: int = 1) -> tuple[Floats, Floats]:
+    """u of the columns' middles and v of the rows'; or of cells so many times coarser each way."""
     columns, rows = COLUMNS // coarser, ROWS // coarser
-    u, v = np.meshgrid((np.arange(columns) + 0.5) / columns, (np.arange(rows) + 0.5) / rows)
-    return u.ravel().astype(np.float32), v.ravel().astype(np.float32)
+    u, v = (np.arange(columns) + 0.5) / columns, (np.arange(rows) + 0.5) / rows
+    return u.astype(np.float32), v.astype(np.float32)
+
+
+@cache
+def grid(coarser: int = 1) -> tuple[Floats, Floats]:
+    """u and v of the cells' middles, each (CELLS,); coarser: as for `axes`."""
+    u, v = np.meshgrid(*axes(coarser))
+    return u.ravel(), v.ravel()
 
 
 @cache

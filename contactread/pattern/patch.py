@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.pattern.cells import grid
+from contactread.pattern.cells import axes
 
 Floats = NDArray[np.float32]
 Patch = NDArray[np.float64]
@@ -40,29 +40,26 @@ def log_prior(patches: Patch) -> NDArray[np.float64]:
     return value
 
 
-def radius(patches: Patch, at: tuple[Floats, Floats] | None = None) -> Floats:
+def radius(patches: Patch, coarser: int = 1) -> Floats:
     """Distance of each cell from the patch's middle in half sizes, (n, cells): 1 on the edge.
 
-    at: u and v of the cells, usually those of `grid`.
+    coarser: how many times as long and as high as usual the cells are.
     """
-    u, v = grid() if at is None else at
+    u, v = axes(coarser)
     mid_u, mid_v, length, height, slant = patches.astype(np.float32).T[..., None]
+    low = np.exp(-height)
     x = u - mid_u
-    y = v - mid_v
-    y -= slant * x
-    y *= np.exp(-height)
+    y = ((v - mid_v) * low)[:, :, None] - (slant * low * x)[:, None]  # (n, rows, columns)
     x *= np.exp(-length)
-    x *= x
     y *= y
-    x += y
-    return np.asarray(np.sqrt(x, out=x))
+    y += (x * x)[:, None]
+    return np.asarray(np.sqrt(y, out=y).reshape(len(patches), -1))
 
 
-def cover(patches: Patch, at: tuple[Floats, Floats] | None = None) -> Floats:
-    """Share of each cell that the patches cover, (n, cells), with a soft edge; at: as for `radius`."""
-    steep = np.exp(0.5 * (patches[:, 2] + patches[:, 3])).astype(np.float32) / (2 * EDGE)
-    inside = radius(patches, at)
-    np.subtract(1, inside, out=inside)
-    inside *= steep[:, None]
-    inside += 0.5
+def cover(patches: Patch, coarser: int = 1) -> Floats:
+    """Share of each cell that the patches cover, (n, cells), with a soft edge; coarser: as for `radius`."""
+    steep = np.exp(0.5 * (patches[:, 2] + patches[:, 3])).astype(np.float32)[:, None] / (2 * EDGE)
+    inside = radius(patches, coarser)
+    inside *= -steep
+    inside += steep + np.float32(0.5)
     return np.asarray(np.clip(inside, 0, 1, out=inside))

@@ -82,7 +82,7 @@ class Vote:
 
 def _cover(patches: Patch) -> NDArray[np.float32]:
     """Share of each of the halved cells that the patches (n, 5) cover, (n, CELLS / 4)."""
-    return cover(patches, grid(2))
+    return cover(patches, 2)
 
 
 def _centres(covers: NDArray[np.float32]) -> Floats:

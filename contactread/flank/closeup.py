@@ -24,10 +24,10 @@ MODEL = Path(__file__).with_name("closeup.onnx")
 ROWS, COLUMNS = 64, 128
 U_RANGE, V_RANGE = (-0.08, 1.08), (-0.3, 1.3)
 SHIFT = 0.1
-_POINTS = 32  # along each flank, and half as many up it, by which it is placed
+_POINTS = ((ROWS, 8), (COLUMNS, 32))  # so many of the rows and columns are asked where a flank lies
 _ROUNDS = 3  # of the robust fit
-EVIDENCE = 4.0  # that each of them is, in cells of the finder's first look
-LEAST_SEEN = 15  # of them
+EVIDENCE = 8.0  # that each of them is, in cells of the finder's first look
+LEAST_SEEN = 8  # of them
 U_REACH, V_REACH = 0.075, 0.28  # how far from where it is expected an edge is looked for
 EDGE_SHARE, ROOT_SHARE = 0.008, 0.03  # of the length: how steady edges are; the root's fillet is soft
 _CORNERS_U, _CORNERS_V = np.linspace(0, 1, 9), np.linspace(0, 1, 5)
@@ -139,15 +139,15 @@ def seen_of(flanks: list[Flank], closeups: list[CloseUp]) -> list[Seen | None]:
     Each map is the flank's own, corrected by a smooth change held toward none where little is seen.
     """
     nu, nv = flanks[0].map.coefficients.shape[:2]
-    some = slice(None, None, COLUMNS // _POINTS)
+    rows, columns = (slice(count // points // 2, None, count // points) for count, points in _POINTS)
 
     def points(parts: list[NDArray[Any]]) -> NDArray[np.float64]:
-        return np.stack([part[some, some] for part in parts]).astype(float).reshape(len(parts), -1)
+        return np.stack([part[rows, columns] for part in parts]).astype(float).reshape(len(parts), -1)
 
     u, v, visible = (
         points(list(parts)) for parts in zip(*((c.u, c.v, c.visible) for c in closeups), strict=True)
     )
-    place = np.stack([c.place[some, some].reshape(-1, 2) for c in closeups])
+    place = np.stack([c.place[rows, columns].reshape(-1, 2) for c in closeups])
     weight = np.where(visible > 0.5, EVIDENCE * visible, 0)
     basis = FlankMap.basis(u.ravel(), v.ravel(), nu, nv).reshape(*u.shape, nu * nv)
     before = np.stack([flank.map.coefficients.reshape(nu * nv, 2) for flank in flanks])

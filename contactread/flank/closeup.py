@@ -95,7 +95,7 @@ def look_closely(pixels: NDArray[np.uint8], flanks: list[Flank], painted: list[f
     for flank, place, flat, frame in zip(flanks, places, flats, framed, strict=True):
         planes = [*np.moveaxis(flat, -1, 0), *np.moveaxis(mean, -1, 0), uu, vv, frame]
         network.setInput(np.stack(planes)[None].astype(np.float32))
-        seen = network.forward()[0]
+        seen = _unfolded(network.forward()[0])
         visible, is_painted, contact = 1 / (1 + np.exp(-np.clip(seen[:3], -30, 30)))
         result.append(
             CloseUp(
@@ -109,6 +109,13 @@ def look_closely(pixels: NDArray[np.uint8], flanks: list[Flank], painted: list[f
             )
         )
     return result
+
+
+def _unfolded(answer: NDArray[np.float32]) -> NDArray[np.float32]:
+    """The network's answer pixel by pixel, (5, 64, 128): it gives the four of every two by two together."""
+    rows, columns = answer.shape[1:]
+    pairs = answer.reshape(-1, 2, 2, rows, columns).transpose(0, 3, 1, 4, 2)
+    return pairs.reshape(-1, 2 * rows, 2 * columns)
 
 
 def _flats(

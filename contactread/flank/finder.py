@@ -43,6 +43,7 @@ FLAT = 0.13
 DARK, TOO_DARK = 42.0, 9.0  # bright end (90th percentile) of the flanks' grey levels, of 255
 SOFT, NOTHING_SHARP, TOO_SOFT = 0.16, 0.11, 0.05  # see sharpness()
 GLARE, TOO_MUCH_GLARE = 0.12, 0.45  # share of the flanks burnt out
+BURNT = 245  # level of the darkest colour from which a pixel is
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,9 +151,13 @@ def _distinct(view: GearView, painted: list[float]) -> tuple[GearView, list[floa
 
 
 def _evidence(sight: Sight, chance: NDArray[np.float32]) -> float:
-    """How much of the photo shows painted flanks of one kind, those with a contact patch above all."""
+    """How much of the photo shows flanks of one kind, painted ones and those with a contact patch above all.
+
+    The square root of (cells of flank) x (cells of painted flank) x (cells of contact, and a few).
+    """
     painted = chance * sight.painted
-    return float((FEW_CELLS + _contact_cells(sight, chance)) * np.sqrt(1 + painted.sum()))
+    contact = FEW_CELLS + _contact_cells(sight, chance)
+    return float(np.sqrt(chance.sum() * painted.sum() * contact))
 
 
 def _contact_cells(sight: Sight, chance: NDArray[np.float32]) -> float:
@@ -198,9 +203,10 @@ def _judge(photo: Photo, grey: NDArray[np.uint8], flanks: list[Flank], closeups:
     flags = []
     length = float(np.median([f.length_px for f in marked or flanks]))
     ratio = float(np.median([f.height_px / max(f.length_px, 1e-6) for f in marked or flanks]))
-    levels = np.concatenate([_flank_grey(photo, c) for c in closeups])
-    bright = float(np.percentile(levels, 90)) if levels.size else 0.0
-    burnt = float(np.mean(levels >= 250)) if levels.size else 0.0
+    shown = np.concatenate([_flank_pixels(photo, c) for c in closeups])
+    bright = float(np.percentile(shown.max(-1), 90)) if shown.size else 0.0
+    # A lamp's mirror image is white; a bright coat of compound saturates one or two of the three colours.
+    burnt = float(np.mean(shown.min(-1) >= BURNT)) if shown.size else 0.0
     soft = sharpness(grey)
     for value, limit, warn, low_is_bad, refusal, warning in (
         (bright, TOO_DARK, DARK, True, "too-dark", "dark"),
@@ -227,9 +233,9 @@ def _judge(photo: Photo, grey: NDArray[np.uint8], flanks: list[Flank], closeups:
     return flags
 
 
-def _flank_grey(photo: Photo, closeup: CloseUp) -> NDArray[np.uint8]:
-    """Grey levels at some of the visible pixels of a flat (nearest pixel)."""
+def _flank_pixels(photo: Photo, closeup: CloseUp) -> NDArray[np.uint8]:
+    """Some of the visible pixels of a flat, (pixels, 3), each the photo's nearest."""
     at = np.round(closeup.place[::4, ::4][closeup.visible[::4, ::4] > 0.5]).astype(int)
     x = np.clip(at[:, 0], 0, photo.width - 1)
     y = np.clip(at[:, 1], 0, photo.height - 1)
-    return np.asarray(photo.pixels[y, x].max(-1), np.uint8)
+    return photo.pixels[y, x]

@@ -27,7 +27,7 @@ SAME = 0.3  # groups whose maps differ by less than this share of the height are
 _DEGREE = np.array([[i + j + 0.5 * (j == 2) + (i == 3) for j in range(NV)] for i in range(NU)]).ravel()
 # How strongly a term is held to its expected value, in cells of evidence; a place and a slope are free.
 _STIFFNESS = np.select([_DEGREE <= 1, _DEGREE <= 2, _DEGREE <= 3], [0.0, 3.0, 20.0], 120.0)
-_ROUNDS = 4  # of the robust fit
+_ROUGH, _ROUNDS = 2, 4  # rounds of the robust fit: to tell which groups lie on one flank, and in the end
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,7 +106,11 @@ class _Cells:
         return len(uv) > 0 and bool((uv.max(axis=0) - uv.min(axis=0) >= LEAST_SPAN).all())
 
     def fit(
-        self, groups: list[Indices], expected: Floats | None = None, stiffness: float = 1.0
+        self,
+        groups: list[Indices],
+        expected: Floats | None = None,
+        stiffness: float = 1.0,
+        rounds: int = _ROUNDS,
     ) -> list[CellTooth]:
         """A tooth for each group of cells; expected: (groups, 12, 2), coefficients that hold it."""
         if not groups:
@@ -121,7 +125,7 @@ class _Cells:
         for k, group in enumerate(groups):
             at[k, : len(group)] = group
             weight[k, : len(group)] = self.weight[group]
-        fits = fit_maps(self.basis[at], self.place[at], weight, stiff + 1e-6, expected, _ROUNDS)
+        fits = fit_maps(self.basis[at], self.place[at], weight, stiff + 1e-6, expected, rounds)
         return [
             CellTooth(
                 self.cells[group],
@@ -199,7 +203,7 @@ def _merge(cells: _Cells, owner: Indices) -> Indices:
     for _ in range(4):
         groups = {number: group for number, group in enumerate(cells.groups(owner)) if len(group)}
         numbers = list(groups)
-        teeth = cells.fit(list(groups.values()))
+        teeth = cells.fit(list(groups.values()), rounds=_ROUGH)
         if len(teeth) < 2:
             break
         misfit = cells.misfit(teeth)

@@ -31,6 +31,9 @@ LEAST_SEEN = 8  # of them
 U_REACH, V_REACH = 0.075, 0.28  # how far from where it is expected an edge is looked for
 EDGE_SHARE, ROOT_SHARE = 0.008, 0.03  # of the length: how steady edges are; the root's fillet is soft
 _CORNERS_U, _CORNERS_V = np.linspace(0, 1, 9), np.linspace(0, 1, 5)
+_WHOLE = (
+    8  # pixels: the part of the photo to be shrunk is so many times longer and higher, to be halved evenly
+)
 _NO_MAP = np.empty(0, np.float32)  # cv2.remap's second map, not used with a two-channel first
 LENGTH_PX = 200  # length to which the flanks are reduced before they are flattened
 
@@ -127,6 +130,9 @@ def _flats(
     some = np.stack([place[:: (ROWS - 1) // 7] for place in places]).reshape(-1, 2)
     low = np.clip(np.floor(some.min(axis=0)).astype(int) - 4, 0, size - 2)
     high = np.clip(np.ceil(some.max(axis=0)).astype(int) + 5, low + 2, size)
+    span = -(-(high - low) // _WHOLE) * _WHOLE
+    high = np.minimum(low + span, size)
+    low = np.maximum(high - span, 0)
     width, height = np.maximum(1, np.round((high - low) * scale).astype(int))
     small = shrink(pixels[low[1] : high[1], low[0] : high[0]], int(width), int(height))
     scales = np.array([width, height]) / (high - low)

@@ -13,7 +13,7 @@ def shrink(pixels: NDArray[np.uint8], width: int, height: int) -> NDArray[np.uin
     """The picture in a smaller size, each pixel the mean of what lies under it.
 
     Halving is many times as fast as other ratios, so a far larger picture is halved first. An odd last row or
-    column is left out then.
+    column is left out then, which makes the rest larger by that much; sides of whole eights avoid it.
     """
     while pixels.shape[1] >= _FAR * width and pixels.shape[0] >= _FAR * height:
         half = (pixels.shape[1] // 2, pixels.shape[0] // 2)

@@ -266,7 +266,7 @@ def test_balance_is_bounded_and_silent_where_nothing_is_neutral() -> None:
 
 
 def test_intake_costs_little_more_than_decoding(capsys: pytest.CaptureFixture[str]) -> None:
-    """A 12-megapixel JPEG: header, decoding, SHA-256 and balance against cv2.imdecode alone."""
+    """A 12-megapixel JPEG: header, decoding, SHA-256 against cv2.imdecode alone."""
     noise = np.random.default_rng(2).integers(-12, 12, (3000, 4000, 1))
     large = np.clip(picture(4000, 3000).astype(int) + noise, 0, 255).astype(np.uint8)
     data = bytes(cv2.imencode(".jpg", large, [cv2.IMWRITE_JPEG_QUALITY, 90])[1])

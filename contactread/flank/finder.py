@@ -21,9 +21,9 @@ from contactread.photo.photo import Photo
 
 MOST_TEETH = 8  # more are not looked at closely
 MOST_BESIDE = 3  # further teeth of the same gear that are, to find painted ones missed from afar
-# Two painted teeth must show a place that is surely contact; on sample_images, patterns reach 0.99 and
-# compound-free or straight-toothed gears 0.7 at most.
-LEAST_PEAK, LEAST_SHARE = 0.8, 0.5
+# Two painted teeth must show a place that is surely contact; on rendered photos of our own, patterns reach 0.95
+# and gears without compound or with straight teeth 0.2 at most.
+LEAST_PEAK, LEAST_SHARE = 0.6, 0.5
 # Where no pattern is seen, a fault of the photo that would only be noted explains it.
 GRAVER = {
     "dark": "too-dark",
@@ -40,9 +40,10 @@ SMALLEST_PX = 48.0  # flank length below which nothing can be measured
 SMALL_PX = 110.0
 FLATTEST = 0.06  # height over length in the picture below which a flank is seen edge-on
 FLAT = 0.13
-DARK, TOO_DARK = 42.0, 9.0  # bright end (90th percentile) of the flanks' grey levels, of 255
+DARK, TOO_DARK = 42.0, 25.0  # median of the flanks' grey levels, of 255
 SOFT, NOTHING_SHARP, TOO_SOFT = 0.16, 0.11, 0.05  # see sharpness()
 GLARE, TOO_MUCH_GLARE = 0.12, 0.45  # share of the flanks burnt out
+GREY = np.array([0.114, 0.587, 0.299])  # of blue, green, red (ITU-R BT.601)
 BURNT = 245  # level of the darkest colour from which a pixel is
 
 
@@ -167,7 +168,7 @@ def _contact_cells(sight: Sight, chance: NDArray[np.float32]) -> float:
 
 def _nothing_seen(grey: NDArray[np.uint8]) -> Flag:
     """Why no flank was found: the light, the focus, or no gear. grey: the letterboxed picture."""
-    if np.percentile(grey, 95) < TOO_DARK * 3:
+    if np.percentile(grey, 95) < TOO_DARK:
         return flag("too-dark")
     if sharpness(grey) < NOTHING_SHARP:
         return flag("too-blurred")
@@ -204,7 +205,7 @@ def _judge(photo: Photo, grey: NDArray[np.uint8], flanks: list[Flank], closeups:
     length = float(np.median([f.length_px for f in marked or flanks]))
     ratio = float(np.median([f.height_px / max(f.length_px, 1e-6) for f in marked or flanks]))
     shown = np.concatenate([_flank_pixels(photo, c) for c in closeups])
-    bright = float(np.percentile(shown.max(-1), 90)) if shown.size else 0.0
+    bright = float(np.median(shown @ GREY)) if shown.size else 0.0
     # A lamp's mirror image is white; a bright coat of compound saturates one or two of the three colours.
     burnt = float(np.mean(shown.min(-1) >= BURNT)) if shown.size else 0.0
     soft = sharpness(grey)

@@ -157,9 +157,11 @@ def read(
 def _maps(photo: Photo, flats: list[FlatFlank], reader: ContactReader) -> ContactMaps:
     """Contact on the flats; where colour and streaks leave doubt, with the close-up network's word.
 
-    The network is slow: where the finder hasn't asked it yet, it sees the largest teeth only.
+    The network is slow: where the finder hasn't asked it yet, it sees the largest teeth only. Where it sees
+    no pattern on teeth marked by hand, what colour and streaks tell stands.
     """
     asked = flats[0].contact is not None
+    maps: ContactMaps | None = None
     try:
         maps = reader(flats)
         if asked or (maps.common_sigma < SURE).all():
@@ -171,7 +173,12 @@ def _maps(photo: Photo, flats: list[FlatFlank], reader: ContactReader) -> Contac
     size = [f.length_px * f.height_px * flat.seen.mean() for f, flat in zip(flanks, flats, strict=True)]
     largest = np.sort(np.argsort(size)[::-1][:MOST_CLOSEUPS]).tolist()
     closeups = look_closely(photo.pixels, [flanks[k] for k in largest], [1.0] * len(largest))
-    return reader(_with_closeups(flats, largest, closeups))
+    try:
+        return reader(_with_closeups(flats, largest, closeups))
+    except PhotoError:
+        if maps is None:
+            raise
+        return maps
 
 
 def _with_closeups(

@@ -93,32 +93,36 @@ def look_closely(pixels: NDArray[np.uint8], flanks: list[Flank], painted: list[f
     share = np.stack(framed) * np.maximum(np.round(painted), 0.02).astype(np.float32)[:, None, None]
     mean = np.einsum("trc,trck->rck", share, np.stack(flats)) / np.maximum(share.sum(0), 1e-3)[..., None]
     uu, vv = np.meshgrid(u.astype(np.float32), v.astype(np.float32))
+    planes = np.empty((len(flats), 9, ROWS, COLUMNS), np.float32)
+    planes[:, :3] = np.moveaxis(np.stack(flats), -1, 1)
+    planes[:, 3:6] = np.moveaxis(mean, -1, 0)
+    planes[:, 6], planes[:, 7] = uu, vv
+    planes[:, 8] = np.stack(framed)
     network = _network()
-    result = []
-    for flank, place, flat, frame in zip(flanks, places, flats, framed, strict=True):
-        planes = [*np.moveaxis(flat, -1, 0), *np.moveaxis(mean, -1, 0), uu, vv, frame]
-        network.setInput(np.stack(planes)[None].astype(np.float32))
-        seen = _unfolded(network.forward()[0])
-        visible, is_painted, contact = 1 / (1 + np.exp(-np.clip(seen[:3], -30, 30)))
-        result.append(
-            CloseUp(
-                uu + SHIFT * seen[3],
-                vv + SHIFT * seen[4],
-                visible * frame,
-                is_painted,
-                contact,
-                place,
-                flank.map,
-            )
+    network.setInput(planes)
+    seen = _unfolded(network.forward())
+    chances = 1 / (1 + np.exp(-np.clip(seen[:, :3], -30, 30)))
+    return [
+        CloseUp(
+            uu + SHIFT * shift[0],
+            vv + SHIFT * shift[1],
+            visible * frame,
+            is_painted,
+            contact,
+            place,
+            flank.map,
         )
-    return result
+        for flank, place, frame, (visible, is_painted, contact), shift in zip(
+            flanks, places, framed, chances, seen[:, 3:], strict=True
+        )
+    ]
 
 
 def _unfolded(answer: NDArray[np.float32]) -> NDArray[np.float32]:
-    """The network's answer pixel by pixel, (5, 64, 128): it gives the four of every two by two together."""
-    rows, columns = answer.shape[1:]
-    pairs = answer.reshape(-1, 2, 2, rows, columns).transpose(0, 3, 1, 4, 2)
-    return pairs.reshape(-1, 2 * rows, 2 * columns)
+    """The answer pixel by pixel, (teeth, 5, 64, 128); the network gives every two by two together."""
+    teeth, _, rows, columns = answer.shape
+    pairs = answer.reshape(teeth, -1, 2, 2, rows, columns).transpose(0, 1, 4, 2, 5, 3)
+    return pairs.reshape(teeth, -1, 2 * rows, 2 * columns)
 
 
 def _flats(

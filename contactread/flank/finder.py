@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -10,19 +10,18 @@ from numpy.typing import NDArray
 
 from contactread.axle import Axle, FlankName
 from contactread.flags import Flag, flag
-from contactread.flank.closeup import CloseUp, edges_of, look_closely, seen_of
+from contactread.flank.close_look import look_twice
+from contactread.flank.closeup import CloseUp
 from contactread.flank.flank import Flank
 from contactread.flank.gear_fit import Prior
-from contactread.flank.gear_view import GearView
-from contactread.flank.rigid import Edges, Seen, corner_moves, fit_rigid, flanks_of, neighbours, refit_rigid
+from contactread.flank.rigid import fit_rigid
 from contactread.flank.sight import Sight, letterbox, look
 from contactread.flank.teeth import agree, gather
 from contactread.photo.photo import Photo
 
-MOST_TEETH = 8  # more are not looked at closely
-MOST_BESIDE = 3  # further teeth of the same gear that are, to find painted ones missed from afar
-# Two painted teeth must show a place that is surely contact; on rendered photos of our own, patterns reach 0.95
-# and gears without compound or with straight teeth 0.2 at most.
+MOST_TEETH = 8  # more of those seen from afar are not looked at closely
+# Two painted teeth must show a place that is surely contact; on rendered photos of our own, patterns reach
+# 0.95, gears without compound or with straight teeth 0.2 at most.
 LEAST_PEAK, LEAST_SHARE = 0.6, 0.5
 # Where no pattern is seen, a fault of the photo that would only be noted explains it.
 GRAVER = {
@@ -33,15 +32,13 @@ GRAVER = {
 }
 FEW_CELLS = 16.0  # fewer cells of contact say little about which flank shows the pattern
 BOTH = 0.4  # a flank with that share of the other's contact shows a pattern of its own
-UNPAINTED = 0.15  # chance of paint below which a tooth isn't looked at again
-REACH = 3  # so many teeth beyond those seen from afar are looked at, too
 # The limits below are our own choice, set on sample_images and on altered copies of them.
 SMALLEST_PX = 48.0  # flank length below which nothing can be measured
 SMALL_PX = 110.0
 FLATTEST = 0.06  # height over length in the picture below which a flank is seen edge-on
 FLAT = 0.13
-DARK, TOO_DARK = 42.0, 25.0  # median of the flanks' grey levels, of 255
-SOFT, NOTHING_SHARP, TOO_SOFT = 0.16, 0.11, 0.05  # see sharpness()
+DARK, TOO_DARK = 42.0, 30.0  # median of the flanks' grey levels, of 255
+SOFT, NOTHING_SHARP, TOO_SOFT = 0.16, 0.11, 0.08  # see sharpness()
 GLARE, TOO_MUCH_GLARE = 0.12, 0.45  # share of the flanks burnt out
 GREY = np.array([0.114, 0.587, 0.299])  # of blue, green, red (ITU-R BT.601)
 BURNT = 245  # level of the darkest colour from which a pixel is
@@ -80,11 +77,13 @@ def find_flanks(photo: Photo, name: FlankName | None = None, axle: Axle | None =
     painted = [float(sight.painted.ravel()[t.cells].mean()) for t in teeth]
     best = sorted(range(len(teeth)), key=lambda i: -painted[i] * teeth[i].weight.sum())[:MOST_TEETH]
     teeth = agree([teeth[i] for i in best])
-    painted = [float(sight.painted.ravel()[t.cells].mean()) for t in teeth]
-    rigid = fit_rigid([t.seen for t in teeth], (photo.width, photo.height), Prior.of(axle), chosen)
+    prior = Prior.of(axle)
+    rigid = fit_rigid([t.seen for t in teeth], (photo.width, photo.height), prior, chosen)
     if rigid is None:
         raise flag("no-ring-gear").refusal()
-    flanks, closeups = _close_up(photo, rigid.view, painted, chosen, Prior.of(axle))
+    painted = [float(sight.painted.ravel()[t.cells].mean()) for t in teeth]
+    worth = [p * t.weight.sum() for p, t in zip(painted, teeth, strict=True)]
+    flanks, closeups = look_twice(photo, rigid.view, painted, worth, chosen, prior)
     flags = _judge(photo, grey, flanks, closeups)
     patches = {kind: _contact_cells(sight, getattr(sight, kind)) for kind in ("convex", "concave")}
     if name is None and min(patches.values()) > max(FEW_CELLS, BOTH * max(patches.values())):
@@ -93,62 +92,6 @@ def find_flanks(photo: Photo, name: FlankName | None = None, axle: Axle | None =
     mine, other = getattr(sight, chosen), getattr(sight, "concave" if chosen == "convex" else "convex")
     sure = float(np.median(mine.ravel()[cells] / (mine.ravel()[cells] + other.ravel()[cells])))
     return Found(chosen, max(0.5, sure), tuple(flanks), tuple(closeups), tuple(flags))
-
-
-def _close_up(
-    photo: Photo, view: GearView, painted: list[float], name: FlankName, prior: Prior
-) -> tuple[list[Flank], list[CloseUp]]:
-    """The flanks of the view's teeth and some beside them, seen close up twice, each time from better places.
-
-    The second look is given to the teeth that carry compound, if there are any; the others still help to
-    place the gear.
-    """
-    size = (photo.width, photo.height)
-    more = neighbours(view, size, REACH)[:MOST_BESIDE]
-    view, painted = _distinct(
-        replace(view, teeth=np.concatenate([view.teeth, more])), painted + [0.0] * len(more)
-    )
-    looks = _look_at(photo, view, painted, name)
-    kept = [i for i, look_at in enumerate(looks) if look_at is not None]
-    if not kept:
-        raise flag("no-ring-gear").refusal()
-    good = [each for each in looks if each is not None]
-    rigid = refit_rigid(
-        replace(view, teeth=view.teeth[kept]), [g.seen for g in good], [g.edges for g in good], prior
-    )
-    painted = [g.closeup.painted_chance for g in good]
-    again = [i for i, chance in enumerate(painted) if chance > UNPAINTED]
-    if len(again) >= 2:
-        nearer = replace(rigid.view, teeth=rigid.view.teeth[again])
-        for i, second in zip(again, _look_at(photo, nearer, [painted[i] for i in again], name), strict=True):
-            good[i] = second or good[i]
-        rigid = refit_rigid(rigid.view, [g.seen for g in good], [g.edges for g in good], prior)
-    confidence = np.exp(-((rigid.misfit / 6) ** 2))
-    moves = corner_moves(rigid.view, [g.edges for g in good])
-    return flanks_of(rigid.view, confidence, name, moves), [g.closeup for g in good]
-
-
-@dataclass(frozen=True, eq=False)
-class _Look:
-    """One flank seen close up, and what that tells of its place."""
-
-    closeup: CloseUp
-    seen: Seen
-    edges: Edges
-
-
-def _look_at(photo: Photo, view: GearView, painted: list[float], name: FlankName) -> list[_Look | None]:
-    """Each of the view's teeth seen close up; None where too little of it is seen."""
-    flanks = flanks_of(view, np.ones(len(view.teeth)), name)
-    closeups = look_closely(photo.pixels, flanks, painted)
-    parts = zip(closeups, seen_of(flanks, closeups), edges_of(flanks, closeups), strict=True)
-    return [None if seen is None else _Look(closeup, seen, edges) for closeup, seen, edges in parts]
-
-
-def _distinct(view: GearView, painted: list[float]) -> tuple[GearView, list[float]]:
-    """The view with each tooth once, in order along the gear."""
-    _, first = np.unique(np.round(view.teeth - view.teeth[0] % 1), return_index=True)
-    return replace(view, teeth=view.teeth[first]), [painted[i] for i in first]
 
 
 def _evidence(sight: Sight, chance: NDArray[np.float32]) -> float:
@@ -239,4 +182,4 @@ def _flank_pixels(photo: Photo, closeup: CloseUp) -> NDArray[np.uint8]:
     at = np.round(closeup.place[::4, ::4][closeup.visible[::4, ::4] > 0.5]).astype(int)
     x = np.clip(at[:, 0], 0, photo.width - 1)
     y = np.clip(at[:, 1], 0, photo.height - 1)
-    return photo.pixels[y, x]
+    return np.asarray(photo.pixels[y, x], np.uint8)

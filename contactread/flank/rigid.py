@@ -22,7 +22,7 @@ EDGE_U = np.concatenate([ALONG, ALONG, 0 * UP, 0 * UP + 1])
 EDGE_V = np.concatenate([0 * ALONG, 0 * ALONG + 1, UP, UP])
 # Where the network sees the flank end: a little above the root, whose fillet is soft, and past the top edge.
 # Medians on sample_images before this was known; `python -m calibration.closeup.edges sample_images` checks.
-_SEEN_V = np.concatenate([0 * ALONG + 0.06, 0 * ALONG + 1.015, UP, UP])
+_SEEN_V = np.concatenate([0 * ALONG + 0.04, 0 * ALONG + 1.005, UP, UP])
 # Errors of neighbouring cells are alike: so many count as one.
 ALIKE = 12.0
 LEAST_SIGMA = 0.012  # of the flank's length

@@ -11,6 +11,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from contactread.photo.shrink import shrink
+
 MODEL = Path(__file__).with_name("finder.onnx")
 INPUT_HEIGHT, INPUT_WIDTH, STRIDE = 480, 640, 4
 VOTE_UNIT = 64.0
@@ -50,7 +52,7 @@ def letterbox(pixels: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], float, bool
     long, short = max(height, width), min(height, width)
     scale = min(INPUT_WIDTH / long, INPUT_HEIGHT / short)
     size = (max(1, round(width * scale)), max(1, round(height * scale)))
-    small = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA if scale < 1 else cv2.INTER_LINEAR)
+    small = shrink(pixels, *size) if scale < 1 else cv2.resize(pixels, size, interpolation=cv2.INTER_LINEAR)
     if turned:
         small = cv2.rotate(small, cv2.ROTATE_90_COUNTERCLOCKWISE)
     canvas = np.zeros((INPUT_HEIGHT, INPUT_WIDTH, 3), np.uint8)

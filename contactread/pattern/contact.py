@@ -33,6 +33,8 @@ _SURE, _BARE = 0.8, 0.4  # chance from which the network's word on paint counts;
 _LOADS = 0.5, 0.75  # least load of compound of the teeth that vote; the second where slop confuses the first
 # A pattern is what the teeth share: this share of them must gain at least a tenth of what the best does.
 _LEAST_SHARE, _PART = 0.62, 0.1
+# A gain five times what chance blots reach is a pattern even if more of the teeth don't show it.
+_CLEAR_GAIN, _CLEAR_SHARE = 5.0, 0.4
 
 
 @dataclass(frozen=True, eq=False)
@@ -123,7 +125,8 @@ def _shows_pattern(found: Vote) -> bool:
     firm = float(np.average(found.firm_gain, weights=say))
     picture = float(np.average(found.picture_gain, weights=say))
     shown = picture >= _LEAST_PICTURE
-    return shown and gain >= _LEAST_GAIN and shared >= _LEAST_SHARE and firm >= _FIRM_SHARE * gain
+    common = shared >= (_CLEAR_SHARE if gain >= _CLEAR_GAIN else _LEAST_SHARE)
+    return shown and common and gain >= _LEAST_GAIN and firm >= _FIRM_SHARE * gain
 
 
 def _all_teeth(

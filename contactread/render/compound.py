@@ -85,7 +85,10 @@ def random_compound(rng: np.random.Generator, colour: str | None = None) -> Comp
         brush=float(rng.uniform(0.1, 0.7 if careful else 1.0)),
         stroke=(float(rng.uniform(4, 25)), float(rng.uniform(0.25, 1.4)), float(rng.uniform(-1.6, 1.6))),
         miss=float(rng.uniform(-4.0, -2.0) if careful else rng.uniform(-3.2, -0.9)),
-        reach=(float(rng.uniform(-0.3, -0.05 if careful else 0.15)), float(rng.uniform(1.0 if careful else 0.85, 1.3))),
+        reach=(
+            float(rng.uniform(-0.3, -0.05 if careful else 0.15)),
+            float(rng.uniform(1.0 if careful else 0.85, 1.3)),
+        ),
         blobs=float(rng.uniform(0, 1.2 if careful else 2.5)),
         smear=float(np.exp(rng.uniform(np.log(0.0008), np.log(0.016)))),
         ridge=float(rng.uniform(0, 2.0)),

@@ -1,0 +1,94 @@
+"""Looking closely at the teeth of a gear found from afar, each time from better places."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from contactread.axle import FlankName
+from contactread.flags import flag
+from contactread.flank.closeup import CloseUp, edges_of, look_closely, seen_of
+from contactread.flank.flank import Flank
+from contactread.flank.gear_fit import Prior
+from contactread.flank.gear_view import GearView
+from contactread.flank.rigid import Edges, Rigid, Seen, corner_moves, flanks_of, neighbours, refit_rigid
+from contactread.photo.photo import Photo
+
+FIRST = 6  # so many of the teeth seen best place the gear for all others
+MOST_BESIDE = 3  # teeth beside those seen from afar that are looked at, to find painted ones missed
+REACH = 3  # how far beyond them such teeth are looked for
+UNPAINTED = 0.15  # chance of paint below which a tooth isn't looked at again
+
+
+@dataclass(frozen=True, eq=False)
+class _Look:
+    """One flank seen close up, and what that tells of its place."""
+
+    closeup: CloseUp
+    seen: Seen
+    edges: Edges
+
+
+def look_twice(
+    photo: Photo,
+    view: GearView,
+    painted: Sequence[float],
+    worth: Sequence[float],
+    name: FlankName,
+    prior: Prior,
+) -> tuple[list[Flank], list[CloseUp]]:
+    """The flanks of the view's teeth and some beside them, in order along the gear, and their close-ups.
+
+    A few teeth place the gear better first; from there those of them that carry compound are looked at
+    again, and all the others. painted, worth: of each of the view's teeth, the chance that it carries
+    compound and how much it tells. Raises PhotoError (no-ring-gear) where nothing of them is seen.
+    """
+    chance = dict(zip(view.teeth.tolist(), painted, strict=True))
+    best = np.argsort(-np.array(worth), kind="stable")[:FIRST]
+    looks = _look_at(photo, view, {tooth: chance[tooth] for tooth in view.teeth[best].tolist()}, name)
+    if not looks:
+        raise flag("no-ring-gear").refusal()
+    view = _placed(view, looks, prior).view
+    beside = neighbours(_with_teeth(view, [*chance, *looks]), (photo.width, photo.height), REACH)
+    chance |= {tooth: look.closeup.painted_chance for tooth, look in looks.items()}
+    chance |= dict.fromkeys(beside[:MOST_BESIDE].tolist(), 0.0)
+    again = {t: p for t, p in chance.items() if p > UNPAINTED or t not in looks}
+    looks |= _look_at(photo, view, again, name)
+    rigid = _placed(view, looks, prior)
+    inorder = [looks[tooth] for tooth in sorted(looks)]
+    confidence = np.exp(-((rigid.misfit / 6) ** 2))
+    moves = corner_moves(rigid.view, [look.edges for look in inorder])
+    return flanks_of(rigid.view, confidence, name, moves), [look.closeup for look in inorder]
+
+
+def _look_at(
+    photo: Photo, view: GearView, painted: Mapping[float, float], name: FlankName
+) -> dict[float, _Look]:
+    """The teeth of the view's gear that can be seen close up, by their numbers along it.
+
+    painted: the numbers wanted, and the chance that each carries compound.
+    """
+    if not painted:
+        return {}
+    view = _with_teeth(view, painted)
+    flanks = flanks_of(view, np.ones(len(view.teeth)), name)
+    closeups = look_closely(photo.pixels, flanks, [painted[tooth] for tooth in view.teeth.tolist()])
+    parts = zip(
+        view.teeth.tolist(), closeups, seen_of(flanks, closeups), edges_of(flanks, closeups), strict=True
+    )
+    return {tooth: _Look(close, seen, edges) for tooth, close, seen, edges in parts if seen is not None}
+
+
+def _placed(view: GearView, looks: Mapping[float, _Look], prior: Prior) -> Rigid:
+    """The view fitted again to what was seen of its teeth."""
+    inorder = [looks[tooth] for tooth in sorted(looks)]
+    return refit_rigid(
+        _with_teeth(view, looks), [look.seen for look in inorder], [look.edges for look in inorder], prior
+    )
+
+
+def _with_teeth(view: GearView, numbers: Mapping[float, object] | Sequence[float]) -> GearView:
+    """The view of other teeth of its gear, each once, in order along it."""
+    return replace(view, teeth=np.array(sorted(set(numbers))))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import cv2
@@ -15,7 +16,7 @@ from contactread.flank.closeup import CloseUp
 from contactread.flank.flank import Flank
 from contactread.flank.gear_fit import Prior
 from contactread.flank.rigid import fit_rigid
-from contactread.flank.sight import Sight, letterbox, look
+from contactread.flank.sight import STRIDE, Sight, letterbox, look
 from contactread.flank.teeth import agree, gather
 from contactread.photo.photo import Photo
 
@@ -38,7 +39,8 @@ SMALL_PX = 110.0
 FLATTEST = 0.06  # height over length in the picture below which a flank is seen edge-on
 FLAT = 0.13
 DARK, TOO_DARK = 42.0, 30.0  # median of the flanks' grey levels, of 255
-SOFT, NOTHING_SHARP, TOO_SOFT = 0.16, 0.11, 0.08  # see sharpness()
+SOFT, TOO_SOFT = 0.135, 0.10  # see sharpness(), of where the flanks lie
+NOTHING_SHARP = 0.10  # of the whole photo
 GLARE, TOO_MUCH_GLARE = 0.12, 0.45  # share of the flanks burnt out
 GREY = np.array([0.114, 0.587, 0.299])  # of blue, green, red (ITU-R BT.601)
 BURNT = 245  # level of the darkest colour from which a pixel is
@@ -84,11 +86,11 @@ def find_flanks(photo: Photo, name: FlankName | None = None, axle: Axle | None =
     painted = [float(sight.painted.ravel()[t.cells].mean()) for t in teeth]
     worth = [p * t.weight.sum() for p, t in zip(painted, teeth, strict=True)]
     flanks, closeups = look_twice(photo, rigid.view, painted, worth, chosen, prior)
-    flags = _judge(photo, grey, flanks, closeups)
+    cells = np.concatenate([t.cells for t in teeth])
+    flags = _judge(photo, _part_of(grey, cells, sight), flanks, closeups)
     patches = {kind: _contact_cells(sight, getattr(sight, kind)) for kind in ("convex", "concave")}
     if name is None and min(patches.values()) > max(FEW_CELLS, BOTH * max(patches.values())):
         flags.append("both-flanks")
-    cells = np.concatenate([t.cells for t in teeth])
     mine, other = getattr(sight, chosen), getattr(sight, "concave" if chosen == "convex" else "convex")
     sure = float(np.median(mine.ravel()[cells] / (mine.ravel()[cells] + other.ravel()[cells])))
     return Found(chosen, max(0.5, sure), tuple(flanks), tuple(closeups), tuple(flags))
@@ -109,6 +111,13 @@ def _contact_cells(sight: Sight, chance: NDArray[np.float32]) -> float:
     return float((chance * sight.painted)[sight.contact > 0.5].sum())
 
 
+def _part_of(grey: NDArray[np.uint8], cells: NDArray[np.int64], sight: Sight) -> NDArray[np.uint8]:
+    """The part of the letterboxed picture that cells (flat indices) lie in."""
+    rows, columns = np.divmod(cells, sight.convex.shape[1])
+    end = STRIDE * (rows.max() + 1), STRIDE * (columns.max() + 1)
+    return grey[STRIDE * rows.min() : end[0], STRIDE * columns.min() : end[1]]
+
+
 def _nothing_seen(grey: NDArray[np.uint8]) -> Flag:
     """Why no flank was found: the light, the focus, or no gear. grey: the letterboxed picture."""
     if np.percentile(grey, 95) < TOO_DARK:
@@ -122,8 +131,9 @@ def sharpness(grey: NDArray[np.uint8]) -> float:
     """How much of the local contrast is fine: steepest steps over the range they span, 0..1.
 
     The 99.5th percentile of the step between neighbouring pixels over the range between the 2nd and 98th
-    percentile of the grey levels.
+    percentile of the grey levels, after a slight blur that evens out the sensor's grain.
     """
+    grey = np.asarray(cv2.GaussianBlur(grey, (5, 5), 1.0), np.uint8)
     beside = cv2.absdiff(grey[:-1, 1:], grey[:-1, :-1]).astype(np.float32)
     below = cv2.absdiff(grey[1:, :-1], grey[:-1, :-1]).astype(np.float32)
     steepest = _percentile(np.asarray(cv2.magnitude(beside, below), np.float32), 99.5, 361)
@@ -139,7 +149,10 @@ def _percentile(values: NDArray[np.uint8] | NDArray[np.float32], share: float, l
 
 
 def _judge(photo: Photo, grey: NDArray[np.uint8], flanks: list[Flank], closeups: list[CloseUp]) -> list[str]:
-    """Flags of a photo whose flanks were found; raises the refusal that applies, the gravest first."""
+    """Flags of a photo whose flanks were found; raises the refusal that applies, the gravest first.
+
+    grey: the part of the letterboxed picture where they lie.
+    """
     if not flanks:
         raise flag("no-ring-gear").refusal()
     painted = [c.painted_chance for c in closeups]
@@ -168,6 +181,8 @@ def _judge(photo: Photo, grey: NDArray[np.uint8], flanks: list[Flank], closeups:
         raise flag("no-compound").refusal()
     if len(marked) < 2:
         raise flag("too-few-teeth").refusal()
+    if not any(p > 0.5 and q > 0.5 for p, q in itertools.pairwise(painted)):
+        raise flag("no-compound").refusal()  # a brush paints neighbours
     peaks = sorted(c.contact_peak for c, p in zip(closeups, painted, strict=True) if p > 0.5)
     if peaks[-2] < LEAST_PEAK:
         plain = "no-compound" if len(marked) < LEAST_SHARE * len(flanks) else "no-pattern"

@@ -17,7 +17,7 @@ from contactread.photo.load import load_photo
 from contactread.photo.photo import Photo
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
-CLEAR = SAMPLES / "cedar_good" / "drive.jpg"
+CLEAR = SAMPLES / "ash_good" / "coast.jpg"
 
 
 def as_photo(pixels: np.ndarray) -> Photo:

@@ -25,6 +25,7 @@ from contactread.pattern.side import side_of
 from contactread.photo.photo import Photo
 
 MOST_CLOSEUPS = 6  # of teeth marked by hand
+BARE = 0.15  # chance of paint up to which a tooth seen close up isn't read
 SURE = (0.015, 0.012)  # uncertainty of the shared patch, in u and v, below which colour and streaks suffice
 
 
@@ -120,16 +121,20 @@ def read(
 
     photo: a loaded photo, a file, or a file's bytes. corners: a corners file or its content; without it
     `finder` looks for the teeth (usual: contactread.flank.finder). flank: which flank is seen, where the
-    user knows. axle: gives sizes in mm and the rotation. reader: tells contact from compound.
+    user knows. axle: gives sizes in mm and the rotation. reader: tells contact from compound. A large photo
+    is read at half its size; all places in the reading are of the whole one.
     Raises PhotoError or CornersError where the photo is refused; see contactread.flags.
     """
-    the_photo = photo if isinstance(photo, Photo) else _load(photo)
+    the_photo = photo.bearable() if isinstance(photo, Photo) else _load(photo)
     flanks, closeups, found_flags = _flanks(the_photo, corners, flank, axle, finder)
-    flats = [_flatten(the_photo, each, axle) for each in flanks]
+    worth = [k for k in range(len(flanks)) if not closeups or closeups[k].painted_chance > BARE]
+    flats = [_flatten(the_photo, flanks[k], axle) for k in worth]
     if closeups:
-        flats = _with_closeups(flats, range(len(flats)), closeups)
+        flats = _with_closeups(flats, range(len(flats)), [closeups[k] for k in worth])
     maps = _maps(the_photo, flats, reader)
-    teeth = tuple(_tooth(flat, maps, k) for k, flat in enumerate(flats))
+    teeth = [ReadTooth(each, False, None) for each in flanks]
+    for at, (k, flat) in enumerate(zip(worth, flats, strict=True)):
+        teeth[k] = _tooth(flat, maps, at)
     measured = [tooth for tooth in teeth if tooth.pattern is not None]
     if len(measured) < 2 and corners is None:
         raise flag_of("too-few-teeth").refusal()
@@ -146,12 +151,12 @@ def read(
         (float(common[0]), float(common[1])),
     )
     name_confidence = 1.0 if flank else flanks[0].name_confidence
-    chosen = [flat for flat, tooth in zip(flats, teeth, strict=True) if tooth.pattern is not None]
+    chosen = [flat for k, flat in zip(worth, flats, strict=True) if teeth[k].pattern is not None]
     flags = flags_of(chosen, side, name_confidence)
     flags = tuple(dict.fromkeys((*found_flags, *flags)))
     confidence = reading_confidence([tooth.flank for tooth in measured], side, name_confidence)
-    size = (the_photo.width, the_photo.height)
-    return Reading(the_photo.path, the_photo.sha256, size, teeth, side, confidence, flags)
+    whole = tuple(replace(tooth, flank=tooth.flank.enlarged(the_photo.reduced)) for tooth in teeth)
+    return Reading(the_photo.path, the_photo.sha256, the_photo.size_px, whole, side, confidence, flags)
 
 
 def _maps(photo: Photo, flats: list[FlatFlank], reader: ContactReader) -> ContactMaps:
@@ -195,7 +200,7 @@ def _with_closeups(
 def _load(source: str | PathLike[str] | bytes) -> Photo:
     from contactread.photo.load import load_photo
 
-    return load_photo(source)
+    return load_photo(source, reduce=True)
 
 
 def _flatten(photo: Photo, flank: Flank, axle: Axle | None) -> FlatFlank:

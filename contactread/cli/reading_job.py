@@ -67,7 +67,7 @@ def read_one(
         import contactread.reading as reader
         from contactread.photo.load import decode_photo
 
-        photo = decode_photo(data, header, path)
+        photo = decode_photo(data, header, path, reduce=True)
         reading = reader.read(photo, corners=corners, flank=flank, axle=axle)
     except (PhotoError, CornersError, MissingExtraError) as refusal:
         return Result(path, None, refusal, None)

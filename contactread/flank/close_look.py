@@ -11,7 +11,7 @@ from contactread.axle import FlankName
 from contactread.flags import flag
 from contactread.flank.closeup import CloseUp, edges_of, look_closely, seen_of
 from contactread.flank.flank import Flank
-from contactread.flank.gear_fit import Prior
+from contactread.flank.gear_fit import CORNER_U, CORNER_V, Prior
 from contactread.flank.gear_view import GearView
 from contactread.flank.rigid import Edges, Rigid, Seen, corner_moves, flanks_of, neighbours, refit_rigid
 from contactread.photo.photo import Photo
@@ -19,6 +19,7 @@ from contactread.photo.photo import Photo
 FIRST = 6  # so many of the teeth seen best place the gear for all others
 MOST_BESIDE = 3  # teeth beside those seen from afar that are looked at, to find painted ones missed
 REACH = 3  # how far beyond them such teeth are looked for
+STILL = 0.03  # teeth that moved less by the first look, as a share of their length, need no second one
 UNPAINTED = 0.15  # chance of paint below which a tooth isn't looked at again
 
 
@@ -50,11 +51,12 @@ def look_twice(
     looks = _look_at(photo, view, {tooth: chance[tooth] for tooth in view.teeth[best].tolist()}, name)
     if not looks:
         raise flag("no-ring-gear").refusal()
-    view = _placed(view, looks, prior).view
+    before, view = _with_teeth(view, looks), _placed(view, looks, prior).view
+    still = _moved(before, view) < STILL
     beside = neighbours(_with_teeth(view, [*chance, *looks]), (photo.width, photo.height), REACH)
     chance |= {tooth: look.closeup.painted_chance for tooth, look in looks.items()}
     chance |= dict.fromkeys(beside[:MOST_BESIDE].tolist(), 0.0)
-    again = {t: p for t, p in chance.items() if p > UNPAINTED or t not in looks}
+    again = {t: p for t, p in chance.items() if t not in looks or (p > UNPAINTED and not still)}
     looks |= _look_at(photo, view, again, name)
     rigid = _placed(view, looks, prior)
     inorder = [looks[tooth] for tooth in sorted(looks)]
@@ -87,6 +89,13 @@ def _placed(view: GearView, looks: Mapping[float, _Look], prior: Prior) -> Rigid
     return refit_rigid(
         _with_teeth(view, looks), [look.seen for look in inorder], [look.edges for look in inorder], prior
     )
+
+
+def _moved(before: GearView, after: GearView) -> float:
+    """The farthest that a corner of a tooth moved, in the median of the teeth, as a share of their length."""
+    was, now = before.project(CORNER_U, CORNER_V), after.project(CORNER_U, CORNER_V)
+    length = np.linalg.norm(now[:, 0] - now[:, 3], axis=-1)
+    return float(np.median(np.linalg.norm(now - was, axis=-1).max(axis=1) / length))
 
 
 def _with_teeth(view: GearView, numbers: Mapping[float, object] | Sequence[float]) -> GearView:

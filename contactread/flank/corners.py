@@ -36,15 +36,15 @@ def flanks_from_corners(
     axle: Axle | None = None,
     name: FlankName | None = None,
 ) -> list[Flank]:
-    """The curved flanks of the marked teeth, in the order of the file.
+    """The curved flanks of the marked teeth, in the order of the file, in pixels of `photo.pixels`.
 
-    corners: a corners file, or its content. Which side of the tooth is seen follows from the way the
-    teeth curve, unless `name` or the file says it. Raises CornersError as `read_corners` does, and
-    corners-disagree where the marks can't belong to one ring gear.
+    corners: a corners file, or its content, in pixels of the whole picture. Which side of the tooth is
+    seen follows from the way the teeth curve, unless `name` or the file says it. Raises CornersError as
+    `read_corners` does, and corners-disagree where the marks can't belong to one ring gear.
     """
-    size = (photo.width, photo.height)
-    marked = read_corners(corners, size)
-    return flanks_from_points(marked.corners, size, axle, name or marked.flank)
+    marked = read_corners(corners, photo.size_px)
+    points = (marked.corners + 0.5) / photo.reduced - 0.5
+    return flanks_from_points(points, (photo.width, photo.height), axle, name or marked.flank)
 
 
 def flanks_from_points(

@@ -16,7 +16,7 @@ from contactread.flank.closeup import CloseUp
 from contactread.flank.flank import Flank
 from contactread.flank.gear_fit import Prior
 from contactread.flank.rigid import fit_rigid
-from contactread.flank.sight import STRIDE, Sight, letterbox, look
+from contactread.flank.sight import STRIDE, Sight, look
 from contactread.flank.teeth import agree, gather
 from contactread.photo.photo import Photo
 
@@ -68,14 +68,12 @@ def find_flanks(photo: Photo, name: FlankName | None = None, axle: Axle | None =
     Raises PhotoError where the photo shows no ring gear, no compound, or can't be measured; its code is
     that of a refusing flag.
     """
-    picture, scale, turned = letterbox(photo.pixels)
-    grey = np.asarray(cv2.cvtColor(picture, cv2.COLOR_BGR2GRAY), np.uint8)
-    sight = look(picture, scale, turned, photo.width)
+    sight = look(photo.pixels)
     convex = _evidence(sight, sight.convex) >= _evidence(sight, sight.concave)
     chosen: FlankName = name or ("convex" if convex else "concave")
     teeth = gather(sight, getattr(sight, chosen))
     if not teeth:
-        raise _nothing_seen(grey).refusal()
+        raise _nothing_seen(sight.grey).refusal()
     painted = [float(sight.painted.ravel()[t.cells].mean()) for t in teeth]
     best = sorted(range(len(teeth)), key=lambda i: -painted[i] * teeth[i].weight.sum())[:MOST_TEETH]
     teeth = agree([teeth[i] for i in best])
@@ -87,7 +85,7 @@ def find_flanks(photo: Photo, name: FlankName | None = None, axle: Axle | None =
     worth = [p * t.weight.sum() for p, t in zip(painted, teeth, strict=True)]
     flanks, closeups = look_twice(photo, rigid.view, painted, worth, chosen, prior)
     cells = np.concatenate([t.cells for t in teeth])
-    flags = _judge(photo, _part_of(grey, cells, sight), flanks, closeups)
+    flags = _judge(photo, _part_seen(sight, cells), flanks, closeups)
     patches = {kind: _contact_cells(sight, getattr(sight, kind)) for kind in ("convex", "concave")}
     if name is None and min(patches.values()) > max(FEW_CELLS, BOTH * max(patches.values())):
         flags.append("both-flanks")
@@ -111,11 +109,11 @@ def _contact_cells(sight: Sight, chance: NDArray[np.float32]) -> float:
     return float((chance * sight.painted)[sight.contact > 0.5].sum())
 
 
-def _part_of(grey: NDArray[np.uint8], cells: NDArray[np.int64], sight: Sight) -> NDArray[np.uint8]:
-    """The part of the letterboxed picture that cells (flat indices) lie in."""
+def _part_seen(sight: Sight, cells: NDArray[np.int64]) -> NDArray[np.uint8]:
+    """The part of the picture looked at that cells (flat indices) lie in."""
     rows, columns = np.divmod(cells, sight.convex.shape[1])
     end = STRIDE * (rows.max() + 1), STRIDE * (columns.max() + 1)
-    return grey[STRIDE * rows.min() : end[0], STRIDE * columns.min() : end[1]]
+    return sight.grey[STRIDE * rows.min() : end[0], STRIDE * columns.min() : end[1]]
 
 
 def _nothing_seen(grey: NDArray[np.uint8]) -> Flag:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
@@ -90,6 +90,23 @@ class Flank:
     turn_rad: float | None = None
     length_sigma: float = 0.0
     height_sigma: float = 0.0
+
+    def enlarged(self, times: int) -> Flank:
+        """The same flank in a picture so many times as wide and high."""
+        if times == 1:
+            return self
+
+        def moved(points: NDArray[np.float64]) -> NDArray[np.float64]:
+            return np.asarray((points + 0.5) * times - 0.5)
+
+        coefficients = self.map.coefficients * times
+        coefficients[0, 0] += (times - 1) / 2
+        return replace(
+            self,
+            map=FlankMap(coefficients),
+            outline=None if self.outline is None else moved(self.outline),
+            covered_by=tuple(moved(polygon) for polygon in self.covered_by),
+        )
 
     @cached_property
     def corners(self) -> dict[str, tuple[float, float]]:

@@ -26,7 +26,8 @@ class Sight:
     tooth that carries compound. contact: chance of lying in the contact patch. gear: chance of being any
     part of a ring gear. u, v: place on the flank. spread: expected error of u and v. place: pixel of the
     photo at the cell's centre, (rows, columns, 2). vote: pixel of the photo where the cell expects the
-    middle of its flank, (rows, columns, 2). cell_px: size of a cell in pixels of the photo.
+    middle of its flank, (rows, columns, 2). cell_px: size of a cell in pixels of the photo. grey: the picture
+    that was looked at, uint8, STRIDE pixels for each cell.
     """
 
     convex: NDArray[np.float32]
@@ -40,6 +41,7 @@ class Sight:
     place: NDArray[np.float32]
     vote: NDArray[np.float32]
     cell_px: float
+    grey: NDArray[np.uint8]
 
 
 def letterbox(pixels: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], float, bool]:
@@ -77,15 +79,21 @@ def _chance(logit: NDArray[np.float32]) -> NDArray[np.float32]:
     return np.asarray(1 / (1 + np.exp(-np.clip(logit, -30, 30))), np.float32)
 
 
-def look(picture: NDArray[np.uint8], scale: float, turned: bool, width: int) -> Sight:
-    """Run the network over a photo's letterboxed picture; width: of the photo, pixels."""
+def look(pixels: NDArray[np.uint8]) -> Sight:
+    """Run the network over a photo."""
+    picture, scale, turned = letterbox(pixels)
     network = _network()
     network.setInput(cv2.dnn.blobFromImage(picture, 1 / 255))
-    return sight_of(network.forward()[0], scale, turned, width)
+    return sight_of(network.forward()[0], scale, turned, pixels.shape[1], picture)
 
 
-def sight_of(seen: NDArray[np.float32], scale: float, turned: bool, width: int) -> Sight:
-    """The network's raw output, shape (10, rows, columns), in terms of the photo."""
+def sight_of(
+    seen: NDArray[np.float32], scale: float, turned: bool, width: int, picture: NDArray[np.uint8]
+) -> Sight:
+    """The network's raw output, shape (10, rows, columns), in terms of the photo of that width.
+
+    scale, turned: as `letterbox` gave them with the picture.
+    """
     rows, columns = seen.shape[1:]
     ys, xs = np.mgrid[:rows, :columns].astype(np.float32) * STRIDE + (STRIDE - 1) / 2
     cells = np.stack((xs, ys), -1)
@@ -102,4 +110,5 @@ def sight_of(seen: NDArray[np.float32], scale: float, turned: bool, width: int) 
         place=to_photo(cells, scale, turned, width),
         vote=to_photo(votes, scale, turned, width),
         cell_px=STRIDE / scale,
+        grey=np.asarray(cv2.cvtColor(picture, cv2.COLOR_BGR2GRAY), np.uint8),
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 
@@ -10,6 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from contactread.photo.balance import estimate_balance
+from contactread.photo.shrink import shrink
+
+# Pixels along the longer side from which a photo is read at half its size. What is measured of a flank is
+# sampled at 288 places along it, and one that fills a tenth of such a half has as many pixels.
+LARGE = 3000
 
 
 @dataclass(frozen=True, eq=False)
@@ -18,12 +23,28 @@ class Photo:
 
     pixels: uint8, shape (height, width, 3), channel order blue, green, red, sRGB as decoded; no white
     balance applied. sha256: of the file's bytes. format: "jpeg", "png", "webp", "tiff" or "heic".
+    reduced: the whole picture is so many times as wide and high as `pixels`, 1 or 2. whole: its (width,
+    height), where that isn't `reduced` times the size of `pixels` (an odd last row or column).
     """
 
     path: Path | None
     pixels: NDArray[np.uint8]
     sha256: str
     format: str
+    reduced: int = 1
+    whole: tuple[int, int] | None = None
+
+    @property
+    def size_px(self) -> tuple[int, int]:
+        """Width and height of the whole picture."""
+        return self.whole or (self.reduced * self.width, self.reduced * self.height)
+
+    def bearable(self) -> Photo:
+        """The photo at half its size where it is larger than any reading needs, else as it is."""
+        if self.reduced > 1 or max(self.width, self.height) < LARGE:
+            return self
+        half = shrink(self.pixels, (self.width + 1) // 2, (self.height + 1) // 2)
+        return replace(self, pixels=half, reduced=2, whole=(self.width, self.height))
 
     @cached_property
     def balance(self) -> tuple[float, float, float]:

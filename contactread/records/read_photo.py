@@ -21,7 +21,7 @@ def read_photo(task: ReadTask) -> dict[str, Any]:
 
     axle = None if task.axle_text is None else parse_axle(task.axle_text)
     try:
-        photo = load_photo(task.path if task.data is None else task.data)
+        photo = load_photo(task.path if task.data is None else task.data, reduce=True)
         found = with_measured(read(photo, corners=task.corners, flank=task.flank, axle=axle))
     except PhotoError as error:
         found = refused(task.path, error)

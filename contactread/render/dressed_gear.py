@@ -18,7 +18,8 @@ from contactread.render.compound import (
     lay,
     random_compound,
 )
-from contactread.render.gear_solid import GearMesh, RingGearShape, build_gear, flank_size
+from contactread.render.gear_shape import RingGearShape, flank_size
+from contactread.render.gear_solid import GearMesh, build_gear
 from contactread.render.noise import cloud, ramp
 from contactread.render.patch_shape import PatchForm, PatchNumbers, numbers_of
 from contactread.render.patches import Patch

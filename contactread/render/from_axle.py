@@ -13,7 +13,7 @@ from contactread.mesh.blank import Blank
 from contactread.mesh.kinematics import Displacement
 from contactread.mesh.response import MeshModel
 from contactread.render.compound import PAINTED
-from contactread.render.gear_solid import RingGearShape
+from contactread.render.gear_shape import RingGearShape
 
 Field = NDArray[np.float32]
 

@@ -22,7 +22,7 @@ from contactread.render.camera_post import (
 )
 from contactread.render.compound import random_compound
 from contactread.render.dressed_gear import FLANKS, DressedGear, dress
-from contactread.render.gear_solid import RingGearShape, random_shape
+from contactread.render.gear_shape import RingGearShape, random_shape
 from contactread.render.labels import Labels, encode, flank_shown, labels_of, tooth_records
 from contactread.render.lights import random_light
 from contactread.render.other_parts import disc_or_ring, straight_gear

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from contactread.render.compound import linear
-from contactread.render.gear_solid import RingGearShape
+from contactread.render.gear_shape import RingGearShape
 from contactread.render.noise import cloud, ramp
 from contactread.render.patches import (
     Patch,

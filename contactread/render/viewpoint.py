@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from contactread.axle import FlankName
 from contactread.render.camera import Camera
-from contactread.render.gear_solid import RingGearShape, flank_points
+from contactread.render.gear_shape import RingGearShape, flank_points
 
 Array = NDArray[np.float64]
 

@@ -65,6 +65,7 @@ def mark_up(photo: Photo, reading: Reading) -> NDArray[np.uint8]:
         pixels = np.asarray(cv2.resize(photo.pixels, size, interpolation=cv2.INTER_AREA), np.uint8)
     else:
         pixels = photo.pixels.copy()
+    scale = pixels.shape[1] / reading.size_px[0]
     canvas = _Canvas(pixels, max(1, round(min(pixels.shape[:2]) / 500)), scale)
     for tooth in reading.teeth:
         _draw_flank(canvas, tooth)

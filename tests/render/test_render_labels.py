@@ -15,7 +15,7 @@ from contactread.render.camera_post import (
 )
 from contactread.render.compound import PAINTED, TILES, lay, random_compound
 from contactread.render.dressed_gear import atlas_v, dress, flank_v
-from contactread.render.gear_solid import RingGearShape
+from contactread.render.gear_shape import RingGearShape
 from contactread.render.labels import Labels, decode, encode, mask_of
 from contactread.render.patch_shape import PatchForm, numbers_of, region
 from contactread.render.steel import random_steel

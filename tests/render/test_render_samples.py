@@ -13,7 +13,7 @@ from contactread.axle_file import load_axle
 from contactread.mesh.blank import blank_of
 from contactread.mesh.response import MeshModel
 from contactread.render.from_axle import contact_regions, shape_of
-from contactread.render.gear_solid import fits, flank_size
+from contactread.render.gear_shape import fits, flank_size
 from contactread.render.patch_shape import numbers_of
 from contactread.render.samples import read_set_ups
 

@@ -14,7 +14,7 @@ mitsuba = pytest.importorskip("mitsuba", reason="the extra 'render' (mitsuba) is
 from contactread.render.camera import Camera  # noqa: E402
 from contactread.render.compound import random_compound  # noqa: E402
 from contactread.render.dressed_gear import dress  # noqa: E402
-from contactread.render.gear_solid import RingGearShape, flank_points  # noqa: E402
+from contactread.render.gear_shape import RingGearShape, flank_points  # noqa: E402
 from contactread.render.labels import labels_of, tooth_records  # noqa: E402
 from contactread.render.lights import random_light  # noqa: E402
 from contactread.render.scene import SHAPES, Stage, use_variant  # noqa: E402

@@ -26,7 +26,7 @@ from contactread.photo.photo import Photo
 
 MOST_CLOSEUPS = 6  # of teeth marked by hand
 BARE = 0.15  # chance of paint up to which a tooth seen close up isn't read
-SURE = (0.015, 0.012)  # uncertainty of the shared patch, in u and v, below which colour and streaks suffice
+SURE = (0.02, 0.02)  # uncertainty of the shared patch, in u and v, below which colour and streaks suffice
 
 
 @dataclass(frozen=True, eq=False)

@@ -20,7 +20,7 @@ ALONG, UP = np.array([0.1, 0.3, 0.5, 0.7, 0.9]), np.array([0.2, 0.5, 0.8])
 # Points of the edges, in order: root, top, toe, heel.
 EDGE_U = np.concatenate([ALONG, ALONG, 0 * UP, 0 * UP + 1])
 EDGE_V = np.concatenate([0 * ALONG, 0 * ALONG + 1, UP, UP])
-# Where the network sees the flank end: about where it does, but a little above the root, whose fillet is soft.
+# Where the network sees the flank end: about where it does, but a little above the soft fillet of the root.
 # How much above depends on who drew the fillet: 0.00 on pictures of our own (see calibration.closeup.edges),
 # 0.06 on another renderer's; this lies between.
 _SEEN_V = np.concatenate([0 * ALONG + 0.04, 0 * ALONG + 1.005, UP, UP])

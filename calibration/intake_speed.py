@@ -62,7 +62,7 @@ def large_photo() -> bytes:
 
 
 def intake() -> bool:
-    """Header check, decoding, SHA-256 and white balance against decoding alone."""
+    """Header check, decoding and SHA-256 against decoding alone."""
     cv2 = opencv()
     data = large_photo()
     buffer = np.frombuffer(data, np.uint8)

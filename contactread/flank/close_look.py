@@ -55,7 +55,9 @@ def look_twice(
     still = _moved(before, view) < STILL
     beside = neighbours(_with_teeth(view, [*chance, *looks]), (photo.width, photo.height), REACH)
     chance |= {tooth: look.closeup.painted_chance for tooth, look in looks.items()}
-    chance |= dict.fromkeys(beside[:MOST_BESIDE].tolist(), 0.0)
+    # A brush paints neighbours: beside a bare tooth there is nothing to find.
+    hopeful = [t for t in beside.tolist() if chance[min(chance, key=lambda known: abs(known - t))] > UNPAINTED]
+    chance |= dict.fromkeys(hopeful[:MOST_BESIDE], 0.0)
     again = {t: p for t, p in chance.items() if t not in looks or (p > UNPAINTED and not still)}
     looks |= _look_at(photo, view, again, name)
     rigid = _placed(view, looks, prior)

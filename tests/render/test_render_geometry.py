@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from contactread.render.gear_shape import RingGearShape, flank_points, flank_size, random_shape
+from contactread.render.gear_shape import RingGearShape, flank_angle, flank_points, flank_size, random_shape
 from contactread.render.gear_solid import build_gear
 
 SHAPES = {
@@ -130,3 +130,42 @@ def test_random_shapes_are_sound() -> None:
         length, height = flank_size(shape)
         assert 10 < length < 90 and 3 < height < 20
         assert 33 <= shape.teeth <= 47 and 150 <= shape.diameter <= 300
+
+
+@pytest.mark.parametrize("name", ["milled left", "milled right"])
+def test_fillets_of_a_milled_gear_start_in_a_plane(name: str) -> None:
+    """The blade tips sweep a plane across the cutter's axis. Midway between a tooth's flanks, where the
+    turns that set its thickness cancel, the fillets' start bows out of it by no more than 0.02 mm; on a
+    cone about the gear axis it would by far more."""
+    shape = SHAPES[name]
+    u = np.linspace(0, 1, 21)
+    w = shape.w_of_v(u, 0 * u)
+    theta = (flank_angle(shape, "convex", u, w) + flank_angle(shape, "concave", u, w)) / 2
+    radius, z = shape.section(u, w)
+    tips = np.radians(shape.pitch_angle) - np.arctan(shape.root_fall)  # angle of the cutter's axis
+
+    def bow(turn: np.ndarray) -> float:
+        height = np.cos(tips) * (radius - lift) * np.cos(turn) + np.sin(tips) * z
+        return float(np.abs(height - np.polyval(np.polyfit(u, height, 1), u)).max())
+
+    lift = 0 * u
+    assert bow(theta) < 0.02
+    lift = (1 - w) * np.polyval(shape.root_rise, u) / np.cos(tips)
+    assert bow(theta) > 0.1
+
+
+@pytest.mark.parametrize("name", ["milled left", "milled right"])
+def test_root_rises_to_both_ends(name: str) -> None:
+    shape = SHAPES[name]
+    toe, quarter, middle, three_quarters, heel = np.polyval(shape.root_rise, [0, 0.25, 0.5, 0.75, 1])
+    assert abs(middle) < 1e-3
+    assert toe > quarter > 0.02 and heel > three_quarters > 0.02
+    across = replace(shape, spiral=0.0)  # the blade crosses the face along one cone line: hardly any rise
+    assert 0 < np.polyval(across.root_rise, [0.0, 1.0]).min()
+    assert np.polyval(across.root_rise, [0.0, 1.0]).max() < 0.01
+
+
+def test_root_fall_is_the_dedendum_over_the_face() -> None:
+    shape = RingGearShape(depth_heel=10.0, depth_toe=8.0, addendum=0.25, face_width=30.0)
+    assert shape.root_fall == pytest.approx(0.75 * 2.0 / 30.0)
+    assert RingGearShape(depth_heel=9.0, depth_toe=9.0).root_fall == 0

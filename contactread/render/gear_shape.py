@@ -87,7 +87,7 @@ class RingGearShape:
 
     @cached_property
     def root_rise(self) -> Array:
-        """How far the root lies above the root cone, mm, as a polynomial in u (5 coefficients, highest power first).
+        """How far the root lies above the root cone, mm: a polynomial in u, highest power first (5,).
 
         The tips of the blades sweep a plane, which touches the root cone at mid-length and lies above it
         to both sides.

@@ -1,0 +1,142 @@
+"""Textures of all that is no gear: castings, cloth, plastic, skin, floors and walls."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from contactread.render.compound import linear
+from contactread.render.noise import cloud, ramp
+from contactread.render.steel import Finish
+
+Array = NDArray[np.float64]
+PHOTOGRAPHS = ("coffee.png", "chelsea.png", "rocket.jpg", "motorcycle_left.png", "grass.png", "gravel.png",
+               "brick.png", "hubble_deep_field.jpg", "coins.png", "page.png", "ihc.png",
+               "chessboard_RGB.png", "clock_motion.png", "moon.png")  # fmt: skip
+
+
+@lru_cache(maxsize=len(PHOTOGRAPHS))
+def photograph(name: str) -> NDArray[np.float32] | None:
+    """A photograph that scikit-image ships, linear (rows, columns, 3), long side 320; None if absent."""
+    try:
+        import importlib.util
+
+        spec = importlib.util.find_spec("skimage")
+        if spec is None or spec.origin is None:
+            return None
+        path = Path(spec.origin).parent / "data" / name
+        raw = cv2.imdecode(np.frombuffer(path.read_bytes(), np.uint8), cv2.IMREAD_COLOR)
+        if raw is None:
+            return None
+    except OSError:
+        return None
+    scale = 320 / max(raw.shape[:2])
+    small = cv2.resize(raw, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    return linear(small[..., ::-1].astype(np.float64) / 255.0).astype(np.float32)
+
+
+def casting(rng: np.random.Generator, size: int = 256) -> Finish:
+    """Cast iron, aluminium, paint or machined steel, with stains. size: rows and columns."""
+    shape = (size, size)
+    big, small = cloud(rng, shape, 70, 4, 0.7), cloud(rng, shape, 6, 2)
+    kind = rng.random()
+    if kind < 0.5:  # iron and aluminium
+        base = np.full(3, np.exp(rng.uniform(np.log(0.03), np.log(0.5)))) * np.exp(rng.normal(0, 0.05, 3))
+        metal, rough = float(rng.uniform(0.2, 1)), float(rng.uniform(0.25, 0.7))
+    elif kind < 0.62:  # bright turned steel
+        base, metal, rough = np.full(3, rng.uniform(0.35, 0.7)), 1.0, float(rng.uniform(0.12, 0.35))
+    else:  # paint, primer, dirt
+        base = _any_colour(rng, 0.5)
+        metal, rough = 0.0, float(rng.uniform(0.2, 0.8))
+    colour = base * np.exp(rng.uniform(0, 0.5) * big + rng.uniform(0, 0.25) * small)[..., None]
+    dirt = ramp(big, *((0.6, 1.6) if rng.random() < 0.6 else (2.5, 4.0)))[..., None]
+    grime = np.array([0.05, 0.035, 0.02]) * rng.uniform(0.3, 4.0)
+    colour = colour + (grime - colour) * dirt * float(rng.uniform(0, 0.9))
+    bump = float(rng.uniform(0, 0.35)) * cloud(rng, shape, float(rng.uniform(3, 12)), 2)
+    return Finish(
+        np.clip(colour, 0.004, 0.9).astype(np.float32),
+        np.clip(rough * np.exp(0.2 * big), 0.1, 0.95).astype(np.float32)[..., None],
+        np.clip(metal * (1 - 0.7 * dirt), 0, 1).astype(np.float32),
+        bump.astype(np.float32)[..., None],
+    )
+
+
+def _any_colour(rng: np.random.Generator, vivid: float) -> Array:
+    hue = rng.uniform(0, 1, 3)
+    value = np.exp(rng.uniform(np.log(0.02), np.log(0.7)))
+    return np.asarray(value * (1 - vivid + vivid * hue / hue.max()), np.float64)
+
+
+def cloth_or_plastic(rng: np.random.Generator, size: int = 256) -> Finish:
+    """A rag, sleeve or plastic part: plain, woven or striped, with stains. size: rows and columns."""
+    shape = (size, size)
+    base = _any_colour(rng, float(rng.uniform(0, 0.95)))
+    big, small = cloud(rng, shape, 60, 3), cloud(rng, shape, 4)
+    colour = base * np.exp(0.2 * big + 0.1 * small)[..., None]
+    if rng.random() < 0.4:
+        weave = np.sin(np.arange(size) * float(rng.uniform(0.3, 1.5)))
+        colour = colour * (1 + 0.2 * weave[:, None] * weave[None])[..., None]
+    if rng.random() < 0.3:  # stripes or check
+        other = _any_colour(rng, 0.8)
+        stripe = (np.sin(np.arange(size) * float(rng.uniform(0.05, 0.3)))[:, None] > 0.5)[..., None]
+        colour = np.where(np.broadcast_to(stripe, (size, size, 1)), other, colour)
+    stain = ramp(big, 0.8, 1.8)[..., None] * float(rng.uniform(0, 0.8))
+    colour = colour * (1 - stain) + 0.03 * stain
+    rough = float(rng.uniform(0.2, 0.95))
+    return Finish(
+        np.clip(colour, 0.004, 0.9).astype(np.float32),
+        np.full((2, 2, 1), rough, np.float32),
+        np.zeros((2, 2, 1), np.float32),
+        (0.15 * small[..., None]).astype(np.float32),
+    )
+
+
+def scenery(rng: np.random.Generator, size: int = 320) -> Finish:
+    """A floor, wall or bench top: procedural, or a photograph. size: rows and columns."""
+    shape = (size, size)
+    big, small = cloud(rng, shape, 90, 4, 0.7), cloud(rng, shape, 4, 2)
+    kind = rng.random()
+    photo = photograph(str(rng.choice(PHOTOGRAPHS))) if kind < 0.4 else None
+    if photo is not None:
+        colour = cv2.resize(photo, (size, size)) * float(rng.uniform(0.3, 1.4))
+    elif kind < 0.6:  # wood
+        grain = cloud(rng, shape, (160, 5), 3, 0.7)
+        colour = (
+            np.array([0.35, 0.2, 0.09]) * rng.uniform(0.2, 1.6) * np.exp(0.3 * grain + 0.2 * big)[..., None]
+        )
+    elif kind < 0.75:  # tiles, boxes, patches
+        cells = rng.integers(3, 9)
+        coarse = np.stack([_any_colour(rng, float(rng.uniform(0, 0.9))) for _ in range(cells**2)])
+        colour = (
+            cv2.resize(
+                coarse.reshape(cells, cells, 3).astype(np.float32), shape, interpolation=cv2.INTER_NEAREST
+            )
+            * np.exp(0.15 * big)[..., None]
+        )
+    else:  # concrete, steel, rubber, paper
+        colour = _any_colour(rng, float(rng.uniform(0, 0.5))) * np.exp(0.35 * big + 0.12 * small)[..., None]
+    metal = float(rng.random() < 0.15) * 0.9
+    return Finish(
+        np.clip(colour, 0.004, 0.9).astype(np.float32),
+        np.full((2, 2, 1), rng.uniform(0.2, 0.95), np.float32),
+        np.full((2, 2, 1), metal, np.float32),
+        (float(rng.uniform(0, 0.3)) * small[..., None]).astype(np.float32),
+    )
+
+
+def skin(rng: np.random.Generator) -> Finish:
+    """Bare skin or a glove, 128 x 128."""
+    base = np.array([[0.55, 0.3, 0.2], [0.35, 0.18, 0.11], [0.16, 0.08, 0.05], [0.62, 0.4, 0.3],
+                     [0.03, 0.03, 0.035], [0.1, 0.2, 0.5], [0.05, 0.05, 0.05]])[rng.integers(7)]  # fmt: skip
+    shape = (128, 128)
+    colour = base * np.exp(0.15 * cloud(rng, shape, 30, 3))[..., None]
+    return Finish(
+        np.clip(colour, 0.004, 0.9).astype(np.float32),
+        np.full((2, 2, 1), rng.uniform(0.35, 0.7), np.float32),
+        np.zeros((2, 2, 1), np.float32),
+        (0.1 * cloud(rng, shape, 6, 2)[..., None]).astype(np.float32),
+    )

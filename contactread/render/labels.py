@@ -32,6 +32,7 @@ class Labels:
 
 
 def labels_of(hits: Hits, dressed: DressedGear | None) -> Labels:
+    """Labels (rows, columns) of what `Stage.hits` found; all empty without a gear."""
     size = hits.shape.shape
     flank = np.zeros(size, np.uint8)
     tooth = np.full(size, -1, np.int64)
@@ -188,10 +189,15 @@ def flank_shown(labels: Labels) -> FlankName | None:
     return FLANKS[int(np.argmax(counts))]
 
 
+def of_flanks(labels: Labels, *flanks: FlankName) -> NDArray[np.bool_]:
+    """Pixels (rows, columns) of any of these flanks."""
+    return np.isin(labels.flank, [FLANKS.index(f) + 1 for f in flanks])
+
+
 def mask_of(labels: Labels, *flanks: FlankName) -> NDArray[np.uint8]:
     """Classes: 0 background, 1 a flank asked for, 2 its contact, 3 the rest of the gear."""
     out = np.where(labels.gear, 3, 0).astype(np.uint8)
-    here = np.isin(labels.flank, [FLANKS.index(f) + 1 for f in flanks])
+    here = of_flanks(labels, *flanks)
     out[here] = 1
     out[here & labels.contact] = 2
     return out

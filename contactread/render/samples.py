@@ -13,91 +13,33 @@ import argparse
 import json
 import sys
 import time
-import tomllib
 import zlib
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
-from contactread.axle import Axle, Carrier, FlankName, GearSet, Limits, PinionShim
+from contactread.axle import FlankName
 from contactread.axle_file import axle_toml
-from contactread.mesh.kinematics import Displacement
 from contactread.mesh.response import FILM_MM, MeshModel
 from contactread.render.camera import Camera
-from contactread.render.camera_post import (
-    Development,
-    develop,
-    jpeg,
-    meter,
-    random_development,
-    undistorted_to_distorted,
-)
+from contactread.render.camera_post import Development, develop, jpeg, meter, undistorted_to_distorted
+from contactread.render.careful import careful_development, careful_view, well_visible
 from contactread.render.compound import random_compound
 from contactread.render.dressed_gear import FLANKS, DressedGear, dress
 from contactread.render.from_axle import contact_regions, shape_of
-from contactread.render.labels import Labels, labels_of, mask_of, tooth_records
+from contactread.render.labels import mask_of, of_flanks
 from contactread.render.lesson import Clock, random_subject, view_of
-from contactread.render.lights import Light, random_light
+from contactread.render.lights import Light
+from contactread.render.recipe import SetUp, read_refused, read_set_ups
 from contactread.render.scene import Stage, use_variant
 from contactread.render.steel import random_steel
 from contactread.render.surroundings import random_surroundings
-from contactread.render.viewpoint import random_camera
 
 TILE = (160, 704)
 SIDES: dict[str, FlankName] = {"drive": "convex", "coast": "concave"}
-CLEAR = 0.85  # a painted tooth counts as well visible from this share on
-
-
-@dataclass(frozen=True)
-class SetUp:
-    """One entry of setups.toml. Moves and runout in mm, signs as in `Displacement`; film: times usual.
-    both: one picture that shows drive and coast flanks, in place of one each."""
-
-    name: str
-    axle: Axle
-    says: str
-    colour: str
-    finish: str
-    scene: str
-    pinion_mm: float = 0.0
-    ring_mm: float = 0.0
-    runout_mm: float = 0.0
-    shaft_angle_deg: float = 0.0
-    film: float = 1.0
-    printed: bool = False
-    seed: int = 0
-    drive_seed: int = 0
-    coast_seed: int = 0
-    both: bool = False
-
-    @property
-    def at(self) -> Displacement:
-        return Displacement(self.pinion_mm, self.ring_mm, 0.0, float(np.radians(self.shaft_angle_deg)))
-
-
-def read_set_ups(path: Path) -> list[SetUp]:
-    """All set-ups of the recipe."""
-    data = tomllib.loads(path.read_text(encoding="utf-8"))
-    out = []
-    for name, entry in data["setup"].items():
-        plan: dict[str, Any] = data["axle"][entry.pop("axle")]
-        gears = GearSet(**{**plan["gears"], "condition": entry.pop("condition", "new")})
-        limits: dict[str, Any] = {
-            k: tuple(v) if isinstance(v, list) else v for k, v in plan["limits"].items()
-        }
-        axle = Axle(
-            gears,
-            plan["name"],
-            pinion_shim=PinionShim(**plan["pinion_shim"]),
-            carrier=Carrier(**plan["carrier"]),
-            limits=Limits(**limits),
-        )
-        out.append(SetUp(name=name, axle=axle, **entry))
-    return out
 
 
 def render_set_up(setup: SetUp, folder: Path, size: int, samples: int, scale: float = 1.0) -> None:
@@ -136,11 +78,11 @@ def render_set_up(setup: SetUp, folder: Path, size: int, samples: int, scale: fl
         seed = setup.coast_seed if name == "coast" else setup.drive_seed
         view = np.random.default_rng([zlib.crc32(setup.name.encode()), seed, name == "drive"])
         flanks = FLANKS if name == "both" else (SIDES[name],)
-        camera, labels, records, light = _careful_view(view, stage, dressed, around.up, flanks, size)
+        camera, labels, records, light = careful_view(view, stage, dressed, around.up, flanks, size)
         linear, per_pixel = stage.picture(camera, samples, int(view.integers(2**31)), scale)
-        plan = _careful_development(view)
+        plan = careful_development(view)
         image = undistorted_to_distorted(linear, camera, per_pixel)
-        eight = develop(image, plan, view, meter(image, _of(labels, flanks)))
+        eight = develop(image, plan, view, meter(image, of_flanks(labels, *flanks)))
         (folder / f"{name}.jpg").write_bytes(jpeg(eight, plan.quality))
         ok, png = cv2.imencode(".png", mask_of(labels, *flanks))
         if not ok:
@@ -148,7 +90,7 @@ def render_set_up(setup: SetUp, folder: Path, size: int, samples: int, scale: fl
         (folder / f"{name}_mask.png").write_bytes(bytes(png))
         truth = truth_of(setup, dressed, camera, plan, flanks, around.kind, light, records, name)
         (folder / f"{name}.json").write_text(json.dumps(truth, indent=1) + "\n", encoding="utf-8")
-        clear = [t["corners_px"] for t in records if _well_visible(t)]
+        clear = [t["corners_px"] for t in records if well_visible(t)]
         if not setup.both:
             corners = json.dumps({"teeth": clear}, indent=1) + "\n"
             (folder / f"{name}_corners.json").write_text(corners, encoding="utf-8")
@@ -157,11 +99,6 @@ def render_set_up(setup: SetUp, folder: Path, size: int, samples: int, scale: fl
             file=sys.stderr,
             flush=True,
         )
-
-
-def _of(labels: Labels, flanks: tuple[FlankName, ...]) -> NDArray[np.bool_]:
-    """Pixels of any of these flanks."""
-    return np.isin(labels.flank, [FLANKS.index(f) + 1 for f in flanks])
 
 
 def render_refused(name: str, entry: dict[str, Any], folder: Path, size: int, samples: int) -> None:
@@ -175,86 +112,6 @@ def render_refused(name: str, entry: dict[str, Any], folder: Path, size: int, sa
     record = {"image": f"{name}.jpg", "invented": True, **lesson.record}
     (folder / f"{name}.json").write_text(json.dumps(record, indent=1) + "\n", encoding="utf-8")
     print(f"refused {name}", file=sys.stderr, flush=True)
-
-
-def _well_visible(tooth: dict[str, Any]) -> bool:
-    return bool(tooth["painted"] and tooth["visible_fraction"] >= CLEAR and tooth["fully_in_frame"])
-
-
-def _careful_view(
-    rng: np.random.Generator,
-    stage: Stage,
-    dressed: DressedGear,
-    up: NDArray[np.float64],
-    flanks: tuple[FlankName, ...],
-    size: int,
-) -> tuple[Camera, Labels, list[dict[str, Any]], Light]:
-    """The best of some random views of a careful photographer: clear teeth, large in the picture."""
-    shape = dressed.gear.shape
-    best: tuple[float, Camera, Any] | None = None
-    stage.light_up(random_light(rng, random_camera(rng, shape, flanks[0], 0, 64)[0], np.zeros(3), up))
-    wish = "clear" if len(flanks) == 1 else "both"
-    for _ in range(24):
-        tooth = int(rng.choice(dressed.painted[1:-1]))
-        camera, middle = random_camera(rng, shape, flanks[0], tooth, size, wish)
-        camera = replace(camera, aperture=min(camera.aperture, 0.5))
-        rough = labels_of(stage.hits(camera, max(1, size // 100)), dressed)
-        clear = [
-            [t for t in tooth_records(stage, dressed, camera, f, rough) if _well_visible(t)] for f in flanks
-        ]
-        share = float((_of(rough, flanks) & rough.painted).mean())
-        marks = sum(min(len(teeth), 5) for teeth in clear) + 16 * min(share, 0.28)
-        if len(flanks) == 2:
-            marks += 5 * min(len(teeth) for teeth in clear)
-        if best is None or marks > best[0]:
-            best = (marks, camera, middle)
-    assert best is not None
-    _, camera, middle = best
-    labels = labels_of(stage.hits(camera), dressed)
-    light = _careful_light(rng, stage, camera, middle, up, _of(labels, flanks))
-    stage.light_up(light)
-    records = [t for f in flanks for t in tooth_records(stage, dressed, camera, f, labels)]
-    return camera, labels, records, light
-
-
-def _careful_light(
-    rng: np.random.Generator,
-    stage: Stage,
-    camera: Camera,
-    middle: NDArray[np.float64],
-    up: NDArray[np.float64],
-    shown: NDArray[np.bool_],
-) -> Light:
-    """Of some lamps, those with the least glare and deep shadow on the flanks shown."""
-    best: tuple[float, Light] | None = None
-    for _ in range(6):
-        light = random_light(rng, camera, middle, up)
-        stage.light_up(light)
-        image, _ = stage.picture(camera, 9, 1, 96 / max(camera.width, camera.height))
-        small = cv2.resize(shown.astype(np.float32), image.shape[1::-1], interpolation=cv2.INTER_AREA) > 0.5
-        grey = image.mean(-1)[small]
-        low, mid, high = np.percentile(grey, [10, 50, 95])
-        fault = float(np.log((high + 1e-6) / (mid + 1e-6)) + 0.5 * np.log((mid + 1e-6) / (low + 1e-6)))
-        if best is None or fault < best[0]:
-            best = (fault, light)
-    assert best is not None
-    return best[1]
-
-
-def _careful_development(rng: np.random.Generator) -> Development:
-    noise = float(rng.uniform(0.004, 0.012))
-    return replace(
-        random_development(rng),
-        ev=float(rng.normal(0, 0.2)),
-        blur=float(rng.uniform(0.1, 0.3)),
-        motion=0.0,
-        noise=(noise, 0.3 * noise),
-        denoise=float(rng.uniform(0.2, 0.5)),
-        saturation=float(rng.uniform(0.95, 1.15)),
-        contrast=float(rng.uniform(0.95, 1.15)),
-        quality=int(rng.integers(80, 90)),
-        shrink=1.0,
-    )
 
 
 def truth_of(
@@ -310,6 +167,7 @@ def truth_of(
 
 
 def main() -> int:
+    """Read the command line and render; 0."""
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
@@ -323,11 +181,11 @@ def main() -> int:
     args = parser.parse_args()
     use_variant(args.variant)
     out = args.out or args.folder
-    for setup in read_set_ups(args.folder / "setups.toml"):
+    recipe = args.folder / "setups.toml"
+    for setup in read_set_ups(recipe):
         if args.only is None or setup.name in args.only:
             render_set_up(setup, out / setup.name, args.size, args.samples, args.scale)
-    refused = tomllib.loads((args.folder / "setups.toml").read_text(encoding="utf-8"))["refused"]
-    for name, entry in refused.items():
+    for name, entry in read_refused(recipe).items():
         if args.only is None or name in args.only:
             render_refused(name, entry, out / "refused", 1024, args.samples)
     return 0

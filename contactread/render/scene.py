@@ -1,7 +1,6 @@
 """One scene for the path tracer: always the same shapes in the same order, so its kernels are reused.
 
-Unused shapes are a speck far away and unused lamps are dark. Import this module only after choosing a
-variant with `use_variant`.
+Unused shapes are a speck far away and unused lamps are dark. Call `use_variant` before making a `Stage`.
 """
 
 from __future__ import annotations
@@ -9,16 +8,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from contactread.render.camera import Camera
 from contactread.render.dressed_gear import DressedGear
+from contactread.render.grain import despeckle, smooth
 from contactread.render.lights import Light
 from contactread.render.patches import Patch, nothing, quad
 from contactread.render.steel import Finish
 from contactread.render.surroundings import Surroundings, Thing
+from contactread.render.tracer_parts import coat, index_of, make_opaque, mesh, same_size
 
 Field = NDArray[np.float32]
 SHAPES = ("convex", "concave", "rest", "body", "case", "housing", "backdrop", "soft", "clutter")
@@ -37,94 +37,6 @@ def use_variant(variant: str) -> None:
     if not variant.startswith(("cuda", "llvm")):
         raise ValueError(f"the renderer needs a cuda or llvm variant, not {variant!r}")
     mi.set_variant(variant)
-
-
-def _texture(data: Field, wrap: str = "repeat") -> dict[str, Any]:
-    import mitsuba as mi
-
-    return {
-        "type": "bitmap",
-        "data": mi.TensorXf(np.ascontiguousarray(data)),
-        "raw": True,
-        "filter_type": "bilinear",
-        "wrap_mode": wrap,
-    }
-
-
-def _coat(look: Finish) -> Any:
-    import mitsuba as mi
-
-    return mi.load_dict(
-        {
-            "type": "twosided",
-            "inner": {
-                "type": "bumpmap",
-                "height": _texture(look.height),
-                "scale": 1.0,
-                "coat": {
-                    "type": "principled",
-                    "base_color": _texture(look.colour),
-                    "roughness": _texture(look.rough),
-                    "metallic": _texture(look.metal),
-                    "specular": 0.5,
-                },
-            },
-        }
-    )
-
-
-def _mesh(name: str, patch: Patch, **parts: Any) -> Any:
-    """A mitsuba mesh; parts: its bsdf and, for a lamp, its emitter."""
-    import mitsuba as mi
-
-    props = mi.Properties()
-    for key, part in parts.items():
-        props[key] = part
-    mesh = mi.Mesh(
-        name,
-        vertex_count=len(patch.points),
-        face_count=len(patch.faces),
-        has_vertex_normals=True,
-        has_vertex_texcoords=True,
-        props=props,
-    )
-    values = mi.traverse(mesh)
-    values["vertex_positions"] = np.ascontiguousarray(patch.points, np.float32).ravel()
-    values["vertex_normals"] = np.ascontiguousarray(patch.normals, np.float32).ravel()
-    values["vertex_texcoords"] = np.ascontiguousarray(patch.uv, np.float32).ravel()
-    values["faces"] = np.ascontiguousarray(patch.faces, np.uint32).ravel()
-    values.update()
-    return mesh
-
-
-def despeckle(image: Field) -> Field:
-    """Take out lone bright samples of the path tracer: no pixel above 2.5 times its 3 x 3 median."""
-    middle = cv2.medianBlur(np.ascontiguousarray(image), 3)
-    return np.asarray(np.minimum(image, 2.5 * middle + 0.02 * float(np.median(middle))), np.float32)
-
-
-def smooth(image: Field, albedo: Field, samples: int) -> Field:
-    """Even out the path tracer's own grain, and keep texture: only the light (image over albedo) is filtered,
-    across no step that is larger than the grain expected of so many samples."""
-    albedo = np.maximum(albedo, 0.02)
-    light = np.log(np.maximum(image / albedo, 0) + 1e-3)
-    grain = 1.0 / np.sqrt(samples)
-    for width in (1.6, 1.2):
-        light = cv2.bilateralFilter(light, 5, 3.0 * grain, width)
-        grain /= 2
-    return np.asarray((np.exp(light) - 1e-3) * albedo, np.float32)
-
-
-def _same_size(look: Finish, size: tuple[int, int]) -> Finish:
-    """All maps at one size: the size of a texture is compiled into the kernel."""
-
-    def fit(field: Field) -> Field:
-        if field.shape[:2] == size:
-            return field
-        out = cv2.resize(field, size[::-1], interpolation=cv2.INTER_AREA)
-        return np.asarray(out.reshape(*size, field.shape[2]), np.float32)
-
-    return Finish(fit(look.colour), fit(look.rough), fit(look.metal), fit(look.height))
 
 
 @dataclass(frozen=True, eq=False)
@@ -161,12 +73,12 @@ class Stage:
             if dressed is not None:
                 things[name] = (dressed.meshes[name], dressed.finishes[name])
             elif name == "rest" and instead is not None:
-                things[name] = (instead.mesh, _same_size(instead.finish, USUAL_SIZE[name]))
+                things[name] = (instead.mesh, same_size(instead.finish, USUAL_SIZE[name]))
             else:
-                things[name] = (nothing(), _same_size(blank, USUAL_SIZE[name]))
+                things[name] = (nothing(), same_size(blank, USUAL_SIZE[name]))
         for name, thing in zip(SHAPES[4:], around.things(), strict=True):
-            things[name] = (thing.mesh, _same_size(thing.finish, (256, 256)))
-        self._meshes = {name: _mesh(name, patch, bsdf=_coat(look)) for name, (patch, look) in things.items()}
+            things[name] = (thing.mesh, same_size(thing.finish, (256, 256)))
+        self._meshes = {name: mesh(name, patch, bsdf=coat(look)) for name, (patch, look) in things.items()}
         self._scene: Any = None
 
     @property
@@ -175,6 +87,7 @@ class Stage:
         return self._scene is not None
 
     def light_up(self, light: Light) -> None:
+        """Set these lamps and this dome in place of the last ones; needed before any tracing."""
         import mitsuba as mi
 
         self._scene = None  # let go of the last view's lamps first: their order is compiled in
@@ -189,7 +102,7 @@ class Stage:
                     "sampling_weight": shares[i],
                 }
             )
-            plan[f"lamp{i}"] = _mesh(f"lamp{i}", quad(lamp.corners()), bsdf=shade, emitter=glow)
+            plan[f"lamp{i}"] = mesh(f"lamp{i}", quad(lamp.corners()), bsdf=shade, emitter=glow)
         plan["dome"] = {
             "type": "envmap",
             "bitmap": mi.Bitmap(light.dome),
@@ -201,17 +114,18 @@ class Stage:
             "inner": {"type": "path", "max_depth": self._depth, "rr_depth": 10},
         }
         self._scene = mi.load_dict(plan)
-        _opaque(self._scene, ("lamp", "dome"))
+        make_opaque(self._scene, ("lamp", "dome"))
         registered = {s.id(): s for s in self._scene.shapes()}
         self._ids = np.full(len(SHAPES), -1, np.int64)
         for i, name in enumerate(SHAPES):
-            self._ids[i] = int(_index_of(registered[name]))
+            self._ids[i] = int(index_of(registered[name]))
 
     def hits(self, camera: Camera, step: int = 1) -> Hits:
         """Trace one ray through every `step`-th pixel centre, lens distortion included."""
         return self.hits_at(camera, camera.pixel_grid(step))
 
     def hits_at(self, camera: Camera, pixels: NDArray[np.float64]) -> Hits:
+        """Trace one ray through each pixel place (..., 2) of (x, y), lens distortion included."""
         import drjit as dr
         import mitsuba as mi
 
@@ -286,7 +200,7 @@ class Stage:
                 "sampler": {"type": SAMPLER, "sample_count": share},
             }
         )
-        _opaque(sensor)
+        make_opaque(sensor)
         both = np.zeros((rows, columns, 6), np.float32)
         for i in range(passes):
             image = mi.render(self._scene, sensor=sensor, spp=share, seed=mi.UInt32(seed + i))
@@ -296,24 +210,3 @@ class Stage:
         if upright:
             both = np.ascontiguousarray(np.rot90(both, -1))
         return both, columns / (long * wide)
-
-
-def _opaque(thing: Any, names: tuple[str, ...] = ("",)) -> None:
-    """Turn numbers of a sensor or of lamps into data, so that a new value needs no new kernel."""
-    import drjit as dr
-    import mitsuba as mi
-
-    values = mi.traverse(thing)
-    for key in list(dict(values)):
-        if key.startswith(names) and dr.is_jit_v(values[key]):
-            value = values[key]
-            dr.make_opaque(value)
-            values[key] = value
-    values.update()
-
-
-def _index_of(shape: Any) -> Any:
-    import drjit as dr
-    import mitsuba as mi
-
-    return np.array(dr.reinterpret_array(mi.UInt32, mi.ShapePtr(shape)))[0]

@@ -16,28 +16,27 @@ from torch import Tensor, nn
 from calibration.finder.network import INPUT_HEIGHT, INPUT_WIDTH, FlankNetwork
 
 
-def write_onnx(network: nn.Module, example: Tensor, out: Path) -> int:
-    """Export `network`; returns 1 where cv2.dnn and torch differ by more than 0.001, else 0."""
-    torch.onnx.export(network, (example,), str(out), opset_version=17, dynamo=False,
-                      input_names=["picture"], output_names=["seen"])  # fmt: skip
-    runtime = cv2.dnn.readNetFromONNX(str(out))
-    runtime.setInput(example.numpy())
-    with torch.no_grad():
-        difference = np.abs(runtime.forward() - network(example).numpy()).max()
-    size = out.stat().st_size / 1e6
-    print(f"{out}: {size:.1f} MB, largest difference between cv2.dnn and torch {difference:.2e}")
-    return int(difference > 1e-3)
+def export(network: nn.Module, example: Tensor, description: str | None) -> int:
+    """The export command of either network: --weights and --out are read from the command line.
 
-
-def main() -> int:
-    parser = argparse.ArgumentParser(description=__doc__)
+    example: an input that fixes the shape. Returns the exit code: 1 where cv2.dnn and torch differ by more
+    than 0.001, else 0.
+    """
+    parser = argparse.ArgumentParser(description=description)
     parser.add_argument("--weights", type=Path, required=True)
     parser.add_argument("--out", type=Path, required=True)
     args = parser.parse_args()
-    network = FlankNetwork().eval()
-    network.load_state_dict(torch.load(args.weights, map_location="cpu"))
-    return write_onnx(network, torch.rand(1, 3, INPUT_HEIGHT, INPUT_WIDTH), args.out)
+    network.eval().load_state_dict(torch.load(args.weights, map_location="cpu"))
+    torch.onnx.export(network, (example,), str(args.out), opset_version=17, dynamo=False,
+                      input_names=["picture"], output_names=["seen"])  # fmt: skip
+    runtime = cv2.dnn.readNetFromONNX(str(args.out))
+    runtime.setInput(example.numpy())
+    with torch.no_grad():
+        difference = np.abs(runtime.forward() - network(example).numpy()).max()
+    size = args.out.stat().st_size / 1e6
+    print(f"{args.out}: {size:.1f} MB, largest difference between cv2.dnn and torch {difference:.2e}")
+    return int(difference > 1e-3)
 
 
 if __name__ == "__main__":
-    raise SystemExit(main())
+    raise SystemExit(export(FlankNetwork(), torch.rand(1, 3, INPUT_HEIGHT, INPUT_WIDTH), __doc__))

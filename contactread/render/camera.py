@@ -42,6 +42,7 @@ class Camera:
 
     @property
     def centre(self) -> Array:
+        """Middle of the picture (x, y), pixels."""
         return np.array([(self.width - 1) / 2, (self.height - 1) / 2])
 
     @property

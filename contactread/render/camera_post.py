@@ -36,6 +36,7 @@ class Development:
     shrink: float = 1.0
 
     def as_dict(self) -> dict[str, object]:
+        """By name, for the truth beside a picture."""
         return asdict(self)
 
 
@@ -148,6 +149,7 @@ def _streak(length: float, angle: float) -> Field:
 
 
 def jpeg(image: NDArray[np.uint8], quality: int) -> bytes:
+    """A JPEG file of a picture (rows, columns, 3) in cv2's channel order. Raises ValueError."""
     ok, data = cv2.imencode(".jpg", image, [cv2.IMWRITE_JPEG_QUALITY, quality])
     if not ok:
         raise ValueError("the picture could not be encoded as JPEG")

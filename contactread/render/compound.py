@@ -68,6 +68,7 @@ def linear(srgb: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def random_compound(rng: np.random.Generator, colour: str | None = None) -> Compound:
+    """A plausible compound, of a given colour (a key of COLOURS) or any."""
     name = colour or str(rng.choice(list(COLOUR_SHARES), p=list(COLOUR_SHARES.values())))
     options = COLOURS[name]
     base = np.array(options[rng.integers(len(options))]) / 255

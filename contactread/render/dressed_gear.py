@@ -16,7 +16,6 @@ from contactread.render.compound import (
     Layer,
     common_form,
     lay,
-    random_compound,
 )
 from contactread.render.gear_shape import RingGearShape, flank_size
 from contactread.render.gear_solid import GearMesh, build_gear
@@ -48,13 +47,14 @@ class DressedGear:
     steel: Steel
 
     def contact(self, flank: FlankName, tooth: int) -> NDArray[np.bool_] | None:
-        """Mask of contact (rows from the root, columns from the toe), None on a bare flank."""
+        """Mask of contact (rows from the root, columns from the toe: `tile`); None on a bare flank."""
         if flank not in self.layers or tooth not in self.painted:
             return None
         rows, start = self.tile[0], int(self.tile_of_tooth[tooth]) * self.tile[0]
         return self.layers[flank].contact[start : start + rows]
 
     def numbers(self, flank: FlankName, tooth: int) -> PatchNumbers | None:
+        """Numbers of that contact; None on a bare flank or where there is no contact."""
         mask = self.contact(flank, tooth)
         return None if mask is None else numbers_of(mask, self.size)
 
@@ -63,7 +63,7 @@ INSET = 0.75  # pixels of a tile's edge that the mapping leaves out, against ble
 
 
 def atlas_v(tile: NDArray[np.int64], v: NDArray[np.float64], rows: int) -> NDArray[np.float64]:
-    """Texture y of flank height v on a tile."""
+    """Texture y (0..1) of flank height v on a tile of `rows` pixels; tile and v of equal shape."""
     return np.asarray((tile + (INSET + v * (rows - 2 * INSET)) / rows) / TILES)
 
 
@@ -147,6 +147,3 @@ def _slop(rng: np.random.Generator, compound: Compound, tile: tuple[int, int]) -
     return np.asarray(
         cover * compound.thickness * strength * np.exp(0.4 * cloud(rng, shape, 8.0)), np.float32
     )
-
-
-__all__ = ["FLANKS", "DressedGear", "atlas_v", "dress", "flank_v", "random_compound"]

@@ -37,6 +37,8 @@ class Lamp:
 
 @dataclass(frozen=True, eq=False)
 class Light:
+    """Lamps in the order of KINDS, dark ones too. dome: radiance (32, 64, 3), linear. names: what is lit."""
+
     lamps: tuple[Lamp, Lamp, Lamp, Lamp]
     dome: NDArray[np.float32]
     names: tuple[str, ...]

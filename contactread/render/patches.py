@@ -21,7 +21,7 @@ class Patch:
     faces: NDArray[np.int64]
 
     def turned(self, angles: Array) -> Patch:
-        """Copies turned about z by each angle, joined in that order."""
+        """Copies turned about z by each angle (n,), rad, joined in that order."""
         c, s, zero = np.cos(angles), np.sin(angles), np.zeros_like(angles)
         rotation = np.stack([c, -s, zero, s, c, zero, zero, zero, zero + 1], -1).reshape(-1, 3, 3)
         count = len(self.points)
@@ -33,7 +33,7 @@ class Patch:
         )
 
     def moved(self, rotation: Array, shift: Array, scale: float = 1.0) -> Patch:
-        """scale, then rotate, then shift."""
+        """Scaled, then rotated by a matrix (3, 3), then shifted by (3,)."""
         return Patch(scale * self.points @ rotation.T + shift, self.normals @ rotation.T, self.uv, self.faces)
 
 
@@ -57,6 +57,8 @@ def nothing() -> Patch:
 
 
 def grid_faces(rows: int, columns: int, flip: bool = False) -> NDArray[np.int64]:
+    """Triangles (2 (rows - 1) (columns - 1), 3) of a grid's vertices, numbered row by row. flip: the other
+    way round."""
     index = np.arange(rows * columns).reshape(rows, columns)
     a, b, c, d = index[:-1, :-1], index[1:, :-1], index[1:, 1:], index[:-1, 1:]
     order = [a, c, b, a, d, c] if flip else [a, b, c, a, c, d]
@@ -129,7 +131,7 @@ def quad(corners: Array, repeats: tuple[float, float] = (1.0, 1.0)) -> Patch:
 
 
 def box(size: Array, repeats: float = 1.0) -> Patch:
-    """A box about the origin."""
+    """A box about the origin. size: (3,), mm. repeats: of the texture over each face."""
     h = np.asarray(size) / 2
     parts = []
     for axis in range(3):

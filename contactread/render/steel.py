@@ -30,6 +30,7 @@ class Steel:
 
 
 def random_steel(rng: np.random.Generator) -> Steel:
+    """Plausible steel of any of FINISHES."""
     finish = str(rng.choice(FINISHES, p=[0.25, 0.23, 0.22, 0.24, 0.06]))
     grey = {"phosphate": (0.03, 0.16), "lapped": (0.12, 0.4), "bright": (0.35, 0.7), "used": (0.15, 0.5),
             "rusty": (0.1, 0.35)}[finish]  # fmt: skip

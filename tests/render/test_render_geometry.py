@@ -144,14 +144,13 @@ def test_fillets_of_a_milled_gear_start_in_a_plane(name: str) -> None:
     radius, z = shape.section(u, w)
     tips = np.radians(shape.pitch_angle) - np.arctan(shape.root_fall)  # angle of the cutter's axis
 
-    def bow(turn: np.ndarray) -> float:
-        height = np.cos(tips) * (radius - lift) * np.cos(turn) + np.sin(tips) * z
+    def bow(lift: np.ndarray) -> float:
+        """How far the line leaves a straight one, seen across the cutter's axis, after it is let down, mm."""
+        height = np.cos(tips) * radius * np.cos(theta) + np.sin(tips) * z - lift
         return float(np.abs(height - np.polyval(np.polyfit(u, height, 1), u)).max())
 
-    lift = 0 * u
-    assert bow(theta) < 0.02
-    lift = (1 - w) * np.polyval(shape.root_rise, u) / np.cos(tips)
-    assert bow(theta) > 0.1
+    assert bow(0 * u) < 0.02
+    assert bow((1 - w) * np.polyval(shape.root_rise, u)) > 0.1
 
 
 @pytest.mark.parametrize("name", ["milled left", "milled right"])

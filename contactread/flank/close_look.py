@@ -56,7 +56,8 @@ def look_twice(
     beside = neighbours(_with_teeth(view, [*chance, *looks]), (photo.width, photo.height), REACH)
     chance |= {tooth: look.closeup.painted_chance for tooth, look in looks.items()}
     # A brush paints neighbours: beside a bare tooth there is nothing to find.
-    hopeful = [t for t in beside.tolist() if chance[min(chance, key=lambda known: abs(known - t))] > UNPAINTED]
+    nearest = {tooth: min(chance, key=lambda known: abs(known - tooth)) for tooth in beside.tolist()}
+    hopeful = [tooth for tooth, known in nearest.items() if chance[known] > UNPAINTED]
     chance |= dict.fromkeys(hopeful[:MOST_BESIDE], 0.0)
     again = {t: p for t, p in chance.items() if t not in looks or (p > UNPAINTED and not still)}
     looks |= _look_at(photo, view, again, name)

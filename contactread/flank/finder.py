@@ -23,7 +23,8 @@ from contactread.photo.photo import Photo
 MOST_TEETH = 8  # more of those seen from afar are not looked at closely
 # Two painted teeth must show a place that is surely contact; on rendered photos of our own, patterns reach
 # 0.95, gears without compound or with straight teeth 0.2 at most.
-LEAST_PEAK, LEAST_SHARE = 0.6, 0.5
+LEAST_PEAK = 0.6
+LEAST_SHARE = 0.5  # of the flanks seen; if fewer look painted, without a pattern, it is no compound
 # Where no pattern is seen, a fault of the photo that would only be noted explains it.
 GRAVER = {
     "dark": "too-dark",
@@ -151,8 +152,6 @@ def _judge(photo: Photo, grey: NDArray[np.uint8], flanks: list[Flank], closeups:
 
     grey: the part of the letterboxed picture where they lie.
     """
-    if not flanks:
-        raise flag("no-ring-gear").refusal()
     painted = [c.painted_chance for c in closeups]
     marked = [f for f, p in zip(flanks, painted, strict=True) if p > 0.5]
     flags = []
@@ -175,15 +174,14 @@ def _judge(photo: Photo, grey: NDArray[np.uint8], flanks: list[Flank], closeups:
             raise flag(refusal).refusal()
         if sign * value < sign * warn:
             flags.append(warning)
-    if not marked:
-        raise flag("no-compound").refusal()
+    bare = len(marked) < LEAST_SHARE * len(flanks)
     if len(marked) < 2:
-        raise flag("too-few-teeth").refusal()
+        raise flag("no-compound" if bare else "too-few-teeth").refusal()
     if not any(p > 0.5 and q > 0.5 for p, q in itertools.pairwise(painted)):
         raise flag("no-compound").refusal()  # a brush paints neighbours
     peaks = sorted(c.contact_peak for c, p in zip(closeups, painted, strict=True) if p > 0.5)
     if peaks[-2] < LEAST_PEAK:
-        plain = "no-compound" if len(marked) < LEAST_SHARE * len(flanks) else "no-pattern"
+        plain = "no-compound" if bare else "no-pattern"
         raise flag(next((GRAVER[f] for f in flags if f in GRAVER), plain)).refusal()
     if len(marked) == 2:
         flags.append("few-teeth")

@@ -23,8 +23,6 @@ CHANNELS = (
     "dv",
 )
 SHIFT = 0.1
-
-
 FOLD = 2  # pixels of the flat on each side of one of the answer
 
 

@@ -188,6 +188,10 @@ class Lessons:
 
 
 def loss_of(answer: Tensor, truth: dict[str, Tensor]) -> tuple[Tensor, dict[str, Tensor]]:
+    """Weighted sum of the losses and each one's value; a flank's pixels count only where it is visible.
+
+    visible, painted, contact: cross-entropy; contact's overlap (Dice) besides. du, dv: mean absolute error.
+    """
     answer = unfolded(answer.float())
     visible, there = truth["visible"], truth["there"]
     seen = visible.sum().clamp(min=1)

@@ -3,7 +3,7 @@
     python -m calibration.finder.train --lessons DIR --out DIR [--minutes 9] [--device cuda]
 
 The first part of the time goes to small crops in large batches, where the network learns which way is up
-on a tooth; the rest to whole pictures. Writes finder.pt (weights, moving average) and train.json (the
+on a tooth; the rest to whole pictures. Writes finder.pt (weights, moving average) and finder.json (the
 run's record). Runs on a CPU, slowly.
 """
 
@@ -63,7 +63,7 @@ class Lessons:
     pictures: Tensor  # uint8 (n, h, w, 3)
     labels: Tensor  # uint8 (n, h, w, 4)
     length: Tensor  # (n,) pixels
-    spots: Tensor  # (n, 64, 2) pixels on painted flanks, or anywhere where there are none
+    spots: Tensor  # (n, 64, 2), see painted_spots
 
     @classmethod
     def of(cls, pictures: NDArray[np.uint8], labels: NDArray[np.uint8], device: torch.device) -> Lessons:

@@ -31,9 +31,8 @@ LEAST_SEEN = 8  # of them
 U_REACH, V_REACH = 0.075, 0.28  # how far from where it is expected an edge is looked for
 EDGE_SHARE, ROOT_SHARE = 0.008, 0.03  # of the length: how steady edges are; the root's fillet is soft
 _CORNERS_U, _CORNERS_V = np.linspace(0, 1, 9), np.linspace(0, 1, 5)
-_WHOLE = (
-    8  # pixels: the part of the photo to be shrunk is so many times longer and higher, to be halved evenly
-)
+# The part of the photo to be shrunk is a whole number of these long and high, to be halved evenly.
+_WHOLE = 8  # pixels
 _NO_MAP = np.empty(0, np.float32)  # cv2.remap's second map, not used with a two-channel first
 LENGTH_PX = 200  # length to which the flanks are reduced before they are flattened
 

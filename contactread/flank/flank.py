@@ -133,15 +133,14 @@ class Flank:
 
 @dataclass(frozen=True, eq=False)
 class FlatFlank:
-    """A flank flattened at full resolution.
+    """A flank flattened from the photo's own pixels.
 
     pixels: uint8, (rows, columns, 3), blue, green, red. Row 0 is the ROOT (v = 0), the last row the
     TOP; column 0 is the TOE (u = 0), the last column the HEEL. Pixel centres lie at (i + 0.5) / count.
     seen: bool, (rows, columns): inside the picture and not hidden. source_px: picture pixels (area)
     under a flat pixel, median. mm_size: (length, height) of the flank in mm, if the axle is known, else
-    None. contact, painted: what the close-up network says, if it
-    was asked: chance of contact, float32, (any rows, any columns) over the flank; chance that the tooth
-    carries compound.
+    None. contact, painted: what the close-up network says, if it was asked: chance of contact, float32, (any
+    rows, any columns) over the flank; chance that the tooth carries compound.
     """
 
     pixels: NDArray[np.uint8]

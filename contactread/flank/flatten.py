@@ -1,4 +1,4 @@
-"""Flatten a flank: sample it from the full-resolution picture on an even grid of u and v."""
+"""Flatten a flank: sample it from the photo on an even grid of u and v."""
 
 from __future__ import annotations
 
@@ -24,8 +24,8 @@ def flatten(
 ) -> FlatFlank:
     """The flank as a flat picture of (rows, columns), root in row 0, toe in column 0.
 
-    Sampled bilinearly from the full-resolution picture; where that holds more than a few pixels per
-    sample, the piece of it is first shrunk by area, so that no detail folds into noise.
+    Sampled bilinearly from the photo's pixels; where they are more than a few to a sample, the piece of it is
+    first shrunk by area, so that no detail folds into noise.
     """
     coarse = flank.map.grid(*_coarse(rows, columns))
     source = _source_px(coarse, rows * columns)

@@ -27,10 +27,10 @@ _SEEN_V = np.concatenate([0 * ALONG + 0.04, 0 * ALONG + 1.005, UP, UP])
 # Errors of neighbouring cells are alike: so many count as one.
 ALIKE = 12.0
 LEAST_SIGMA = 0.012  # of the flank's length
-BESIDE_EDGES = 0.08
-GRAIN_SHARE = 0.4
-FAR_BETTER = 2.0
-OUTLIER, LIMIT = 3.0, 1.5
+BESIDE_EDGES = 0.08  # the same where edges are seen, which place a flank better than its inside
+GRAIN_SHARE = 0.4  # of a grain: how unsteady a place is that was seen with grains of that size
+FAR_BETTER = 2.0  # times the best view's cost up to which one that shows the expected flank is taken
+OUTLIER, LIMIT = 3.0, 1.5  # median misfits of a tooth that is left out; sigmas from which a mark counts less
 ROUNDS, STILL = 3, 0.1  # fits, each with new weights; none more once marks move less, in standard deviations
 # How far off, in u and v, the middle of found flanks lies. With these, the errors of centres read in another
 # renderer's pictures are 0.98 and 0.94 of what is stated, in sample_images a third and half of it.
@@ -101,11 +101,10 @@ def with_edges(marks: Marks, edges: Sequence[Edges]) -> Marks:
 @dataclass(frozen=True, eq=False)
 class Rigid:
     """The gear that the teeth make. view: gear and camera, its teeth those asked for, in that order.
-    misfit: (teeth,) RMS of each tooth's marks over their sigmas. cost: {flank: cost of the best view}."""
+    misfit: (teeth,) RMS of each tooth's marks over their sigmas."""
 
     view: GearView
     misfit: Floats
-    costs: dict[FlankName, float]
 
 
 def fit_rigid(teeth: Sequence[Seen], size: tuple[int, int], prior: Prior, name: FlankName) -> Rigid | None:
@@ -124,14 +123,14 @@ def fit_rigid(teeth: Sequence[Seen], size: tuple[int, int], prior: Prior, name: 
         return None
     likely = next((v for v in views if v.flank == name and v.cost < FAR_BETTER * views[0].cost), views[0])
     view = numbered(_settled(likely, best, prior)[0], marks)
-    return Rigid(view, _misfit(marks.weighed(view), marks), {v.flank: v.cost for v in views})
+    return Rigid(view, _misfit(marks.weighed(view), marks))
 
 
 def refit_rigid(view: GearView, teeth: Sequence[Seen], edges: Sequence[Edges], prior: Prior) -> Rigid:
     """The same gear, fitted again to better marks on its teeth and to their edges."""
     inner = marks_of(teeth, BESIDE_EDGES)
     view, off = _settled(view, with_edges(inner, edges), prior)
-    return Rigid(view, _misfit(off[:, : len(_U)], inner), {})
+    return Rigid(view, _misfit(off[:, : len(_U)], inner))
 
 
 def _settled(view: GearView, marks: Marks, prior: Prior) -> tuple[GearView, Floats]:

@@ -23,18 +23,17 @@ class Sight:
     """The network's answer, cell by cell; every array float32 over (rows, columns) of the cell grid.
 
     convex, concave: chance of being on that flank of a ring-gear tooth. painted: chance of being on a
-    tooth that carries compound. contact: chance of lying in the contact patch. gear: chance of being any
-    part of a ring gear. u, v: place on the flank. spread: expected error of u and v. place: pixel of the
-    photo at the cell's centre, (rows, columns, 2). vote: pixel of the photo where the cell expects the
-    middle of its flank, (rows, columns, 2). cell_px: size of a cell in pixels of the photo. grey: the picture
-    that was looked at, uint8, STRIDE pixels for each cell.
+    tooth that carries compound. contact: chance of lying in the contact patch. u, v: place on the flank.
+    spread: expected error of u and v. place: pixel of the photo at the cell's centre, (rows, columns, 2).
+    vote: pixel of the photo where the cell expects the middle of its flank, (rows, columns, 2). cell_px:
+    size of a cell in pixels of the photo. grey: the picture that was looked at, uint8, STRIDE pixels for
+    each cell.
     """
 
     convex: NDArray[np.float32]
     concave: NDArray[np.float32]
     painted: NDArray[np.float32]
     contact: NDArray[np.float32]
-    gear: NDArray[np.float32]
     u: NDArray[np.float32]
     v: NDArray[np.float32]
     spread: NDArray[np.float32]
@@ -92,6 +91,8 @@ def sight_of(
 ) -> Sight:
     """The network's raw output, shape (10, rows, columns), in terms of the photo of that width.
 
+    Its fifth channel, any part of a ring gear, only helps it to learn.
+
     scale, turned: as `letterbox` gave them with the picture.
     """
     rows, columns = seen.shape[1:]
@@ -103,7 +104,6 @@ def sight_of(
         concave=_chance(seen[1]),
         painted=_chance(seen[2]),
         contact=_chance(seen[3]),
-        gear=_chance(seen[4]),
         u=seen[5],
         v=seen[6],
         spread=np.exp(np.clip(seen[7], -4.5, 0)),

@@ -28,12 +28,13 @@ _RIDGE = 0.15  # keeps the discriminant from leaning on one weak feature
 _FIRST_STEP = np.array([0.06, 0.10, 0.20, 0.22, 0.25])
 _NARROWER = 0.7  # the search's step from round to round
 _LOOK_ROUNDS, _LOOK_TRIES = 5, 60  # from each start
+_ROUNDS, _TRIES = 3, 100  # from the best of them
+_BEST = 10  # tries of a round whose mean is the next round's patch
 # Rubbed compound and printed compound alike are streakier than what surrounds them. Missed paint, a
 # clean-wiped end or a reflection, though all teeth may share it, is smooth. Log odds for each standard
 # deviation; least error on sample_images.
 _STREAKY = 2.5
-_ROUNDS, _TRIES, _BEST = 3, 100, 10  # from the best of them
-_SAMPLES = 256
+_SAMPLES = 256  # patches near the shared one, of which each tooth takes its mean
 _PICTURE = np.array([1.0, 1, 1, 1, 0])  # the features that are measured, not the network's
 _FIRM = np.array([1.0, 1, 0, 1, 1])  # the features without lightness
 

@@ -13,7 +13,7 @@ from contactread.photo.balance import estimate_balance
 from contactread.photo.shrink import shrink
 
 # Pixels along the longer side from which a photo is read at half its size. What is measured of a flank is
-# sampled at 288 places along it, and one that fills a tenth of such a half has as many pixels.
+# sampled at 288 places along it; one a fifth as long as such a half has as many pixels.
 LARGE = 3000
 
 
@@ -24,7 +24,7 @@ class Photo:
     pixels: uint8, shape (height, width, 3), channel order blue, green, red, sRGB as decoded; no white
     balance applied. sha256: of the file's bytes. format: "jpeg", "png", "webp", "tiff" or "heic".
     reduced: the whole picture is so many times as wide and high as `pixels`, 1 or 2. whole: its (width,
-    height), where that isn't `reduced` times the size of `pixels` (an odd last row or column).
+    height) where it was reduced, which may be odd.
     """
 
     path: Path | None

@@ -29,9 +29,7 @@ def test_every_colour_both_ways(colour, polarity):
     assert maps.polarity == polarity
     assert maps.compound == colour
     off = np.array([p.centre for p in patterns(maps)]) - [t.centre for t in truths]
-    assert (
-        np.abs(off.mean(axis=0)) < (0.02, 0.04) if False else (np.abs(off.mean(axis=0)) < (0.02, 0.04)).all()
-    )
+    assert (np.abs(off.mean(axis=0)) < (0.02, 0.04)).all()
     for read, true in zip(patterns(maps), truths, strict=True):
         assert np.abs(np.subtract(read.length, true.length)).max() < 0.06
         assert np.abs(np.subtract(read.height, true.height)).max() < 0.12

@@ -92,7 +92,10 @@ class Reading:
 
 
 class FoundFlanks(Protocol):
-    """What a finder gives: the flanks of one kind, how sure its name is, and flags that apply."""
+    """What a finder gives: the flanks of one kind, how sure its name is, and flags that apply.
+
+    Places are in pixels of the photo that the finder was given. closeups: one for each flank, or none.
+    """
 
     @property
     def flanks(self) -> Sequence[Flank]: ...
@@ -128,6 +131,8 @@ def read(
     the_photo = photo.bearable() if isinstance(photo, Photo) else _load(photo)
     flanks, closeups, found_flags = _flanks(the_photo, corners, flank, axle, finder)
     worth = [k for k in range(len(flanks)) if not closeups or closeups[k].painted_chance > BARE]
+    if not worth:
+        raise flag_of("no-compound" if flanks else "no-ring-gear").refusal()
     flats = [_flatten(the_photo, flanks[k], axle) for k in worth]
     if closeups:
         flats = _with_closeups(flats, range(len(flats)), [closeups[k] for k in worth])

@@ -107,6 +107,24 @@ def test_paint_that_was_not_rolled_has_no_pattern(colour):
     assert caught.value.code == "no-pattern"
 
 
+@pytest.mark.parametrize(
+    ("rolled", "smear", "is_pattern"),
+    [(8, 0.5, True), (4, 0.0, True), (4, 0.5, False), (3, 0.0, False)],
+)
+def test_only_a_clear_pattern_may_be_missing_on_half_of_the_teeth(rolled, smear, is_pattern):
+    """Eight painted teeth, some of them rolled; smear: how faint their pattern is."""
+    shown, truths = flats(Paint(smear=smear), teeth=rolled, seed=1)
+    plain, _ = flats(Paint(patch=None), teeth=8 - rolled, seed=2)
+    if not is_pattern:
+        with pytest.raises(PhotoError) as caught:
+            contact_maps(shown + plain)
+        assert caught.value.code == "no-pattern"
+        return
+    read = patterns(contact_maps(shown + plain))[:rolled]
+    off = np.mean([p.centre for p in read], axis=0) - np.mean([t.centre for t in truths], axis=0)
+    assert (np.abs(off) < (0.02, 0.04)).all()
+
+
 def test_burnt_out_flanks_are_refused():
     with pytest.raises(PhotoError) as caught:
         contact_maps([flat_of(np.full((ROWS, COLUMNS, 3), 255, np.uint8))] * 3)

@@ -1,0 +1,185 @@
+"""What the finder concludes from the close-ups: which photos are refused, for which reason, and which pass.
+
+The close-ups are those of a sample, altered; so each rule is asked alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+import pytest
+
+from contactread import read
+from contactread.axle import Axle
+from contactread.errors import PhotoError
+from contactread.flank import finder
+from contactread.flank.finder import Found, find_flanks, sharpness
+from contactread.flank.flank import Flank, FlatFlank
+from contactread.flank.flatten import flatten
+from contactread.photo.load import load_photo
+from contactread.photo.photo import Photo
+
+SAMPLE = Path(__file__).parents[2] / "sample_images" / "ash_good" / "coast.jpg"
+BARE, PAINTED = 0.02, 0.98
+
+
+@pytest.fixture(scope="module")
+def photo() -> Photo:
+    return load_photo(SAMPLE)
+
+
+@pytest.fixture(scope="module")
+def found(photo: Photo) -> Found:
+    return find_flanks(photo)
+
+
+def painted(found: Found, chances: Sequence[float], contact: float | None = None) -> Found:
+    """The first of the found flanks with other chances of paint, and of contact everywhere."""
+    closeups = [
+        replace(
+            closeup,
+            visible=np.ones_like(closeup.visible),
+            painted=np.full_like(closeup.painted, chance),
+            contact=closeup.contact if contact is None else np.full_like(closeup.contact, contact),
+        )
+        for closeup, chance in zip(found.closeups, chances, strict=False)
+    ]
+    return replace(found, flanks=found.flanks[: len(closeups)], closeups=tuple(closeups))
+
+
+@pytest.fixture
+def verdict(photo: Photo, monkeypatch: pytest.MonkeyPatch) -> Callable[..., str | tuple[str, ...]]:
+    """The refusal's code, or the flags, of the sample with such flanks and, if given, such pixels.
+
+    The finder's first look always sees the sample itself."""
+    sight = finder.look(photo.pixels)
+
+    def of(seen: Found, pixels: np.ndarray | None = None) -> str | tuple[str, ...]:
+        monkeypatch.setattr(finder, "look", lambda _: sight)
+        monkeypatch.setattr(finder, "look_twice", lambda *_: (list(seen.flanks), list(seen.closeups)))
+        try:
+            return find_flanks(photo if pixels is None else replace(photo, pixels=pixels)).flags
+        except PhotoError as refusal:
+            return refusal.code
+
+    return of
+
+
+@pytest.mark.parametrize(
+    ("chances", "expected"),
+    [
+        ([BARE] * 6, "no-compound"),
+        ([PAINTED], "too-few-teeth"),
+        ([PAINTED, BARE], "too-few-teeth"),
+        ([BARE, BARE, PAINTED, BARE, BARE], "no-compound"),  # one of many: no brush was there
+        ([PAINTED, BARE, PAINTED, BARE, PAINTED], "no-compound"),  # a brush paints neighbours
+        ([BARE, PAINTED, PAINTED, BARE], ("few-teeth",)),
+        ([BARE, PAINTED, PAINTED, PAINTED, BARE], ()),
+    ],
+)
+def test_paint_is_believed_on_neighbours(
+    found: Found, verdict: Any, chances: list[float], expected: str | tuple[str, ...]
+) -> None:
+    assert verdict(painted(found, chances, contact=0.9)) == expected
+
+
+def test_paint_without_contact_is_no_pattern(found: Found, verdict: Any) -> None:
+    assert verdict(painted(found, [PAINTED] * 4, contact=0.1)) == "no-pattern"
+    assert verdict(painted(found, [PAINTED, PAINTED, BARE, BARE, BARE], contact=0.1)) == "no-compound"
+
+
+@pytest.mark.parametrize(
+    ("level", "expected"),
+    [(30, "too-dark"), (45, ("dark",)), (90, ()), (200, ()), (255, "glare-over-flanks")],
+)
+def test_light_is_judged_on_the_flanks(
+    found: Found, verdict: Any, photo: Photo, level: int, expected: Any
+) -> None:
+    pixels = np.full_like(photo.pixels, level)
+    assert verdict(painted(found, [PAINTED] * 4, contact=0.9), pixels) == expected
+
+
+def test_a_dark_photo_without_a_pattern_is_too_dark(found: Found, verdict: Any, photo: Photo) -> None:
+    """A fault that would only be noted is the reason where nothing is seen."""
+    assert verdict(painted(found, [PAINTED] * 4, contact=0.1), np.full_like(photo.pixels, 45)) == "too-dark"
+
+
+def test_a_bright_coat_is_no_glare(found: Found, verdict: Any, photo: Photo) -> None:
+    """Yellow and white compound saturate one or two of the three colours; only a lamp's image all three."""
+    seen = painted(found, [PAINTED] * 4, contact=0.9)
+    for colour in ((120, 255, 255), (255, 255, 200), (20, 60, 255)):
+        assert verdict(seen, np.full_like(photo.pixels, colour)) == (), colour
+    spotted = photo.pixels.copy() // 2 + 60
+    for closeup in seen.closeups:  # a bright band along each flank
+        x, y = np.round(closeup.place[16:34:2].reshape(-1, 2)).astype(int).T
+        inside = (x >= 0) & (y >= 0) & (x < photo.width) & (y < photo.height)
+        for at in zip(x[inside].tolist(), y[inside].tolist(), strict=True):
+            cv2.circle(spotted, at, 4, (255, 255, 255), -1)
+    assert verdict(seen, spotted) == ("glare",)
+
+
+def test_small_and_slanted_flanks(found: Found, verdict: Any) -> None:
+    seen = painted(found, [PAINTED] * 4, contact=0.9)
+    length = float(np.median([flank.length_px for flank in seen.flanks]))
+
+    def scaled(along: float, up: float) -> Found:
+        flanks = []
+        for flank in seen.flanks:
+            toe_root, toe_top, heel_top, heel_root = np.array(list(flank.corners.values()))
+            middle = (toe_root + toe_top + heel_top + heel_root) / 4
+            u = along * (heel_top + heel_root - toe_top - toe_root) / 4
+            v = up * (toe_top + heel_top - toe_root - heel_root) / 4
+            coefficients = np.zeros((2, 2, 2))
+            coefficients[0, 0], coefficients[1, 0], coefficients[0, 1] = middle, u, v
+            flanks.append(replace(flank, map=replace(flank.map, coefficients=coefficients)))
+        return replace(seen, flanks=tuple(flanks))
+
+    assert verdict(scaled(1, 1)) == ()
+    assert verdict(scaled(80 / length, 80 / length)) == ("small-teeth",)
+    assert verdict(scaled(40 / length, 40 / length)) == "teeth-too-small"
+    height = float(np.median([flank.height_px / flank.length_px for flank in seen.flanks]))
+    assert verdict(scaled(1, 0.1 / height)) == ("oblique",)
+    assert verdict(scaled(1, 0.04 / height)) == "too-oblique"
+
+
+def test_bare_teeth_are_told_but_not_read(
+    photo: Photo, found: Found, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    chances = [BARE if k == 0 else PAINTED for k in range(len(found.flanks))]
+    flattened: list[Flank] = []
+
+    def noted(photo: Photo, flank: Flank, axle: Axle | None) -> FlatFlank:
+        flattened.append(flank)
+        return flatten(photo, flank, axle)
+
+    monkeypatch.setattr("contactread.flank.flatten.flatten", noted)
+    reading = read(photo, finder=lambda *_: painted(found, chances))
+    assert len(reading.teeth) == len(found.flanks) == 1 + len(flattened)
+    assert not reading.teeth[0].painted
+    assert reading.teeth[0].pattern is None
+    assert any(tooth.pattern for tooth in reading.teeth[1:])
+
+
+@pytest.mark.parametrize(("count", "code"), [(4, "no-compound"), (0, "no-ring-gear")])
+def test_a_finder_that_finds_nothing_to_read(photo: Photo, found: Found, count: int, code: str) -> None:
+    with pytest.raises(PhotoError) as refused:
+        read(photo, finder=lambda *_: painted(found, [BARE] * count))
+    assert refused.value.code == code
+
+
+def test_sharpness_is_that_of_the_steepest_edges() -> None:
+    """A step between two levels; the same at half the contrast; a slope over ten pixels; and noise alone."""
+    step = np.where(np.arange(120) < 60, 60, 180).astype(np.uint8)[None].repeat(90, axis=0)
+    faint = (step // 2 + 40).astype(np.uint8)
+    slope = np.asarray(cv2.blur(step, (21, 1)))
+    assert sharpness(step) == pytest.approx(sharpness(faint), rel=0.05)
+    assert 0.3 < sharpness(step) < 0.6
+    assert sharpness(slope) < 0.3 * sharpness(step)
+    grain = np.random.default_rng(1).normal(100, 2, (90, 120)).astype(np.uint8)
+    assert sharpness(grain) < 0.2
+    assert sharpness(np.full((4, 4), 7, np.uint8)) == pytest.approx(0, abs=0.02)

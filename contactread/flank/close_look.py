@@ -20,7 +20,7 @@ FIRST = 6  # so many of the teeth seen best place the gear for all others
 MOST_BESIDE = 3  # teeth beside those seen from afar that are looked at, to find painted ones missed
 REACH = 3  # how far beyond them such teeth are looked for
 STILL = 0.03  # teeth that moved less by the first look, as a share of their length, need no second one
-UNPAINTED = 0.15  # chance of paint below which a tooth isn't looked at again
+UNPAINTED = 0.15  # chance of paint up to which a tooth isn't looked at again, nor any beside it
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,9 +42,10 @@ def look_twice(
 ) -> tuple[list[Flank], list[CloseUp]]:
     """The flanks of the view's teeth and some beside them, in order along the gear, and their close-ups.
 
-    A few teeth place the gear better first; from there those of them that carry compound are looked at
-    again, and all the others. painted, worth: of each of the view's teeth, the chance that it carries
-    compound and how much it tells. Raises PhotoError (no-ring-gear) where nothing of them is seen.
+    A few teeth place the gear better first. From there all others are looked at, some beside painted ones
+    too, and, where the gear has moved, those of the first that carry compound once more. painted, worth: of
+    each of the view's teeth, the chance that it carries compound and how much it tells. Raises PhotoError
+    (no-ring-gear) where nothing of them is seen.
     """
     chance = dict(zip(view.teeth.tolist(), painted, strict=True))
     best = np.argsort(-np.array(worth), kind="stable")[:FIRST]

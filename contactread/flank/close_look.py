@@ -58,7 +58,8 @@ def look_twice(
     chance |= {tooth: look.closeup.painted_chance for tooth, look in looks.items()}
     # A brush paints neighbours: beside a bare tooth there is nothing to find.
     nearest = {tooth: min(chance, key=lambda known: abs(known - tooth)) for tooth in beside.tolist()}
-    hopeful = [tooth for tooth, known in nearest.items() if chance[known] > UNPAINTED]
+    inward = sorted(nearest, key=lambda tooth: abs(tooth - nearest[tooth]))
+    hopeful = [tooth for tooth in inward if chance[nearest[tooth]] > UNPAINTED]
     chance |= dict.fromkeys(hopeful[:MOST_BESIDE], 0.0)
     again = {t: p for t, p in chance.items() if t not in looks or (p > UNPAINTED and not still)}
     looks |= _look_at(photo, view, again, name)

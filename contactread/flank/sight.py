@@ -83,7 +83,8 @@ def look(pixels: NDArray[np.uint8]) -> Sight:
     picture, scale, turned = letterbox(pixels)
     network = _network()
     network.setInput(cv2.dnn.blobFromImage(picture, 1 / 255))
-    return sight_of(network.forward()[0], scale, turned, pixels.shape[1], picture)
+    short, long = (round(side * scale) for side in sorted(pixels.shape[:2]))
+    return sight_of(network.forward()[0], scale, turned, pixels.shape[1], picture[:short, :long])
 
 
 def sight_of(
@@ -93,7 +94,7 @@ def sight_of(
 
     Its fifth channel, any part of a ring gear, only helps it to learn.
 
-    scale, turned: as `letterbox` gave them with the picture.
+    scale, turned: as `letterbox` gave them with the picture, here without the black beside it.
     """
     rows, columns = seen.shape[1:]
     ys, xs = np.mgrid[:rows, :columns].astype(np.float32) * STRIDE + (STRIDE - 1) / 2

@@ -30,7 +30,7 @@ def as_photo(pixels: np.ndarray) -> Photo:
         ("blurred", {"too-blurred", "no-ring-gear"}),
         ("far_away", {"teeth-too-small", "no-ring-gear"}),
         ("no_compound", {"no-compound"}),
-        ("no_gear", {"no-ring-gear"}),
+        ("no_gear", {"no-ring-gear", "too-blurred"}),
         ("straight_teeth", {"no-pattern", "no-ring-gear", "glare-over-flanks"}),
         ("too_dark", {"too-dark"}),
     ],

@@ -15,6 +15,7 @@ from contactread.photo.shrink import shrink
 
 MODEL = Path(__file__).with_name("finder.onnx")
 INPUT_HEIGHT, INPUT_WIDTH, STRIDE = 480, 640, 4
+COARSEST = 32  # pixels of the network's picture in each of its coarsest cells
 VOTE_UNIT = 64.0
 
 
@@ -44,9 +45,10 @@ class Sight:
 
 
 def letterbox(pixels: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], float, bool]:
-    """The network's picture of a photo: (480, 640, 3), the scale used, and whether it was turned.
+    """The network's picture of a photo, the scale used, and whether it was turned.
 
-    A portrait is turned by a quarter counter-clockwise; the rest of the frame is black.
+    It is (rows, columns, 3), 480 x 640 at most: a portrait is turned by a quarter counter-clockwise, and
+    black fills up what a long or narrow one leaves of whole blocks of COARSEST.
     """
     height, width = pixels.shape[:2]
     turned = height > width
@@ -56,7 +58,8 @@ def letterbox(pixels: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], float, bool
     small = shrink(pixels, *size) if scale < 1 else cv2.resize(pixels, size, interpolation=cv2.INTER_LINEAR)
     if turned:
         small = cv2.rotate(small, cv2.ROTATE_90_COUNTERCLOCKWISE)
-    canvas = np.zeros((INPUT_HEIGHT, INPUT_WIDTH, 3), np.uint8)
+    rows, columns = (-(-side // COARSEST) * COARSEST for side in small.shape[:2])
+    canvas = np.zeros((rows, columns, 3), np.uint8)
     canvas[: small.shape[0], : small.shape[1]] = small
     return canvas, scale, turned
 

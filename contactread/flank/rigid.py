@@ -33,7 +33,7 @@ FAR_BETTER = 2.0  # times the best view's cost up to which one that shows the ex
 OUTLIER, LIMIT = 3.0, 1.5  # median misfits of a tooth that is left out; sigmas from which a mark counts less
 ROUNDS, STILL = 3, 0.1  # fits, each with new weights; none more once marks move less, in standard deviations
 # How far off, in u and v, the middle of found flanks lies. With these, the errors of centres read in another
-# renderer's pictures are 0.98 and 0.94 of what is stated, in sample_images a third and half of it.
+# renderer's pictures are 0.98 and 0.95 of what is stated, in sample_images a third and half of it.
 MAP_SIGMA = (0.02, 0.045)
 OWN_SHAPE = 0.03  # of the length
 FIT_TEETH = 6  # the gear is fitted to so many of the best seen teeth

@@ -1,0 +1,17 @@
+"""The scenes that nothing has learnt from cover what must be read and all that must be refused."""
+
+from __future__ import annotations
+
+import pytest
+
+pytest.importorskip("mitsuba", reason="the extra 'render' (mitsuba) is not installed")
+
+from calibration.finder.render_unseen import OTHERS, plan  # noqa: E402
+from contactread.render.lesson import SPOILED  # noqa: E402
+
+
+def test_every_kind_of_scene_comes_within_fifteen() -> None:
+    plans = [plan(scene) for scene in range(15)]
+    assert {kind for kind, _ in plans} == {"ring", *OTHERS}
+    assert {wish for _, wishes in plans for wish in wishes} == {None, "clear", *SPOILED}
+    assert sum(kind == "ring" and None in wishes for kind, wishes in plans) == 9

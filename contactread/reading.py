@@ -128,7 +128,7 @@ def read(
     is read at half its size; all places in the reading are of the whole one.
     Raises PhotoError or CornersError where the photo is refused; see contactread.flags.
     """
-    the_photo = photo.bearable() if isinstance(photo, Photo) else _load(photo)
+    the_photo = photo.at_reading_size() if isinstance(photo, Photo) else _load(photo)
     flanks, closeups, found_flags = _flanks(the_photo, corners, flank, axle, finder)
     worth = [k for k in range(len(flanks)) if not closeups or closeups[k].painted_chance > BARE]
     if not worth:

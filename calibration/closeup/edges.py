@@ -3,8 +3,8 @@
     python -m calibration.closeup.edges sample_images
 
 Prints, for each edge and place along it, the true v (root, top) or u (toe, heel) of the points where the
-network sees the flank end: median and the middle 68 %. `contactread.flank.rigid` takes the medians of root
-and top as where the marks lie.
+network sees the flank end: median and the middle 68 %. Where `contactread.flank.rigid` takes root and top to
+be seen lies between these medians and those on another renderer's pictures.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import numpy as np
 from calibration.accuracy import asked_teeth, corners_of, truths
 from calibration.finder.accuracy import middle
 from contactread.errors import ContactreadError
-from contactread.flank.closeup import edges_of, look_closely
+from contactread.flank.closeup import edges_of, look_closely, slopes
 from contactread.flank.corners import flanks_from_corners
 from contactread.flank.finder import find_flanks
 from contactread.flank.flank import FlankMap
@@ -27,18 +27,11 @@ from contactread.photo.load import load_photo
 
 def place_on(one: FlankMap, point: np.ndarray, u: float, v: float) -> tuple[float, float]:
     """u and v of a pixel on a flank, by Newton's method from a guess."""
-    step = 1e-3
+    uv = np.array([[u, v]])
     for _ in range(8):
-        slopes = np.stack(
-            [
-                (one(u + step, v) - one(u - step, v)) / (2 * step),
-                (one(u, v + step) - one(u, v - step)) / (2 * step),
-            ],
-            axis=1,
-        )
-        du, dv = np.linalg.solve(slopes, point - one(u, v))
-        u, v = u + float(np.clip(du, -0.1, 0.1)), v + float(np.clip(dv, -0.2, 0.2))
-    return u, v
+        off = point - one(uv[:, 0], uv[:, 1])
+        uv = uv + np.clip(np.linalg.solve(slopes(one, uv), off[..., None])[..., 0], -0.1, 0.1)
+    return float(uv[0, 0]), float(uv[0, 1])
 
 
 def main() -> int:

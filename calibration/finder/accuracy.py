@@ -72,7 +72,8 @@ def pairs(read_teeth: list[Any], asked: list[dict[str, Any]]) -> list[tuple[Any,
 @dataclass(frozen=True)
 class Result:
     """One photo against its truth. corner, length, height: absolute errors of corners (share of the flank's
-    length in the picture) and of the patches' extents; off: of the centre, read less true."""
+    length in the picture) and of the patches' extents; off: of the centre, read less true; sigma: its stated
+    uncertainty."""
 
     name: str
     negative: bool
@@ -85,6 +86,7 @@ class Result:
     length: tuple[float, ...] = ()
     height: tuple[float, ...] = ()
     teeth: tuple[int, int] = (0, 0)  # found, asked
+    sigma: tuple[float, float] = (math.nan, math.nan)
 
 
 def results(folder: Path) -> Iterator[Result]:
@@ -118,7 +120,7 @@ def results(folder: Path) -> Iterator[Result]:
         yield Result(
             name, False, None, reading.side.flank == truth["flank_shown"], reading.flags,
             reading.confidence, (float(off[0]), float(off[1])), tuple(corner), tuple(length), tuple(height),
-            (len(found), len(asked)),
+            (len(found), len(asked)), reading.side.sigma,
         )  # fmt: skip
 
 
@@ -170,6 +172,10 @@ def report(every: list[Result]) -> int:
         bars = BARS[name]
         good = None if bars[0] is None else half <= bars[0] and most <= bars[1]
         line(name, f"median {half:.4f}  95 % {most:.4f}", good, f"{bars[0]} and {bars[1]}")
+    for place, name in enumerate(("length", "height")):
+        if seen:
+            shares = [r.off[place] / r.sigma[place] for r in seen]
+            line(f"{name} / sigma", f"rms {np.sqrt(np.mean(np.square(shares))):.2f} (honest: 1)", None, "")
     return 1 if missed else 0
 
 

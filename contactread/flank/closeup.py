@@ -258,9 +258,9 @@ def contact_on(flank: Flank, closeup: CloseUp) -> NDArray[np.float32]:
     """
     goal = flank.map.grid(_CORNERS_U, _CORNERS_V).reshape(-1, 2)
     uv = np.stack([a.ravel() for a in np.meshgrid(_CORNERS_U, _CORNERS_V)], 1)
-    slopes = np.linalg.inv(_slopes(closeup.map, uv))
+    inverse = np.linalg.inv(slopes(closeup.map, uv))
     for _ in range(2):
-        uv = uv + (slopes @ (goal - closeup.map(*uv.T))[..., None])[..., 0]
+        uv = uv + (inverse @ (goal - closeup.map(*uv.T))[..., None])[..., 0]
     low, high = np.transpose([U_RANGE, V_RANGE])
     at = (np.clip(uv, -0.5, 1.5) - low) / (high - low) * (COLUMNS, ROWS) - 0.5
     at = at.reshape(len(_CORNERS_V), len(_CORNERS_U), 2).astype(np.float32)
@@ -280,7 +280,7 @@ def _cells() -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     return across.astype(np.float32), up.astype(np.float32)
 
 
-def _slopes(one: FlankMap, uv: NDArray[np.float64]) -> NDArray[np.float64]:
+def slopes(one: FlankMap, uv: NDArray[np.float64]) -> NDArray[np.float64]:
     """Pixels per unit of u and of v at places (n, 2): (n, 2, 2), the last axis u, v."""
     step = 1e-3
     u, v = uv.T

@@ -21,7 +21,7 @@ from contactread.photo.photo import LARGE, Photo
 def load_photo(source: str | os.PathLike[str] | bytes, reduce: bool = False) -> Photo:
     """Read a photo from a file, or from the bytes of one, and turn it upright. The file stays untouched.
 
-    reduce: decode a large photo at half its size, see `Photo.bearable`; of a JPEG that is quicker.
+    reduce: decode a large photo at half its size, see `Photo.at_reading_size`; of a JPEG that is quicker.
     Raises PhotoError, before anything is decoded where possible: photo-missing, photo-folder,
     photo-not-a-file, photo-unreadable, photo-empty, photo-too-big, photo-format, photo-raw, photo-depth,
     photo-truncated, photo-damaged, photo-too-many-pixels, photo-too-small. MissingExtraError for HEIC
@@ -43,7 +43,7 @@ def decode_photo(data: bytes, header: Header, path: Path | None = None, reduce: 
         if halved:
             size = (header.width, header.height)
             return replace(photo, reduced=2, whole=size[::-1] if header.orientation >= 5 else size)
-        return photo.bearable() if reduce else photo
+        return photo.at_reading_size() if reduce else photo
 
 
 def _pixels(data: bytes, header: Header, halved: bool) -> NDArray[np.uint8]:

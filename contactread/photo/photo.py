@@ -39,7 +39,7 @@ class Photo:
         """Width and height of the whole picture."""
         return self.whole or (self.reduced * self.width, self.reduced * self.height)
 
-    def bearable(self) -> Photo:
+    def at_reading_size(self) -> Photo:
         """The photo at half its size where it is larger than any reading needs, else as it is."""
         if self.reduced > 1 or max(self.width, self.height) < LARGE:
             return self

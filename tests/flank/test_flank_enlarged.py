@@ -41,7 +41,7 @@ def test_loaded_whole_or_reduced_it_reads_the_same(large: tuple[bytes, float]) -
     whole, reduced = load_photo(large[0]), load_photo(large[0], reduce=True)
     assert whole.reduced == 1
     assert reduced.reduced == 2
-    assert reduced.size_px == whole.size_px == whole.bearable().size_px == (whole.width, whole.height)
+    assert reduced.size_px == whole.size_px == whole.at_reading_size().size_px == (whole.width, whole.height)
     first, second = read(whole), read(reduced)
     assert first.size_px == second.size_px == whole.size_px
     assert first.side.centre == pytest.approx(second.side.centre, abs=0.01)

@@ -41,7 +41,7 @@ def encoded(pixels: NDArray[np.uint8], kind: str, orientation: int = 1) -> bytes
 @pytest.mark.parametrize("size", [(LARGE - 1, 300), (300, LARGE - 1), (640, 480)])
 def test_smaller_photos_stay_as_they_are(size: tuple[int, int]) -> None:
     photo = Photo(None, picture(*size), "", "png")
-    assert photo.bearable() is photo
+    assert photo.at_reading_size() is photo
     assert photo.size_px == size
     assert load_photo(encoded(photo.pixels, "JPEG"), reduce=True).reduced == 1
 
@@ -77,7 +77,7 @@ def test_a_grey_jpeg_is_halved_in_three_channels() -> None:
 
 
 def test_nothing_is_halved_twice() -> None:
-    half = Photo(None, picture(2 * LARGE, 400), "", "png").bearable()
+    half = Photo(None, picture(2 * LARGE, 400), "", "png").at_reading_size()
     assert half.width == LARGE
-    assert half.bearable() is half
+    assert half.at_reading_size() is half
     assert half.size_px == (2 * LARGE, 400)

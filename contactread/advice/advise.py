@@ -208,7 +208,7 @@ def _faulty(
 
 def _about_backlash(backlash: Backlash | None, axle: Axle | None) -> list[Statement]:
     if backlash is None:
-        return [say("backlash-unmeasured")]
+        return [say("backlash-unmeasured", "Backlash isn't known yet.")]
     measured = f"Backlash {show_clearance(backlash.mean_mm)}"
     if backlash.count > 1:
         measured += f" in the mean of {backlash.count} places, spread {show_clearance(backlash.spread_mm)}"

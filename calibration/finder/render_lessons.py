@@ -3,7 +3,7 @@
     python -m calibration.finder.render_lessons --out DIR --scenes 800 --views 6 --seed 1 \\
         --workers 14 --variant cuda_ad_rgb --minutes 8
 
-For each picture: NNNNNN.jpg, NNNNNN.png (labels, see contactread.render.labels.encode) and a line in
+For each picture: NNNNNN.jpg, NNNNNN.png (labels, see calibration.render.labels.encode) and a line in
 lessons_<worker>.jsonl. Every scene is fixed by --seed and its number. Stops when --minutes are used up.
 Needs mitsuba; on a bare machine: pip install mitsuba numpy opencv-python-headless scikit-image.
 """
@@ -28,14 +28,14 @@ def work(args: argparse.Namespace, worker: int, deadline: float) -> None:
     import numpy as np
 
     cv2.setNumThreads(1)
-    from contactread.render.scene import use_variant
+    from calibration.render.scene import use_variant
 
     use_variant(args.variant)
     if args.threads:
         import drjit
 
         drjit.set_thread_count(args.threads)
-    from contactread.render.lesson import scene_of_lessons
+    from calibration.render.lesson import scene_of_lessons
 
     clock: dict[str, float] = {}
     done, started, first = 0, time.time(), 0.0

@@ -16,8 +16,8 @@ from pathlib import Path
 
 import numpy as np
 
-from contactread.render.lesson import SPOILED, Clock, random_subject, view_of
-from contactread.render.scene import use_variant
+from calibration.render.lesson import SPOILED, Clock, random_subject, view_of
+from calibration.render.scene import use_variant
 
 OTHERS = ("no_compound", "other_gear", "no_gear")
 RING_VIEWS: tuple[str | None, ...] = ("clear", None, None)  # wishes

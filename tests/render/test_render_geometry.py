@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from contactread.render.gear_shape import RingGearShape, flank_angle, flank_points, flank_size, random_shape
-from contactread.render.gear_solid import build_gear
+from calibration.render.gear_shape import RingGearShape, flank_angle, flank_points, flank_size, random_shape
+from calibration.render.gear_solid import build_gear
 
 SHAPES = {
     "milled left": RingGearShape(),

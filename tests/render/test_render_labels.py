@@ -5,20 +5,20 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from contactread.render.camera import Camera
-from contactread.render.camera_post import (
+from calibration.render.camera import Camera
+from calibration.render.camera_post import (
     Development,
     develop,
     jpeg,
     random_development,
     undistorted_to_distorted,
 )
-from contactread.render.compound import PAINTED, TILES, lay, random_compound
-from contactread.render.dressed_gear import atlas_v, dress, flank_v
-from contactread.render.gear_shape import RingGearShape
-from contactread.render.labels import Labels, decode, encode, mask_of
-from contactread.render.patch_shape import PatchForm, numbers_of, region
-from contactread.render.steel import random_steel
+from calibration.render.compound import PAINTED, TILES, lay, random_compound
+from calibration.render.dressed_gear import atlas_v, dress, flank_v
+from calibration.render.gear_shape import RingGearShape
+from calibration.render.labels import Labels, decode, encode, mask_of
+from calibration.render.patch_shape import PatchForm, numbers_of, region
+from calibration.render.steel import random_steel
 
 
 def camera(k1: float = 0.06, k2: float = -0.02) -> Camera:

@@ -9,13 +9,13 @@ import cv2
 import numpy as np
 import pytest
 
+from calibration.render.from_axle import contact_regions, shape_of
+from calibration.render.gear_shape import fits, flank_size
+from calibration.render.patch_shape import numbers_of
+from calibration.render.recipe import read_set_ups
 from contactread.axle_file import load_axle
 from contactread.mesh.blank import blank_of
 from contactread.mesh.response import MeshModel
-from contactread.render.from_axle import contact_regions, shape_of
-from contactread.render.gear_shape import fits, flank_size
-from contactread.render.patch_shape import numbers_of
-from contactread.render.recipe import read_set_ups
 
 FOLDER = Path(__file__).parents[2] / "sample_images"
 SET_UPS = {s.name: s for s in read_set_ups(FOLDER / "setups.toml")}

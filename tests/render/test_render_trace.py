@@ -11,16 +11,16 @@ import pytest
 
 mitsuba = pytest.importorskip("mitsuba", reason="the extra 'render' (mitsuba) is not installed")
 
-from contactread.render.camera import Camera  # noqa: E402
-from contactread.render.compound import random_compound  # noqa: E402
-from contactread.render.dressed_gear import dress  # noqa: E402
-from contactread.render.gear_shape import RingGearShape, flank_points  # noqa: E402
-from contactread.render.labels import labels_of, tooth_records  # noqa: E402
-from contactread.render.lights import random_light  # noqa: E402
-from contactread.render.scene import SHAPES, Stage, use_variant  # noqa: E402
-from contactread.render.steel import random_steel  # noqa: E402
-from contactread.render.surroundings import random_surroundings  # noqa: E402
-from contactread.render.viewpoint import random_camera, tooth_frame  # noqa: E402
+from calibration.render.camera import Camera  # noqa: E402
+from calibration.render.compound import random_compound  # noqa: E402
+from calibration.render.dressed_gear import dress  # noqa: E402
+from calibration.render.gear_shape import RingGearShape, flank_points  # noqa: E402
+from calibration.render.labels import labels_of, tooth_records  # noqa: E402
+from calibration.render.lights import random_light  # noqa: E402
+from calibration.render.scene import SHAPES, Stage, use_variant  # noqa: E402
+from calibration.render.steel import random_steel  # noqa: E402
+from calibration.render.surroundings import random_surroundings  # noqa: E402
+from calibration.render.viewpoint import random_camera, tooth_frame  # noqa: E402
 
 
 @pytest.fixture(scope="module")

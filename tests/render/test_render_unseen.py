@@ -7,7 +7,7 @@ import pytest
 pytest.importorskip("mitsuba", reason="the extra 'render' (mitsuba) is not installed")
 
 from calibration.finder.render_unseen import OTHERS, plan
-from contactread.render.lesson import SPOILED
+from calibration.render.lesson import SPOILED
 
 
 def test_every_kind_of_scene_comes_within_fifteen() -> None:

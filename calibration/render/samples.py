@@ -1,6 +1,6 @@
 """Renders sample_images/: the set-ups of one invented shop, with truth.
 
-    python -m contactread.render.samples sample_images [--only NAME ...] [--samples 48] [--size 1600]
+    python -m calibration.render.samples sample_images [--only NAME ...] [--samples 48] [--size 1600]
 
 Reads FOLDER/setups.toml. For each set-up writes FOLDER/NAME/{drive,coast}.jpg, .json (truth),
 _mask.png, _corners.json and axle.toml (both.* where one picture shows both flanks); for each picture to
@@ -21,22 +21,22 @@ from typing import Any
 import cv2
 import numpy as np
 
+from calibration.render.camera import Camera
+from calibration.render.camera_post import Development, develop, jpeg, meter, undistorted_to_distorted
+from calibration.render.careful import careful_development, careful_view, well_visible
+from calibration.render.compound import random_compound
+from calibration.render.dressed_gear import FLANKS, DressedGear, dress
+from calibration.render.from_axle import contact_regions, shape_of
+from calibration.render.labels import mask_of, of_flanks
+from calibration.render.lesson import Clock, random_subject, view_of
+from calibration.render.lights import Light
+from calibration.render.recipe import SetUp, read_refused, read_set_ups
+from calibration.render.scene import Stage, use_variant
+from calibration.render.steel import random_steel
+from calibration.render.surroundings import random_surroundings
 from contactread.axle import FlankName
 from contactread.axle_file import axle_toml
 from contactread.mesh.response import FILM_MM, MeshModel
-from contactread.render.camera import Camera
-from contactread.render.camera_post import Development, develop, jpeg, meter, undistorted_to_distorted
-from contactread.render.careful import careful_development, careful_view, well_visible
-from contactread.render.compound import random_compound
-from contactread.render.dressed_gear import FLANKS, DressedGear, dress
-from contactread.render.from_axle import contact_regions, shape_of
-from contactread.render.labels import mask_of, of_flanks
-from contactread.render.lesson import Clock, random_subject, view_of
-from contactread.render.lights import Light
-from contactread.render.recipe import SetUp, read_refused, read_set_ups
-from contactread.render.scene import Stage, use_variant
-from contactread.render.steel import random_steel
-from contactread.render.surroundings import random_surroundings
 
 TILE = (160, 704)
 SIDES: dict[str, FlankName] = {"drive": "convex", "coast": "concave"}

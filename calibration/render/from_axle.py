@@ -8,12 +8,12 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration.render.compound import PAINTED
+from calibration.render.gear_shape import RingGearShape
 from contactread.axle import FlankName
 from contactread.mesh.blank import Blank
 from contactread.mesh.kinematics import Displacement
 from contactread.mesh.response import MeshModel
-from contactread.render.compound import PAINTED
-from contactread.render.gear_shape import RingGearShape
 
 Field = NDArray[np.float32]
 

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.render import workshop_solids as solids
-from contactread.render.gear_shape import RingGearShape
-from contactread.render.patches import Patch, mesh_of, nothing, quad, rotation_between, tube
-from contactread.render.steel import Finish
-from contactread.render.textures import casting, cloth_or_plastic, scenery, skin
+from calibration.render import workshop_solids as solids
+from calibration.render.gear_shape import RingGearShape
+from calibration.render.patches import Patch, mesh_of, nothing, quad, rotation_between, tube
+from calibration.render.steel import Finish
+from calibration.render.textures import casting, cloth_or_plastic, scenery, skin
 
 Array = NDArray[np.float64]
 

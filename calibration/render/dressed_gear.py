@@ -7,8 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.axle import FlankName
-from contactread.render.compound import (
+from calibration.render.compound import (
     BARE,
     PAINTED,
     TILES,
@@ -17,12 +16,13 @@ from contactread.render.compound import (
     common_form,
     lay,
 )
-from contactread.render.gear_shape import RingGearShape, flank_size
-from contactread.render.gear_solid import GearMesh, build_gear
-from contactread.render.noise import cloud, ramp
-from contactread.render.patch_shape import PatchForm, PatchNumbers, numbers_of
-from contactread.render.patches import Patch
-from contactread.render.steel import Finish, Steel, finish
+from calibration.render.gear_shape import RingGearShape, flank_size
+from calibration.render.gear_solid import GearMesh, build_gear
+from calibration.render.noise import cloud, ramp
+from calibration.render.patch_shape import PatchForm, PatchNumbers, numbers_of
+from calibration.render.patches import Patch
+from calibration.render.steel import Finish, Steel, finish
+from contactread.axle import FlankName
 
 Field = NDArray[np.float32]
 FLANKS: tuple[FlankName, FlankName] = ("convex", "concave")

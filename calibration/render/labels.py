@@ -8,12 +8,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration.render.camera import Camera
+from calibration.render.dressed_gear import FLANKS, DressedGear, flank_v
+from calibration.render.gear_shape import flank_points
+from calibration.render.scene import SHAPES, Hits, Stage
 from contactread.axle import FlankName
 from contactread.flank.flank import CORNER_UV
-from contactread.render.camera import Camera
-from contactread.render.dressed_gear import FLANKS, DressedGear, flank_v
-from contactread.render.gear_shape import flank_points
-from contactread.render.scene import SHAPES, Hits, Stage
 
 FLANK_BITS, PAINTED_BIT, CONTACT_BIT, GEAR_BIT = 3, 4, 8, 16
 

@@ -13,8 +13,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.render.noise import cloud, ramp, streaks
-from contactread.render.patch_shape import PatchForm, random_form, region, tooth_form
+from calibration.render.noise import cloud, ramp, streaks
+from calibration.render.patch_shape import PatchForm, random_form, region, tooth_form
 
 Field = NDArray[np.float32]
 PAINTED, BARE = 12, 4

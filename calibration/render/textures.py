@@ -9,9 +9,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.render.compound import linear
-from contactread.render.noise import cloud, ramp
-from contactread.render.steel import Finish
+from calibration.render.compound import linear
+from calibration.render.noise import cloud, ramp
+from calibration.render.steel import Finish
 
 Array = NDArray[np.float64]
 PHOTOGRAPHS = ("coffee.png", "chelsea.png", "rocket.jpg", "motorcycle_left.png", "grass.png", "gravel.png",

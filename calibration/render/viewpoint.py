@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration.render.camera import Camera
+from calibration.render.gear_shape import RingGearShape, flank_points
 from contactread.axle import FlankName
-from contactread.render.camera import Camera
-from contactread.render.gear_shape import RingGearShape, flank_points
 
 Array = NDArray[np.float64]
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.render.compound import Compound
-from contactread.render.noise import cloud, ramp, streaks
+from calibration.render.compound import Compound
+from calibration.render.noise import cloud, ramp, streaks
 
 Field = NDArray[np.float32]
 FINISHES = ("phosphate", "lapped", "bright", "used", "rusty")

@@ -8,8 +8,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.render.patches import Patch
-from contactread.render.steel import Finish
+from calibration.render.patches import Patch
+from calibration.render.steel import Finish
 
 Field = NDArray[np.float32]
 

@@ -10,9 +10,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.axle import FlankName
-from contactread.render.camera import Camera
-from contactread.render.camera_post import (
+from calibration.render.camera import Camera
+from calibration.render.camera_post import (
     Development,
     develop,
     jpeg,
@@ -20,16 +19,17 @@ from contactread.render.camera_post import (
     random_development,
     undistorted_to_distorted,
 )
-from contactread.render.compound import random_compound
-from contactread.render.dressed_gear import FLANKS, DressedGear, dress
-from contactread.render.gear_shape import RingGearShape, random_shape
-from contactread.render.labels import Labels, encode, flank_shown, labels_of, tooth_records
-from contactread.render.lights import random_light
-from contactread.render.other_parts import disc_or_ring, straight_gear
-from contactread.render.scene import Stage
-from contactread.render.steel import random_steel
-from contactread.render.surroundings import Surroundings, random_surroundings
-from contactread.render.viewpoint import random_camera
+from calibration.render.compound import random_compound
+from calibration.render.dressed_gear import FLANKS, DressedGear, dress
+from calibration.render.gear_shape import RingGearShape, random_shape
+from calibration.render.labels import Labels, encode, flank_shown, labels_of, tooth_records
+from calibration.render.lights import random_light
+from calibration.render.other_parts import disc_or_ring, straight_gear
+from calibration.render.scene import Stage
+from calibration.render.steel import random_steel
+from calibration.render.surroundings import Surroundings, random_surroundings
+from calibration.render.viewpoint import random_camera
+from contactread.axle import FlankName
 
 SUBJECTS = {"ring": 0.82, "no_compound": 0.05, "no_gear": 0.06, "other_gear": 0.07}
 SPOILED = ("dark", "blurred", "tiny")  # wishes that leave nothing to read

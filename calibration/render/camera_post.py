@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.render.camera import Camera
+from calibration.render.camera import Camera
 
 Field = NDArray[np.float32]
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.render.gear_shape import RingGearShape
-from contactread.render.noise import cloud
-from contactread.render.patches import Patch, box, lathe, mesh_of, rotation_between, strip_normals, tube
+from calibration.render.gear_shape import RingGearShape
+from calibration.render.noise import cloud
+from calibration.render.patches import Patch, box, lathe, mesh_of, rotation_between, strip_normals, tube
 
 Array = NDArray[np.float64]
 

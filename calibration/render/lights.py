@@ -8,9 +8,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.render.camera import Camera
-from contactread.render.noise import cloud
-from contactread.render.patches import rotation_between
+from calibration.render.camera import Camera
+from calibration.render.noise import cloud
+from calibration.render.patches import rotation_between
 
 Array = NDArray[np.float64]
 KINDS = ("led", "tubes", "window", "flash")

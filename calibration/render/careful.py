@@ -9,14 +9,14 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration.render.camera import Camera
+from calibration.render.camera_post import Development, random_development
+from calibration.render.dressed_gear import DressedGear
+from calibration.render.labels import Labels, labels_of, of_flanks, tooth_records
+from calibration.render.lights import Light, random_light
+from calibration.render.scene import Stage
+from calibration.render.viewpoint import random_camera
 from contactread.axle import FlankName
-from contactread.render.camera import Camera
-from contactread.render.camera_post import Development, random_development
-from contactread.render.dressed_gear import DressedGear
-from contactread.render.labels import Labels, labels_of, of_flanks, tooth_records
-from contactread.render.lights import Light, random_light
-from contactread.render.scene import Stage
-from contactread.render.viewpoint import random_camera
 
 CLEAR = 0.85  # a painted tooth counts as well visible from this share on
 

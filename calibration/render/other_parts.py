@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from contactread.render.compound import Compound
-from contactread.render.noise import cloud, ramp
-from contactread.render.patches import Patch, box, lathe, mesh_of, strip_normals
-from contactread.render.steel import Steel, finish
-from contactread.render.surroundings import Thing
+from calibration.render.compound import Compound
+from calibration.render.noise import cloud, ramp
+from calibration.render.patches import Patch, box, lathe, mesh_of, strip_normals
+from calibration.render.steel import Steel, finish
+from calibration.render.surroundings import Thing
 
 
 def straight_gear(rng: np.random.Generator, radius: float, steel: Steel, compound: Compound | None) -> Thing:

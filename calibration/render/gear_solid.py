@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from calibration.render.gear_shape import RingGearShape, flank_angle
+from calibration.render.patches import Patch, lathe, mesh_of, strip_normals
 from contactread.axle import FlankName
-from contactread.render.gear_shape import RingGearShape, flank_angle
-from contactread.render.patches import Patch, lathe, mesh_of, strip_normals
 
 Array = NDArray[np.float64]
 NU, NV = 29, 11  # vertices along and up a flank

@@ -11,14 +11,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.render.camera import Camera
-from contactread.render.dressed_gear import DressedGear
-from contactread.render.grain import despeckle, smooth
-from contactread.render.lights import Light
-from contactread.render.patches import Patch, nothing, quad
-from contactread.render.steel import Finish
-from contactread.render.surroundings import Surroundings, Thing
-from contactread.render.tracer_parts import coat, index_of, make_opaque, mesh, same_size
+from calibration.render.camera import Camera
+from calibration.render.dressed_gear import DressedGear
+from calibration.render.grain import despeckle, smooth
+from calibration.render.lights import Light
+from calibration.render.patches import Patch, nothing, quad
+from calibration.render.steel import Finish
+from calibration.render.surroundings import Surroundings, Thing
+from calibration.render.tracer_parts import coat, index_of, make_opaque, mesh, same_size
 
 Field = NDArray[np.float32]
 SHAPES = ("convex", "concave", "rest", "body", "case", "housing", "backdrop", "soft", "clutter")

@@ -32,12 +32,14 @@ RELIEF_RANGE = (-1.0, 0.5)
 
 @dataclass(frozen=True)
 class MisSetUp:
-    """One simulated axle. model: the truth. axle: what the solver is told. pinion_mm, ring_mm: how far its
-    members stand from their designed places. aim: the designed centres (drive, coast).
+    """One simulated axle. model: the truth, of `gears`. axle: what the solver is told.
+    pinion_mm, ring_mm: how far its members stand from their designed places. aim: the designed centres
+    (drive, coast).
     """
 
     model: MeshModel
     axle: Axle
+    gears: GearSet
     pinion_mm: float
     ring_mm: float
     aim: tuple[Point, Point]
@@ -59,12 +61,12 @@ class TrueState:
         return max(abs(c[0] - a[0]) for c, a in pairs), max(abs(c[1] - a[1]) for c, a in pairs)
 
 
-def draw(random: np.random.Generator) -> MisSetUp:
+def draw(random: np.random.Generator, hobbed: float = 0.35) -> MisSetUp:
     """One gear set and its mis-set-up, P and G uniform within 0.25 mm. Drawn again until it can be cut and
-    both flanks touch in the designed place, off every edge.
+    both flanks touch in the designed place, off every edge. hobbed: share of face-hobbed sets.
     """
     while True:
-        gears, told = _gears(random)
+        gears, told = _gears(random, hobbed)
         try:
             blank = blank_of(gears)
             usual = usual_ease_off(blank)
@@ -94,7 +96,7 @@ def draw(random: np.random.Generator) -> MisSetUp:
             target="centred",
         )
         pinion, ring = random.uniform(-0.25, 0.25, size=2)
-        return MisSetUp(model, axle, float(pinion), float(ring), ((0.5, 0.5), (0.5, 0.5)))
+        return MisSetUp(model, axle, gears, float(pinion), float(ring), ((0.5, 0.5), (0.5, 0.5)))
 
 
 def true_state(case: MisSetUp, pinion_mm: float, ring_mm: float) -> TrueState:
@@ -131,12 +133,12 @@ def _noisy(patch: Patch, drive: bool, random: np.random.Generator) -> Side:
     return replace(side, runs_off=patch.runs_off)
 
 
-def _gears(random: np.random.Generator) -> tuple[GearSet, GearSet]:
+def _gears(random: np.random.Generator, share: float) -> tuple[GearSet, GearSet]:
     """The true gear set, and the little of it that a mechanic would know: counts, diameter, cutting."""
     pinion = int(random.integers(8, 16))
     ring = round(pinion * random.uniform(2.6, 4.9))
     diameter = float(random.uniform(150, 300))
-    hobbed = random.uniform() < 0.35
+    hobbed = random.uniform() < share
     known = random.uniform() < 0.7
     told = GearSet(
         pinion, ring, diameter, cutting=("face_hobbed" if hobbed else "face_milled") if known else "unknown"
@@ -152,6 +154,7 @@ def _gears(random: np.random.Generator) -> tuple[GearSet, GearSet]:
         pressure_angle_deg=float(random.uniform(18, 22.5)),
         cutter_radius_mm=diameter * float(random.uniform(0.36, 0.6)),
         cutter_groups=int(random.integers(9, 18)) if hobbed else None,
+        hand="left" if pinion % 2 else "right",
         cutting="face_hobbed" if hobbed else "face_milled",
     )
     return true, told

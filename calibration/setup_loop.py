@@ -1,131 +1,192 @@
-"""The set-up loop: how many re-shims from a mis-set-up to a good pattern.
+"""The set-up loop: how many re-shims from a mis-set-up to a good pattern, under what the solver is told.
 
-    python -m calibration.setup_loop --count 500 --processes 2
+    python -m calibration.setup_loop                              # every condition, 300 starts each
+    python -m calibration.setup_loop --only known three-numbers --zone tight --count 300
+    python -m calibration.setup_loop --only known --part 1/3 --keep outcomes.jsonl   # in slices
+    python -m calibration.setup_loop --from outcomes.jsonl        # figures of all slices kept
 
-Simulated mis-set-ups (calibration/set_ups.py) are worked off by `contactread.advise` and, beside it, by a
-technician who follows the chart in fixed steps. A re-shim is one time the axle is taken apart, whatever is
-changed in it. Work ends when the worker accepts the set-up. All of it is a simulation: it shows that the
-solver copes with gear sets it wasn't told about, not how a real axle behaves.
+Simulated mis-set-ups (calibration/set_ups.py) of gears that the solver doesn't know are worked off by
+`contactread.advise`; `--technician` does it beside by one who follows the chart in fixed steps. What is told
+and which bar holds is in calibration/setup_conditions.py. A re-shim is one time the axle is taken apart,
+whatever is changed in it. Work ends when the worker accepts the set-up. All of it is a simulation: it shows
+that the solver copes with gear sets it wasn't told about, not how a real axle behaves.
+Ends with 1 where a bar is missed.
 """
 
 from __future__ import annotations
 
 import argparse
+import json
+import sys
 import time
-from collections.abc import Callable
-from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, replace
-from multiprocessing import get_context
+from collections import defaultdict
+from collections.abc import Callable, Iterable
+from dataclasses import asdict, dataclass, field, replace
+from pathlib import Path
 
 import numpy as np
 
-from calibration.set_ups import BACKLASH_MM, MisSetUp, draw, read, true_state
-from calibration.technician import Technician
+from calibration.set_ups import MisSetUp, draw, read, true_state
+from calibration.setup_conditions import CONDITIONS, DESIGNED_BACKLASH_MM, Condition
+from calibration.setup_figures import Outcome, figures
+from calibration.technician import DEPTH_STEP_MM, LENGTH_STEP_MM, Step, Technician
 from contactread.advice import Advice, EarlierTry, advise
 from contactread.advice.targets import Target, Zone
-from contactread.axle import Axle
+from contactread.axle import Axle, Interval, Limits
+from contactread.cli.output import progress
 from contactread.pattern.measures import Setup
 
 MOST_RESHIMS = 8
 CLEARLY_OFF_MM = 0.025  # one shim step: a depth error that can be called wrong at all
 ZONES = {"wide": (0.10, 0.15), "tight": (0.06, 0.09)}  # half widths, of length and of height
 
+Worker = Callable[[Setup, Axle, list[EarlierTry]], Step]
 
-@dataclass(frozen=True)
-class Outcome:
-    """How one mis-set-up went. reshims: moves made. accepted: the worker ended the work. right: it was
-    really right then. wrong_first: the first depth move went the wrong way although depth was clearly off.
-    readings: photo pairs taken. alarms: good moves called a mix-up. seconds: of the slowest single advice,
-    the gear set being known.
+
+@dataclass
+class Solver:
+    """contactread with a target as wide as the bar's zone. axle_file: False tells it nothing of the axle; a
+    move then has a direction only, and is made in the technician's steps, halved when it turns back.
     """
 
-    reshims: int
-    accepted: bool
-    right: bool
-    wrong_first: bool
-    readings: int = 0
-    alarms: int = 0
-    seconds: float = 0.0
-
-
-Worker = Callable[[Setup, Axle, list[EarlierTry]], tuple[str, float, float]]
-
-
-@dataclass(frozen=True)
-class Solver:
-    """contactread with a target as wide as the bar's zone."""
-
     target: Target
+    axle_file: bool = True
+    last: dict[str, float] = field(default_factory=dict)
 
-    def __call__(self, setup: Setup, axle: Axle, history: list[EarlierTry]) -> tuple[str, float, float]:
-        """What contactread says: "accept", "read", "move", "check" or "give up", with P and G."""
-        return by_advice(advise(setup, axle, history, self.target))
+    def __call__(self, setup: Setup, axle: Axle, history: list[EarlierTry]) -> Step:
+        """What contactread says to do next."""
+        advice = advise(setup, axle if self.axle_file else None, history, self.target)
+        return by_advice(advice) if self.axle_file else self._in_steps(advice)
+
+    def _in_steps(self, advice: Advice) -> Step:
+        travel = {"pinion": 0.0, "ring_gear": 0.0}
+        for move in advice.moves:
+            usual = DEPTH_STEP_MM if move.member == "pinion" else LENGTH_STEP_MM
+            last = self.last.get(move.member, 0.0)
+            way = 1 if move.direction == "away" else -1
+            step = abs(last) / (2 if last * way < 0 else 1) if last else usual
+            travel[move.member] = self.last[move.member] = way * step
+        return replace(by_advice(advice), pinion_mm=travel["pinion"], ring_mm=travel["ring_gear"])
 
 
-def by_advice(advice: Advice) -> tuple[str, float, float]:
+def by_advice(advice: Advice) -> Step:
     """The advice as what to do next."""
+    others = {"acceptable": "accept", "read_again": "read", "check_last_move": "check",
+              "measure_first": "measure"}  # fmt: skip
+    what = "move" if advice.moves else others.get(advice.verdict, "give up")
     if advice.verdict == "acceptable":
-        return "accept", 0.0, 0.0
-    pinion, ring = advice.pinion_mm or 0.0, advice.ring_mm or 0.0
-    if pinion or ring:
-        return "move", pinion, ring
-    others = {"read_again": "read", "check_last_move": "check"}
-    return others.get(advice.verdict, "give up"), 0.0, 0.0
+        what = "accept"
+    expected = advice.moves[-1].expected if advice.moves else advice.now
+    chance = None if expected is None else expected.chance
+    return Step(what, advice.pinion_mm or 0.0, advice.ring_mm or 0.0, chance, advice.verdict)
 
 
-def work_off(case: MisSetUp, worker: Worker, zone: tuple[float, float], seed: int) -> Outcome:
-    """One mis-set-up from the first reading to the end of the work."""
+def work_off(
+    case: MisSetUp,
+    worker: Worker,
+    zone: tuple[float, float],
+    seed: int,
+    judged_mm: Interval = DESIGNED_BACKLASH_MM,
+    measured: bool = True,
+) -> Outcome:
+    """One mis-set-up from the first reading to the end of the work. judged_mm: the backlash that is right.
+    measured: False where backlash is measured only once the worker asks for it.
+    """
     random = np.random.default_rng(seed)
     pinion, ring = case.pinion_mm, case.ring_mm
     history: list[EarlierTry] = []
-    so_far = Outcome(0, False, False, False)
-    moved_depth = False
+    good = is_right(case, pinion, ring, zone, judged_mm) and not runs_off(case, pinion, ring)
+    so_far = Outcome(started_right=good)
     while True:
         setup = read(true_state(case, pinion, ring), random)
         if setup is None:
-            return so_far
+            return replace(so_far, end="no pattern on a flank")
+        if not measured:
+            setup = replace(setup, backlash_mm=())
         start = time.perf_counter()
-        what, p, g = worker(setup, case.axle, history)
+        step = worker(setup, case.axle, history)
         seconds = time.perf_counter() - start
-        if what == "check":  # every move was made as told, so the look finds nothing
+        if step.what == "check":  # every move was made as told, so the look finds nothing
             history[-1] = replace(history[-1], checked=True)
             so_far = replace(so_far, alarms=so_far.alarms + 1)
-            what, p, g = worker(setup, case.axle, history)
+            step = worker(setup, case.axle, history)
         if so_far.readings:  # the first advice also builds the gear set
             so_far = replace(so_far, seconds=max(so_far.seconds, seconds))
-        so_far = replace(so_far, readings=so_far.readings + 1)
+        so_far = replace(so_far, readings=so_far.readings + 1, end=step.verdict)
+        right = is_right(case, pinion, ring, zone, judged_mm)
         if (
-            what not in ("move", "read")
-            or so_far.reshims == MOST_RESHIMS
+            step.what not in ("move", "read", "measure")
+            or (step.what == "move" and so_far.reshims == MOST_RESHIMS)
             or so_far.readings > 2 * MOST_RESHIMS
         ):
-            return replace(so_far, accepted=what == "accept", right=is_right(case, pinion, ring, zone))
-        if p and not moved_depth:
-            moved_depth = True
-            so_far = replace(so_far, wrong_first=p * pinion > 0 and abs(pinion) > CLEARLY_OFF_MM)
-        history.append(EarlierTry(setup, p, g))
-        pinion, ring = pinion + p, ring + g
-        so_far = replace(so_far, reshims=so_far.reshims + (what == "move"))
+            accepted = step.what == "accept"
+            said = () if step.chance is None or not accepted else ((step.chance, right),)
+            return replace(
+                so_far,
+                accepted=accepted,
+                right=right,
+                ran_off=accepted and runs_off(case, pinion, ring),
+                cleared_first=accepted and so_far.readings == 1,
+                acceptances=said,
+            )
+        if step.what == "measure":
+            measured = True
+            continue
+        if step.pinion_mm and not so_far.pinion_moves:
+            wrong = step.pinion_mm * pinion > 0 and abs(pinion) > CLEARLY_OFF_MM
+            so_far = replace(so_far, wrong_first=wrong)
+        history.append(EarlierTry(setup, step.pinion_mm, step.ring_mm))
+        pinion, ring = pinion + step.pinion_mm, ring + step.ring_mm
+        if step.what == "move":
+            came_true = is_right(case, pinion, ring, zone, judged_mm)
+            said = () if step.chance is None else ((step.chance, came_true),)
+            so_far = replace(
+                so_far,
+                reshims=so_far.reshims + 1,
+                pinion_moves=so_far.pinion_moves + (step.pinion_mm != 0),
+                forecasts=so_far.forecasts + said,
+            )
 
 
-def is_right(case: MisSetUp, pinion: float, ring: float, zone: tuple[float, float]) -> bool:
-    """Whether the set-up is truly done: both centres in the zone, backlash within its limits."""
+def is_right(
+    case: MisSetUp, pinion: float, ring: float, zone: tuple[float, float], judged_mm: Interval
+) -> bool:
+    """Whether the set-up is truly done: both centres in the zone, backlash as it should be."""
     state = true_state(case, pinion, ring)
     misses = state.misses(case.aim)
     inside = misses is not None and misses[0] <= zone[0] and misses[1] <= zone[1]
-    return inside and BACKLASH_MM[0] <= state.backlash_mm <= BACKLASH_MM[1]
+    return inside and judged_mm[0] <= state.backlash_mm <= judged_mm[1]
 
 
-def one_case(seed: int) -> list[tuple[Outcome, Outcome]]:
-    """Both workers on the same mis-set-up with the same noise, in each zone."""
-    case = draw(np.random.default_rng(seed))
-    return [
-        (
-            work_off(case, Solver(target_as_wide_as(zone)), zone, seed),
-            work_off(case, Technician(zone), zone, seed),
-        )
-        for zone in ZONES.values()
-    ]
+def runs_off(case: MisSetUp, pinion: float, ring: float) -> bool:
+    """Whether a pattern truly runs off root or top."""
+    state = true_state(case, pinion, ring).prediction
+    return any(
+        patch is not None and patch.runs_off & {"root", "top"} for patch in (state.convex, state.concave)
+    )
+
+
+def start_of(condition: Condition, zone: tuple[float, float], seed: int) -> tuple[MisSetUp, bool]:
+    """The mis-set-up of this number, and whether its backlash is measured from the beginning."""
+    random = np.random.default_rng(seed)
+    case = draw(random, condition.hobbed)
+    while condition.inside and not (
+        is_right(case, case.pinion_mm, case.ring_mm, zone, condition.judged_mm)
+        and not runs_off(case, case.pinion_mm, case.ring_mm)
+    ):
+        pinion, ring = random.uniform(-0.25, 0.25, size=2)
+        case = replace(case, pinion_mm=float(pinion), ring_mm=float(ring))
+    limits = Limits(backlash_mm=condition.limits_mm)
+    axle = replace(case.axle, gears=condition.tell(case.gears), limits=limits)
+    return replace(case, axle=axle), bool(random.uniform() >= condition.unmeasured)
+
+
+def one_start(condition: Condition, zone_name: str, seed: int, technician: bool = False) -> Outcome:
+    """One start worked off."""
+    zone = ZONES[zone_name]
+    case, measured = start_of(condition, zone, seed)
+    worker = Technician(zone) if technician else Solver(target_as_wide_as(zone), condition.axle_file)
+    return work_off(case, worker, zone, seed, condition.judged_mm, measured)
 
 
 def target_as_wide_as(zone: tuple[float, float]) -> Target:
@@ -134,37 +195,68 @@ def target_as_wide_as(zone: tuple[float, float]) -> Target:
     return Target("centred", "Centred on both flanks", "Set by the bar.", ("C1",), wanted, wanted)
 
 
-def report(name: str, outcomes: list[Outcome]) -> str:
-    """One line of figures."""
-    reshims = np.array([o.reshims for o in outcomes])
-    accepted = [o for o in outcomes if o.accepted]
-    failed = sum(not o.accepted for o in outcomes) / len(outcomes)
-    false = sum(not o.right for o in accepted) / max(len(accepted), 1)
-    wrong = sum(o.wrong_first for o in outcomes) / len(outcomes)
-    return (
-        f"{name:<12} re-shims median {np.median(reshims):.0f}, 95 % {np.percentile(reshims, 95):.0f}, "
-        f"mean {reshims.mean():.2f}; not finished {failed:.1%}; first depth move the wrong way {wrong:.1%}; "
-        f"accepted though outside {false:.1%}; photo pairs {np.mean([o.readings for o in outcomes]):.1f}; "
-        f"false alarms {sum(o.alarms > 0 for o in outcomes) / len(outcomes):.1%}"
+def report(results: dict[tuple[str, str], list[Outcome]]) -> bool:
+    """Print all figures; whether every bar is met."""
+    met = True
+    for (name, zone), outcomes in results.items():
+        bar = None
+        if name in CONDITIONS:
+            bar = CONDITIONS[name].bars[list(ZONES).index(zone)]
+        lines, good = figures(f"{name}, {zone} zone", outcomes, bar)
+        print("\n".join(lines), flush=True)
+        met &= good
+    return met
+
+
+def kept(files: Iterable[Path]) -> dict[tuple[str, str], list[Outcome]]:
+    """The outcomes of earlier slices, by condition and zone; of a start kept twice the last."""
+    found: dict[tuple[str, str], dict[int, Outcome]] = defaultdict(dict)
+    for file in files:
+        for line in file.read_text(encoding="utf-8").splitlines():
+            entry = json.loads(line)
+            for pairs in ("forecasts", "acceptances"):
+                entry["outcome"][pairs] = tuple((c, t) for c, t in entry["outcome"][pairs])
+            found[entry["condition"], entry["zone"]][entry["seed"]] = Outcome(**entry["outcome"])
+    return {key: list(outcomes.values()) for key, outcomes in found.items()}
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
-
-
-def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--count", type=int, default=500)
-    parser.add_argument("--processes", type=int, default=2)
-    parser.add_argument("--seed", type=int, default=1000)
+    parser.add_argument("--count", type=int, default=300, help="starts of each condition")
+    parser.add_argument("--seed", type=int, default=1000, help="number of the first start")
+    parser.add_argument("--only", nargs="+", choices=list(CONDITIONS), default=list(CONDITIONS))
+    parser.add_argument("--zone", choices=list(ZONES), help="one zone only")
+    parser.add_argument("--part", default="1/1", metavar="K/N", help="the K-th of N slices of the starts")
+    parser.add_argument("--keep", type=Path, metavar="FILE", help="append every outcome to this file")
+    parser.add_argument("--from", dest="files", type=Path, nargs="+", metavar="FILE", help="only add up")
+    parser.add_argument("--technician", action="store_true", help="the technician beside the solver")
     chosen = parser.parse_args()
-    with ProcessPoolExecutor(chosen.processes, mp_context=get_context("spawn")) as pool:
-        results = list(pool.map(one_case, range(chosen.seed, chosen.seed + chosen.count), chunksize=4))
-    for index, (name, zone) in enumerate(ZONES.items()):
-        solver, technician = zip(*(result[index] for result in results), strict=True)
-        print(f"{name} zone: ±{zone[0]} of length, ±{zone[1]} of height, backlash {BACKLASH_MM} mm")
-        print(report("contactread", list(solver)))
-        print(report("technician", list(technician)))
-        slowest = 1000 * np.percentile([outcome.seconds for outcome in solver], 95)
-        print(f"slowest advice of a set-up, the gear set known, 95 %: {slowest:.0f} ms")
+    if chosen.files:
+        return 0 if report(kept(chosen.files)) else 1
+    part, parts = map(int, chosen.part.split("/"))
+    seeds = range(chosen.seed, chosen.seed + chosen.count)[part - 1 :: parts]
+    zones = [chosen.zone] if chosen.zone else list(ZONES)
+    met = True
+    for name in chosen.only:
+        results: dict[tuple[str, str], list[Outcome]] = defaultdict(list)
+        with progress(name, len(seeds)) as step:
+            for seed in seeds:
+                for zone in zones:  # in turn: the gear set is built once
+                    outcome = one_start(CONDITIONS[name], zone, seed)
+                    results[name, zone].append(outcome)
+                    if chosen.keep:
+                        entry = {"condition": name, "zone": zone, "seed": seed, "outcome": asdict(outcome)}
+                        with chosen.keep.open("a", encoding="utf-8") as file:
+                            file.write(json.dumps(entry) + "\n")
+                    if chosen.technician:
+                        beside = one_start(CONDITIONS[name], zone, seed, technician=True)
+                        results[f"technician, {name}", zone].append(beside)
+                step()
+        met &= report(results)
+    return 0 if met else 1
 
 
 if __name__ == "__main__":
-    main()
+    sys.exit(main())

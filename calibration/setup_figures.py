@@ -95,7 +95,9 @@ def _fifths(what: str, pairs: Sequence[tuple[float, bool]]) -> list[str]:
     if len(pairs) < 10:
         return []
     lines = []
-    for number, fifth in enumerate(np.array_split(np.array(sorted(pairs), float), 5), 1):
+    for number, fifth in enumerate(
+        np.array_split(np.array(sorted(pairs, key=lambda pair: pair[0]), float), 5), 1
+    ):
         said, true = fifth.mean(axis=0)
         doubt = float(np.sqrt(max(true * (1 - true), 1 / len(fifth)) / len(fifth)))
         far = abs(said - true) - CALIBRATED

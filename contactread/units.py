@@ -12,8 +12,13 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
+from contextvars import ContextVar
+from typing import Literal
 
 from contactread.errors import QuantityError
+
+Shown = Literal["both", "mm", "inch"]
+_SHOWN: ContextVar[Shown] = ContextVar("shown", default="both")
 
 MM_PER_INCH = 25.4  # exact: international yard and pound agreement, 1959
 MM_PER_THOU = MM_PER_INCH / 1000
@@ -82,39 +87,54 @@ def parse_angle(text: str) -> float:
     return _parse(text, _ANGLE, "angle", ANGLE_FORMS)
 
 
+def show_in(shown: Shown) -> None:
+    """Choose how lengths and torques are shown from here on; a front end calls it once, at its start."""
+    _SHOWN.set(shown)
+
+
 def show_length(mm: float, signed: bool = False) -> str:
     """Both ways at once, to a hundredth of a millimetre and half a thousandth: "0.254 mm (0.0100 in)".
 
     Below 100 mm three and four places, above two and three: finer than any shim or dial in a shop.
+    This and all that follow give one way alone where `show_in` was told so.
     """
     sign = "+" if signed else ""
-    if abs(mm) >= 100:
-        return f"{_tidy(mm, sign, 2)} mm ({_tidy(mm / MM_PER_INCH, sign, 3)} in)"
-    return f"{_tidy(mm, sign, 3)} mm ({_tidy(mm / MM_PER_INCH, sign, 4)} in)"
+    places = (2, 3) if abs(mm) >= 100 else (3, 4)
+    return _shown(f"{_tidy(mm, sign, places[0])} mm", f"{_tidy(mm / MM_PER_INCH, sign, places[1])} in")
 
 
 def show_rough_length(mm: float) -> str:
     """An estimate, to a millimetre: "34 mm (1.35 in)"."""
-    return f"{_tidy(mm, '', 0)} mm ({_tidy(mm / MM_PER_INCH, '', 2)} in)"
+    return _shown(f"{_tidy(mm, '', 0)} mm", f"{_tidy(mm / MM_PER_INCH, '', 2)} in")
 
 
 def show_move(mm: float) -> str:
     """A shim move or a backlash, as a dial reads: "+0.08 mm (+3.0 thou)"."""
-    return f"{_tidy(mm, '+', 2)} mm ({_tidy(mm / MM_PER_THOU, '+', 1)} thou)"
+    return _shown(f"{_tidy(mm, '+', 2)} mm", f"{_tidy(mm / MM_PER_THOU, '+', 1)} thou")
 
 
 def show_clearance(mm: float) -> str:
     """A backlash, runout or margin, which has no sign: "0.18 mm (7.1 thou)"; from 0.1 in on in inches."""
     if abs(mm) >= 100 * MM_PER_THOU:
-        return f"{_tidy(mm, '', 2)} mm ({_tidy(mm / MM_PER_INCH, '', 3)} in)"
-    return f"{_tidy(mm, '', 2)} mm ({_tidy(mm / MM_PER_THOU, '', 1)} thou)"
+        return _shown(f"{_tidy(mm, '', 2)} mm", f"{_tidy(mm / MM_PER_INCH, '', 3)} in")
+    return _shown(f"{_tidy(mm, '', 2)} mm", f"{_tidy(mm / MM_PER_THOU, '', 1)} thou")
 
 
 def show_torque(nm: float) -> str:
     """A turning torque both ways, "2.82 N·m (25.0 in-lb)"; from 20 N·m upward in ft-lb."""
     if abs(nm) >= 20:
-        return f"{_tidy(nm, '', 1)} N·m ({_tidy(nm / NM_PER_LBF_FT, '', 1)} ft-lb)"
-    return f"{_tidy(nm, '', 2)} N·m ({_tidy(nm / NM_PER_LBF_IN, '', 1)} in-lb)"
+        return _shown(f"{_tidy(nm, '', 1)} N·m", f"{_tidy(nm / NM_PER_LBF_FT, '', 1)} ft-lb")
+    return _shown(f"{_tidy(nm, '', 2)} N·m", f"{_tidy(nm / NM_PER_LBF_IN, '', 1)} in-lb")
+
+
+def shown_in() -> Shown:
+    """What `show_in` was told."""
+    return _SHOWN.get()
+
+
+def _shown(metric: str, inch: str) -> str:
+    shown = _SHOWN.get()
+    return f"{metric} ({inch})" if shown == "both" else metric if shown == "mm" else inch
 
 
 def _tidy(value: float, sign: str, places: int) -> str:

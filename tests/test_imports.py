@@ -11,10 +11,10 @@ PACKAGE = Path(__file__).parents[1] / "contactread"
 
 # Lower rooms first; a room may import those before it, and itself.
 ORDER = (
-    "errors", "units", "flags", "facts", "axle", "axle_file", "photo", "flank", "pattern", "mesh", "reading",
-    "advice", "records", "show", "practice", "web", "cli",
+    "errors", "units", "settings", "flags", "facts", "axle", "axle_file", "photo", "flank", "pattern", "mesh",
+    "reading", "advice", "records", "show", "practice", "web", "cli",
 )  # fmt: skip
-DOMAIN = {"axle", "photo", "flank", "pattern", "mesh", "reading", "advice"}
+DOMAIN = {"axle", "photo", "flank", "pattern", "mesh", "advice"}
 FRONT_ENDS = {"typer", "rich", "sqlite3", "jinja2", "starlette"}
 
 

@@ -50,6 +50,7 @@ COMMANDS: dict[str, tuple[Command, ...]] = {
         Command("export", "keeping", "export", "Write the whole shop book as a folder of open files."),
         Command("import", "keeping", "import_", "Make a shop book from an exported folder."),
     ),
+    "Yourself": (Command("settings", "settings", "settings", "Your name, units and usual axle, set once."),),
     "Practice": (
         Command("practice", "practice", "app", "Learn to read a pattern; tests, question sheets, progress."),
     ),
@@ -111,6 +112,11 @@ def _run(command: Command, arguments: list[str], as_json: bool) -> int:
     import typer
     from typer.main import get_command
 
+    from contactread.settings import load_settings
+    from contactread.units import show_in
+
+    if command.name != "settings":  # which must be able to mend them
+        show_in(load_settings().units or "both")
     target = getattr(import_module(f"contactread.cli.{command.module}"), command.attribute)
     settings = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
     if isinstance(target, typer.Typer):

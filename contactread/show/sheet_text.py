@@ -151,12 +151,13 @@ def _measure_lines(measure: Measure) -> list[str]:
 
 
 def between(least: float, most: float, unit: str) -> str:
-    """A range, both ways: "0.13 to 0.20 mm (5.1 to 7.9 thou)"."""
-    pattern = re.compile(r"(\S+) (\S+) \((\S+) (\S+)\)")
+    """A range: "0.13 to 0.20 mm (5.1 to 7.9 thou)"."""
+    pattern = re.compile(r"(\S+) ([^\s()]+)(?: \((\S+) (\S+)\))?")
     low, high = (pattern.fullmatch(quantity(value, unit)) for value in (least, most))
-    if low is None or high is None or low[4] != high[4]:  # one in in-lb, one in ft-lb
+    if low is None or high is None or (low[2], low[4]) != (high[2], high[4]):  # one in in-lb, one in ft-lb
         return f"{quantity(least, unit)} to {quantity(most, unit)}"
-    return f"{low[1]} to {high[1]} {low[2]} ({low[3]} to {high[3]} {low[4]})"
+    both = f" ({low[3]} to {high[3]} {low[4]})" if low[4] else ""
+    return f"{low[1]} to {high[1]} {low[2]}{both}"
 
 
 def _try_lines(attempt: Try) -> list[str]:

@@ -1,0 +1,42 @@
+"""`contactread settings`: what is set once instead of typed each time."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from contactread.cli.book_options import JsonOption, as_json
+
+
+def settings(
+    name: Annotated[
+        str | None, typer.Argument(metavar="NAME", help="person, shop, units, axle or photos.")
+    ] = None,
+    value: Annotated[str | None, typer.Argument(metavar="VALUE", help="Its new value.")] = None,
+    clear: Annotated[bool, typer.Option("--clear", help="Unset it.")] = False,
+    json: JsonOption = False,
+) -> None:
+    """Show what is set, or set it once: person, shop, units (mm, inch or both), usual axle, photo folder."""
+    from dataclasses import asdict
+
+    from contactread import settings as kept
+    from contactread.cli.output import print_json, say
+    from contactread.show.text import printable
+
+    if name is None and (value is not None or clear):
+        raise typer.BadParameter("name the setting")
+    if name is not None and (value is None) != clear:
+        raise typer.BadParameter(f"give {name} a value, or --clear")
+    found = kept.load_settings()
+    if name is not None:
+        found = kept.with_setting(found, name, value or "")
+        place = kept.save_settings(found)
+        say(f"Kept in {place}.")
+    values = {key: None if held is None else str(held) for key, held in asdict(found).items()}
+    if json:
+        print_json(as_json(settings=values))
+        return
+    for key, held in values.items():
+        shown = f"({kept.HELP[key]})" if held is None else printable(held)
+        print(f"{key:<7} {shown}")

@@ -1,0 +1,120 @@
+"""What a person sets once: who they are, their units, their usual axle. One small TOML file.
+
+It lies in the user's settings folder (platformdirs), or where the variable CONTACTREAD_SETTINGS says.
+"""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass, fields, replace
+from pathlib import Path
+from typing import get_args
+
+from contactread.errors import ContactreadError
+from contactread.units import Shown
+
+VARIABLE = "CONTACTREAD_SETTINGS"
+_PATHS = ("axle", "photos")
+_LONGEST = 300
+
+
+@dataclass(frozen=True)
+class Settings:
+    """Everything that can be set; None where it isn't. The words after each name are its help.
+
+    person: who works here, taken where a command has no --who. shop: name and address for reports.
+    units: how lengths and torques are shown. axle: axle file of the usual axle. photos: folder where the
+    newest photos arrive.
+    """
+
+    person: str | None = None
+    shop: str | None = None
+    units: Shown | None = None
+    axle: Path | None = None
+    photos: Path | None = None
+
+
+HELP = {
+    "person": "who works here: taken where a command has no --who",
+    "shop": "the shop's name and address, for reports",
+    "units": "mm, inch or both: how lengths and torques are shown",
+    "axle": "axle file of the usual axle",
+    "photos": "folder where the newest photos arrive",
+}
+
+
+def settings_place() -> Path:
+    """Where the settings lie, or would lie."""
+    named = os.environ.get(VARIABLE)
+    if named:
+        return Path(named).expanduser()
+    import platformdirs
+
+    return Path(platformdirs.user_config_dir("contactread", appauthor=False)) / "settings.toml"
+
+
+def load_settings() -> Settings:
+    """The settings; all unset where there is no file.
+
+    Raises `ContactreadError` settings-unreadable, settings-value.
+    """
+    place = settings_place()
+    try:
+        text = place.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        return Settings()
+    except (OSError, UnicodeDecodeError) as error:
+        raise _unreadable(place, str(error)) from error
+    import tomllib
+
+    try:
+        content = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise _unreadable(place, str(error)) from error
+    found = Settings()
+    for name, value in content.items():
+        found = with_setting(found, name, value if isinstance(value, str) else str(value))
+    return found
+
+
+def with_setting(settings: Settings, name: str, value: str) -> Settings:
+    """Settings with one value changed; empty words unset it. Raises `ContactreadError` settings-value."""
+    if name not in HELP:
+        raise _wrong(f"There is no setting {name[:40]!r}.", f"The settings are: {', '.join(HELP)}.")
+    words = " ".join(value.split())
+    if len(words) > _LONGEST:
+        raise _wrong(f"The setting {name} has {len(words)} characters; {_LONGEST} fit.", "Shorten it.")
+    if name == "units" and words and words not in get_args(Shown):
+        raise _wrong(f"Units can't be {words[:40]!r}.", f"They are one of: {', '.join(get_args(Shown))}.")
+    kept = Path(words).expanduser().absolute() if words and name in _PATHS else words or None
+    return replace(settings, **{name: kept})  # type: ignore[arg-type]
+
+
+def save_settings(settings: Settings) -> Path:
+    """Write the settings; the file's path. Written beside and renamed, so that it is never half."""
+    place = settings_place()
+    values = {each.name: getattr(settings, each.name) for each in fields(Settings)}
+    lines = [f"{name} = {_quoted(str(value))}\n" for name, value in values.items() if value is not None]
+    place.parent.mkdir(parents=True, exist_ok=True)
+    unfinished = place.with_name(f"{place.name}.unfinished")
+    unfinished.write_text("".join(lines), encoding="utf-8")
+    unfinished.replace(place)
+    return place
+
+
+def _quoted(text: str) -> str:
+    import json
+
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def _wrong(what: str, next_step: str) -> ContactreadError:
+    return ContactreadError("settings-value", what, next_step)
+
+
+def _unreadable(place: Path, why: str) -> ContactreadError:
+    return ContactreadError(
+        "settings-unreadable",
+        f"The settings {place} can't be read: {why}.",
+        "Put the file right or delete it; 'contactread settings' writes a new one.",
+    )

@@ -40,17 +40,24 @@ class GearSet:
     condition: Literal["new", "used"] = "new"
 
 
+FINEST_STEP_MM = (
+    0.01  # a dial's graduation: where no step is given, amounts are told as finely as they are read
+)
+
+
 @dataclass(frozen=True)
 class PinionShim:
     """Where the depth shim sits and what is in the axle now.
 
     place: "behind_head" (thicker = pinion toward the ring-gear axis, deeper) or "under_cage"
     (thicker = away, shallower). thickness_mm: present pack. step_mm: the finest change the shop can make.
+    sizes_mm: the packs that the shop can make, where its shims come in set sizes; empty where not given.
     """
 
     place: Literal["behind_head", "under_cage"] | None = None
     thickness_mm: float | None = None
-    step_mm: float = 0.0254
+    step_mm: float = FINEST_STEP_MM
+    sizes_mm: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -67,7 +74,7 @@ class Carrier:
     ring_side_mm: float | None = None
     opposite_side_mm: float | None = None
     ring_side_thicker_moves: Literal["toward", "away"] = "toward"
-    step_mm: float = 0.0254
+    step_mm: float = FINEST_STEP_MM
     notch_mm: float | None = None
 
 

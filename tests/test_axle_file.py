@@ -20,7 +20,7 @@ FULL = Axle(
     gears=GearSet(11, 41, 218.44, 33.5, 38.1, 33.25, 19.5, 95.25, 13, "right", "face_hobbed", "used"),
     name='Bench "3"\nrear\\left é',
     rotation="reverse",
-    pinion_shim=PinionShim("under_cage", 0.8636, 0.0127),
+    pinion_shim=PinionShim("under_cage", 0.8636, 0.0127, (0.8128, 0.8636, 0.9144)),
     carrier=Carrier("side_shims", 6.1976, 7.0866, "away", 0.05, 0.031),
     limits=Limits((0.1524, 0.254), 0.05, 0.0508, (1.5, 2.5), (0.9, 1.4), (2.0, 3.2)),
     ease_off=EaseOff(0.05, 0.02, -0.007),
@@ -195,3 +195,20 @@ def test_command_shows_given_and_estimated(tmp_path: Path, capsys: pytest.Captur
     assert shown["estimated"]["face_width_mm"]["standard_deviation"] > 0
     assert main(["axle", "show", str(tmp_path / "none.toml"), "--json"]) == 1
     assert json.loads(capsys.readouterr().out)["error"]["code"] == "axle-missing"
+
+
+@pytest.mark.parametrize(
+    "thickness, step", [('"0.034 in"', 0.0254), ('"34 thou"', 0.0254), ('"0.86 mm"', 0.01)]
+)
+def test_the_step_follows_the_unit_of_the_shop_and_a_given_one_wins(thickness: str, step: float) -> None:
+    text = f"{NEEDED}[pinion_shim]\nthickness = {thickness}\n"
+    assert parse_axle(text).pinion_shim.step_mm == pytest.approx(step)
+    given = parse_axle(text + 'step = "0.05 mm"\n')
+    assert given.pinion_shim.step_mm == 0.05
+    assert parse_axle(axle_toml(parse_axle(text))) == parse_axle(text)
+
+
+def test_a_shim_table_is_a_list_of_lengths() -> None:
+    text = NEEDED + '[pinion_shim]\nsizes = ["0.90 mm", "0.85 mm"]\n'
+    assert parse_axle(text).pinion_shim.sizes_mm == (0.85, 0.9)
+    assert "list" in problems_of(NEEDED + '[pinion_shim]\nsizes = "0.90 mm"\n')[0]

@@ -8,7 +8,7 @@ import numpy as np
 
 from contactread.advice.answer import Expectation
 from contactread.advice.belief import Array, Belief
-from contactread.advice.shims import carrier_step
+from contactread.advice.shims import carrier_step, pinion_travels
 from contactread.advice.targets import Target
 from contactread.axle import Axle
 
@@ -20,6 +20,7 @@ CHANCE_PER_MM = 0.02
 # A pinion shim costs a dismantling, and a wrong way costs trust: doubt about its direction counts this much.
 CHANCE_PER_DOUBT = 0.5
 WINDOW = 6  # steps to each side of the smooth optimum that are tried
+FIRST_STEP_MM = 0.025  # finer steps are tried around the best of the coarser ones only
 LARGEST_MOVE_MM = 0.8
 COMMON_BACKLASH_MM = (0.1524, 0.254)  # 6 to 10 thousandths of an inch: common practice
 UNLIMITED = 10.0  # no fraction and no backlash in mm comes near it
@@ -76,14 +77,8 @@ def zones_for(target: Target, axle: Axle, measured_mm: float | None = None) -> Z
 
 def plan(belief: Belief, zones: Zones, axle: Axle, *, pinion_may_move: bool = True) -> Plan:
     """The move on the shop's grid of shims that most likely puts all in their zones."""
-    steps = axle.pinion_shim.step_mm, carrier_step(axle.carrier)
-    moves = _moves_to_try(belief, zones, steps, pinion_may_move)
-    chance = belief.chances(moves, zones.low, zones.high)
-    cost = CHANCE_PER_MEMBER * np.count_nonzero(moves, axis=1) + CHANCE_PER_MM * np.abs(moves).sum(axis=1)
-    away = belief.chance_pinion_away()
-    doubt = np.where(moves[:, 0] > 0, away, np.where(moves[:, 0] < 0, 1 - away, 0.0))
-    best = moves[int(np.argmax(chance - cost - CHANCE_PER_DOUBT * doubt))]
-    pinion, ring = float(best[0]), float(best[1])
+    best = _best(belief, zones, _moves_to_try(belief, zones, axle, pinion_may_move))
+    pinion, ring = map(float, _best(belief, zones, _moves_beside(best, axle)))
     return Plan(
         pinion,
         ring,
@@ -91,6 +86,16 @@ def plan(belief: Belief, zones: Zones, axle: Axle, *, pinion_may_move: bool = Tr
         expectation(belief, zones, (pinion, 0.0)),
         expectation(belief, zones, (pinion, ring)),
     )
+
+
+def _best(belief: Belief, zones: Zones, moves: Array) -> Array:
+    """The move (2,) of these (m, 2) that earns most."""
+    chance = belief.chances(moves, zones.low, zones.high)
+    cost = CHANCE_PER_MEMBER * np.count_nonzero(moves, axis=1) + CHANCE_PER_MM * np.abs(moves).sum(axis=1)
+    away = belief.chance_pinion_away()
+    doubt = np.where(moves[:, 0] > 0, away, np.where(moves[:, 0] < 0, 1 - away, 0.0))
+    best: Array = moves[int(np.argmax(chance - cost - CHANCE_PER_DOUBT * doubt))]
+    return best
 
 
 def expectation(belief: Belief, zones: Zones, move_mm: tuple[float, float]) -> Expectation:
@@ -109,22 +114,57 @@ def expectation(belief: Belief, zones: Zones, move_mm: tuple[float, float]) -> E
     )
 
 
-def _moves_to_try(belief: Belief, zones: Zones, steps: tuple[float, float], pinion_may_move: bool) -> Array:
-    """Moves (m, 2) on the grid of shim steps: around the smooth optimum, on both axes, and no move."""
-    both = _smooth_optimum(belief, zones, (True, True)) if pinion_may_move else np.zeros(2)
+def _moves_to_try(belief: Belief, zones: Zones, axle: Axle, pinion_may_move: bool) -> Array:
+    """Moves (m, 2) that the shop's shims make: around the smooth optimum, on both axes, and no move."""
     ring_only = _smooth_optimum(belief, zones, (False, True))
-    window = np.arange(-WINDOW, WINDOW + 1)
-    ring = np.round(ring_only[1] / steps[1]) + window
-    grids = [np.stack([np.zeros_like(ring), ring], axis=1)]
+    ring = _ring_travels(float(ring_only[1]), axle)
+    grids = [np.zeros((1, 2)), np.stack([np.zeros_like(ring), ring], axis=1)]
     if pinion_may_move:
+        both = _smooth_optimum(belief, zones, (True, True))
         pinion_only = _smooth_optimum(belief, zones, (True, False))
-        pinion = np.round(pinion_only[0] / steps[0]) + window
+        pinion = _pinion_travels(float(pinion_only[0]), axle)
         grids.append(np.stack([pinion, np.zeros_like(pinion)], axis=1))
-        p, g = np.meshgrid(np.round(both[0] / steps[0]) + window, np.round(both[1] / steps[1]) + window)
+        p, g = np.meshgrid(_pinion_travels(float(both[0]), axle), _ring_travels(float(both[1]), axle))
         grids.append(np.stack([p.ravel(), g.ravel()], axis=1))
-    grid: Array = np.concatenate([np.zeros((1, 2)), *grids]) * np.asarray(steps)
+    grid: Array = np.concatenate(grids)
     near: Array = grid[np.all(np.abs(grid) <= LARGEST_MOVE_MM, axis=1)]
     return near
+
+
+def _moves_beside(move: Array, axle: Axle) -> Array:
+    """This move (2,) and, where the shop's steps are finer than the first search, those around it (m, 2)."""
+    sides = []
+    for travel, step, fixed in (
+        (move[0], axle.pinion_shim.step_mm, bool(pinion_travels(axle.pinion_shim))),
+        (move[1], carrier_step(axle.carrier), False),
+    ):
+        reach = 0 if fixed or not travel else _stride(step) - 1
+        sides.append((np.round(travel / step) + np.arange(-reach, reach + 1)) * step if reach else [travel])
+    p, g = np.meshgrid(*sides)
+    return np.stack([p.ravel(), g.ravel()], axis=1)
+
+
+def _pinion_travels(near_mm: float, axle: Axle) -> Array:
+    """Pinion travels that the shop can make, around this one."""
+    made = np.array(pinion_travels(axle.pinion_shim))
+    if made.size:
+        return np.asarray(made[np.argsort(np.abs(made - near_mm))[: 2 * WINDOW + 1]])
+    return _around(near_mm, axle.pinion_shim.step_mm)
+
+
+def _ring_travels(near_mm: float, axle: Axle) -> Array:
+    return _around(near_mm, carrier_step(axle.carrier))
+
+
+def _around(near_mm: float, step_mm: float) -> Array:
+    """Multiples of the step, WINDOW to each side, no closer than FIRST_STEP_MM asks."""
+    return np.asarray(
+        (np.round(near_mm / step_mm) + _stride(step_mm) * np.arange(-WINDOW, WINDOW + 1)) * step_mm
+    )
+
+
+def _stride(step_mm: float) -> int:
+    return max(1, round(FIRST_STEP_MM / step_mm))
 
 
 def _smooth_optimum(belief: Belief, zones: Zones, free: tuple[bool, bool]) -> Array:

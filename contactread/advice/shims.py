@@ -23,6 +23,16 @@ def pinion_shim_change(pinion_mm: float, shim: PinionShim) -> ShimChange | None:
     return ShimChange("pinion_shim", change, new)
 
 
+def pinion_travels(shim: PinionShim) -> tuple[float, ...]:
+    """Every pinion move P that a pack of the shop's sizes makes; empty where no sizes, no present pack or no
+    place is given.
+    """
+    if not shim.sizes_mm or shim.thickness_mm is None:
+        return ()
+    travels = (pinion_travel(size - shim.thickness_mm, shim) for size in shim.sizes_mm)
+    return tuple(sorted(t for t in travels if t is not None))
+
+
 def pinion_travel(shim_change_mm: float, shim: PinionShim) -> float | None:
     """The pinion move P that a change of the pinion shim makes; None where its place isn't known."""
     if shim.place is None:

@@ -20,8 +20,8 @@ class Key:
 
     name: as in the file. field: of the record in `contactread.axle`. kind: what its value is. example:
     TOML text for the template. help: comment lines for the template. least, most: allowed range in mm,
-    N·m or degrees, or as a count. choices: allowed words. pair: a list [least, most]. required: the
-    file is refused without it.
+    N·m or degrees, or as a count. choices: allowed words. pair: a list [least, most].
+    many: a list of any length. required: the file is refused without it.
     """
 
     name: str
@@ -33,6 +33,7 @@ class Key:
     most: float = float("inf")
     choices: tuple[str, ...] = ()
     pair: bool = False
+    many: bool = False
     required: bool = False
 
 
@@ -104,6 +105,8 @@ _GEARS = Table(
     ),
 )  # fmt: skip
 
+_STEP = " Left out:\n0.01 mm, or 1 thou where the shim in the axle now is given in inches."
+
 _PINION_SHIM = Table(
     "pinion_shim", "pinion_shim",
     "The shim that sets pinion depth.",
@@ -115,8 +118,11 @@ _PINION_SHIM = Table(
             "  thicker moves the pinion away (shallower).",
             choices=("behind_head", "under_cage")),
         Key("thickness", "thickness_mm", "length", '"0.034 in"', "The shim or pack in the axle now.", 0, 30),
-        Key("step", "step_mm", "length", '"1 thou"', "The finest change of shim that you can make.",
+        Key("step", "step_mm", "length", '"0.05 mm"', "The finest change of shim that you can make." + _STEP,
             0.001, 2),
+        Key("sizes", "sizes_mm", "length", '["0.80 mm", "0.85 mm", "0.90 mm"]',
+            "The packs that you can make, where your shims come in set sizes: amounts keep to these.",
+            0, 30, many=True),
     ),
 )  # fmt: skip
 
@@ -134,8 +140,8 @@ _CARRIER = Table(
             "Where a thicker shim on the ring gear's side moves the ring gear: toward the pinion\n"
             "(most axles) or away.",
             choices=("toward", "away")),
-        Key("step", "step_mm", "length", '"1 thou"', "The finest change of side shim that you can make.",
-            0.001, 2),
+        Key("step", "step_mm", "length", '"0.05 mm"',
+            "The finest change of side shim that you can make." + _STEP, 0.001, 2),
         Key("notch", "notch_mm", "length", '"0.03 mm"',
             "Travel of the ring gear for one notch of the adjuster.", 0.002, 2),
     ),

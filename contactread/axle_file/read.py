@@ -76,6 +76,7 @@ def parse_axle(text: str, name: str = "the axle file") -> Axle:
     known = [table.name for table in tables() if table.name] + [key.name for key in tables()[0].keys]
     for stray in content.keys() - set(known):
         problems.append(_unknown(stray, known, _line_of(text, "", stray)))
+    _steps_by_unit(values, content)
     if not problems:
         problems += _contradictions(values["gears"])
     if problems:
@@ -90,6 +91,14 @@ def parse_axle(text: str, name: str = "the axle file") -> Axle:
         if table.name and not (table.optional and table.name not in content)
     }
     return Axle(**values[""], **records)
+
+
+def _steps_by_unit(values: dict[str, dict[str, Any]], content: Mapping[str, Any]) -> None:
+    """Shims written in inches change by thousandths where the file names no step."""
+    for table, key in (("pinion_shim", "thickness"), ("carrier", "ring_side"), ("carrier", "opposite_side")):
+        given = content.get(table, {})
+        if values[table] and _INCHES.search(str(given.get(key, ""))):
+            values[table].setdefault("step_mm", units.MM_PER_THOU)
 
 
 def _read_table(table: Table, content: Mapping[str, Any], text: str, problems: list[str]) -> dict[str, Any]:
@@ -117,11 +126,18 @@ def _read_table(table: Table, content: Mapping[str, Any], text: str, problems: l
     return values
 
 
+_INCHES = re.compile(r"(in|inch|inches|thous?|thousandths?|[\"″”])\.?\s*$", re.IGNORECASE)
+
+
 class _Wrong(Exception):
     """What is wrong with one value."""
 
 
 def _value(key: Key, given: Any) -> Any:
+    if key.many:
+        if not isinstance(given, list) or not given:
+            raise _Wrong(f"{_quoted(given)} was given; expected {_expected(key)}.")
+        return tuple(sorted(_single(key, each) for each in given))
     if not key.pair:
         return _single(key, given)
     if not isinstance(given, list) or len(given) != 2:
@@ -168,6 +184,8 @@ def _expected(key: Key) -> str:
     if key.kind == "text":
         return f"words in quotes, such as {key.example}"
     one = f"a {key.kind} with its unit, in quotes, such as {_FORMS[key.kind]}"
+    if key.many:
+        return f"a list, each {one}"
     return f"a list of least and most, each {one}" if key.pair else one
 
 

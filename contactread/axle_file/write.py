@@ -68,7 +68,7 @@ def axle_toml(axle: Axle) -> str:
 
 
 def _toml(key: Key, value: Any) -> str:
-    if key.pair:
+    if key.pair or key.many:
         return "[" + ", ".join(_toml_one(key, each) for each in value) + "]"
     return _toml_one(key, value)
 

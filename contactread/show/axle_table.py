@@ -40,7 +40,7 @@ def print_axle(axle: Axle, inputs: GearInputs) -> None:
         for key in table.keys:
             value = getattr(record, key.field)
             name = f"{table.name}.{key.name}" if table.name else key.name
-            if value is not None and value != "":
+            if value not in (None, "", ()):
                 default = record.__dataclass_fields__[key.field].default
                 source = "usual value" if value == default else "given"
                 grid.add_row(name, printable(shown(key, value)), source)
@@ -76,6 +76,8 @@ def left_out(axle: Axle) -> list[str]:
 
 def shown(key: Key, value: Any) -> str:
     """One value in the units of the workshop."""
+    if key.many:
+        return ", ".join(shown_single(key, each) for each in value)
     if key.pair:
         return " to ".join(shown_single(key, each) for each in value)
     return shown_single(key, value)

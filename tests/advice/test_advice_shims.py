@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
 import pytest
 
+from calibration.set_ups import draw, read, true_state
+from contactread.advice import advise
 from contactread.advice.moves import pinion_move, ring_move
-from contactread.advice.shims import carrier_change, pinion_shim_change, pinion_travel
+from contactread.advice.shims import carrier_change, pinion_shim_change, pinion_travel, pinion_travels
 from contactread.axle import Axle, Carrier, GearSet, PinionShim
 
 
@@ -42,3 +47,29 @@ def test_notches_are_counted_where_their_travel_is_known():
     assert carrier_change(-0.12, Carrier("adjusters")) == ()
     move = ring_move(-0.12, Axle(GearSet(11, 41, 220.0), carrier=Carrier("adjusters", notch_mm=0.06)))
     assert "2 notches" in move.how[1].text
+
+
+SIZES = (1.2, 1.25, 1.3, 1.35, 1.4, 1.45, 1.5, 1.55, 1.6, 1.65, 1.7, 1.75, 1.8)
+
+
+def test_a_shim_table_gives_its_own_travels_only() -> None:
+    shim = PinionShim("behind_head", 1.5, sizes_mm=SIZES)
+    travels = pinion_travels(shim)
+    assert travels == pytest.approx([1.5 - size for size in reversed(SIZES)])
+    assert pinion_travels(PinionShim("under_cage", None, sizes_mm=SIZES)) == ()
+
+
+def test_the_advised_pack_is_in_the_table_and_else_on_the_step() -> None:
+    case = replace(draw(np.random.default_rng(22)), pinion_mm=0.18)
+    setup = read(true_state(case, case.pinion_mm, case.ring_mm), np.random.default_rng(1))
+    assert setup is not None
+
+    def pack(shim: PinionShim) -> float:
+        advice = advise(setup, replace(case.axle, pinion_shim=shim))
+        new = advice.moves[0].shims[0].new_mm
+        assert new is not None
+        return new
+
+    assert min(abs(pack(PinionShim("behind_head", 1.5, sizes_mm=SIZES)) - size) for size in SIZES) < 1e-9
+    metric = pack(PinionShim("behind_head", 1.5))
+    assert metric == pytest.approx(round(metric, 2))  # no thousandth hides behind a metric amount

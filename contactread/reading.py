@@ -9,18 +9,19 @@ from pathlib import Path
 from typing import Any, Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
+from contactread.arrays import Floats
 from contactread.axle import Axle, FlankName, Interval, Role, role_of
 from contactread.errors import AdviceError, PhotoError
 from contactread.flags import flag as flag_of
 from contactread.flank.closeup import CloseUp, contact_on, look_closely
 from contactread.flank.flank import Flank, FlatFlank
+from contactread.flank.verdict import Showing, check_paint, explained, picture_flags, reading_flags
 from contactread.pattern.contact import ContactMaps, ContactReader, contact_maps
 from contactread.pattern.contour import contours
 from contactread.pattern.measure import measure_tooth
 from contactread.pattern.measures import Setup, Side, ToothPattern
-from contactread.pattern.quality import flags_of, reading_confidence
+from contactread.pattern.quality import reading_confidence
 from contactread.pattern.side import side_of
 from contactread.photo.photo import Photo
 
@@ -39,7 +40,7 @@ class ReadTooth:
     flank: Flank
     painted: bool
     pattern: ToothPattern | None
-    contours: tuple[NDArray[np.float64], ...] = ()
+    contours: tuple[Floats, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         """One entry of "teeth" in the JSON contract."""
@@ -109,7 +110,7 @@ class FoundFlanks(Protocol):
     def closeups(self) -> Sequence[CloseUp]: ...
 
 
-Finder = Callable[[Photo, FlankName | None], FoundFlanks]
+Finder = Callable[[Photo, FlankName | None, Axle | None], FoundFlanks]
 
 
 def read(
@@ -130,13 +131,18 @@ def read(
     """
     the_photo = photo.at_reading_size() if isinstance(photo, Photo) else _load(photo)
     flanks, closeups, found_flags = _flanks(the_photo, corners, flank, axle, finder)
+    if not flanks:
+        raise flag_of("no-ring-gear").refusal()
     worth = [k for k in range(len(flanks)) if not closeups or closeups[k].painted_chance > BARE]
-    if not worth:
-        raise flag_of("no-compound" if flanks else "no-ring-gear").refusal()
-    flats = [_flatten(the_photo, flanks[k], axle) for k in worth]
-    if closeups:
-        flats = _with_closeups(flats, range(len(flats)), [closeups[k] for k in worth])
-    maps = _maps(the_photo, flats, reader)
+    flats = [_flatten(the_photo, flanks[k], axle) for k in worth or range(len(flanks))]
+    warned = picture_flags(Showing.of(the_photo, flats))
+    try:
+        if closeups:
+            check_paint([c.painted_chance for c in closeups], [c.contact_peak for c in closeups])
+            flats = _with_closeups(flats, range(len(flats)), [closeups[k] for k in worth])
+        maps = _maps(the_photo, flats, reader)
+    except PhotoError as refusal:
+        raise explained(refusal, warned) from refusal
     teeth = [ReadTooth(each, False, None) for each in flanks]
     for at, (k, flat) in enumerate(zip(worth, flats, strict=True)):
         teeth[k] = _tooth(flat, maps, at)
@@ -157,7 +163,7 @@ def read(
     )
     name_confidence = 1.0 if flank else flanks[0].name_confidence
     chosen = [flat for k, flat in zip(worth, flats, strict=True) if teeth[k].pattern is not None]
-    flags = flags_of(chosen, side, name_confidence)
+    flags = (*warned, *reading_flags(chosen, side.spread, name_confidence))
     flags = tuple(dict.fromkeys((*found_flags, *flags)))
     confidence = reading_confidence([tooth.flank for tooth in measured], side, name_confidence)
     whole = tuple(replace(tooth, flank=tooth.flank.enlarged(the_photo.reduced)) for tooth in teeth)
@@ -228,9 +234,8 @@ def _flanks(
     if finder is None:
         from contactread.flank.finder import find_flanks
 
-        found: FoundFlanks = find_flanks(photo, flank, axle)
-    else:
-        found = finder(photo, flank)
+        finder = find_flanks
+    found = finder(photo, flank, axle)
     named = [replace(each, name=found.name, name_confidence=found.name_confidence) for each in found.flanks]
     return named, found.closeups, found.flags
 
@@ -252,13 +257,17 @@ def pair(first: Reading, second: Reading, backlash_mm: tuple[float, ...] = ()) -
     """
     sides: dict[Role, Side] = {reading.side.role: reading.side for reading in (first, second)}
     if len(sides) < 2:
-        role = first.side.role
-        raise AdviceError(
-            "same-side-twice",
-            f"Both photos show the {role} side ({first.side.flank} flank).",
-            "Give one photo of each side. If one was taken for the wrong flank, say so with --flank.",
-        )
+        raise one_side_twice(first.side)
     return Setup(sides["drive"], sides["coast"], backlash_mm)
+
+
+def one_side_twice(side: Side) -> AdviceError:
+    """The error where both sides of a set-up are this one."""
+    return AdviceError(
+        "same-side-twice",
+        f"Both photos show the {side.role} side ({side.flank} flank).",
+        "Give one photo of each side. If one was taken for the wrong flank, say so with --flank.",
+    )
 
 
 def _patch_json(patch: ToothPattern | Side) -> dict[str, Any]:

@@ -15,8 +15,9 @@ from contactread.advice.moves import pinion_direction_only, ring_direction_only
 from contactread.advice.rules import inspections, say, short_cautions
 from contactread.advice.targets import Target, target_for
 from contactread.axle import Axle, Limits, role_of
-from contactread.errors import AdviceError, MechanicsError
+from contactread.errors import MechanicsError
 from contactread.pattern.measures import Setup
+from contactread.reading import one_side_twice
 from contactread.units import show_clearance
 
 
@@ -31,7 +32,7 @@ def advise(
     setup: both sides as read, with the backlash where it was measured. axle: None gives directions only.
     history: earlier tries of this set-up, oldest first, each with the move made after it. target: where the
     patterns are wanted, in place of the target that the axle names.
-    Raises AdviceError: same-flank-twice, target-unknown.
+    Raises AdviceError: same-side-twice, target-unknown.
     """
     setup = by_roles(setup, axle)
     target = target or target_for(axle)
@@ -76,13 +77,9 @@ def advise(
 
 
 def by_roles(setup: Setup, axle: Axle | None) -> Setup:
-    """The set-up with each side in its role for this axle's rotation. Raises AdviceError same-flank-twice."""
+    """The set-up with each side in its role for this axle's rotation. Raises AdviceError same-side-twice."""
     if setup.drive.flank == setup.coast.flank:
-        raise AdviceError(
-            "same-flank-twice",
-            f"Both photos show the {setup.drive.flank} flank, so one side of the set-up is missing.",
-            "Give one photo of the drive side and one of the coast side.",
-        )
+        raise one_side_twice(setup.drive)
     rotation = "normal" if axle is None else axle.rotation
     sides = [replace(side, role=role_of(side.flank, rotation)) for side in (setup.drive, setup.coast)]
     drive, coast = sorted(sides, key=lambda side: side.role != "drive")

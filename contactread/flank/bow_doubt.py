@@ -10,10 +10,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from contactread.arrays import Floats
 from contactread.flank.gear_fit import Marks, Prior, sharpen
-from contactread.flank.gear_view import CAMERA, GEAR, Floats, GearView
+from contactread.flank.gear_view import CAMERA, Gear, GearView
 
-_CUTTER = GEAR.index("cutter_radius")
+_CUTTER = Gear.CUTTER_RADIUS
 _HELD = 1e-3  # of the mean cone distance: as good as fixed
 
 
@@ -23,7 +24,7 @@ def height_sigma(view: GearView, marks: Marks, prior: Prior) -> Floats:
     view: fitted to marks under prior.
     """
     spread = float(prior.spread[_CUTTER])
-    radius = float(view.parameters[CAMERA + _CUTTER])
+    radius = view.number(_CUTTER)
     larger = _held(view, marks, prior, radius + spread)
     # The cost of marks and prior together, a standard deviation of the prior from its least, tells how
     # narrow they leave the radius: half its curvature; the prior alone gives a half.

@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from contactread.axle import FlankName
-from contactread.flags import flag
 from contactread.flank.closeup import CloseUp, edges_of, look_closely, seen_of
 from contactread.flank.flank import Flank
 from contactread.flank.gear_fit import CORNER_U, CORNER_V, Prior
@@ -44,14 +43,14 @@ def look_twice(
 
     A few teeth place the gear better first. From there all others are looked at, some beside painted ones
     too, and, where the gear has moved, those of the first that carry compound once more. painted, worth: of
-    each of the view's teeth, the chance that it carries compound and how much it tells. Raises PhotoError
-    (no-ring-gear) where nothing of them is seen.
+    each of the view's teeth, the chance that it carries compound and how much it tells. Nothing where none of
+    them is seen.
     """
     chance = dict(zip(view.teeth.tolist(), painted, strict=True))
     best = np.argsort(-np.array(worth), kind="stable")[:FIRST]
     looks = _look_at(photo, view, {tooth: chance[tooth] for tooth in view.teeth[best].tolist()}, name)
     if not looks:
-        raise flag("no-ring-gear").refusal()
+        return [], []
     before, view = _with_teeth(view, looks), _placed(view, looks, prior).view
     still = _moved(before, view) < STILL
     beside = neighbours(_with_teeth(view, [*chance, *looks]), (photo.width, photo.height), REACH)

@@ -15,6 +15,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from contactread.arrays import Floats, Singles
 from contactread.flank.flank import Flank, FlankMap
 from contactread.flank.map_fit import fit_maps
 from contactread.flank.rigid import ALONG, EDGE_U, EDGE_V, UP, Edges, Seen
@@ -46,12 +47,12 @@ class CloseUp:
     pixel of the photo, (64, 128, 2), where `map` puts it.
     """
 
-    u: NDArray[np.float32]
-    v: NDArray[np.float32]
-    visible: NDArray[np.float32]
-    painted: NDArray[np.float32]
-    contact: NDArray[np.float32]
-    place: NDArray[np.float64]
+    u: Singles
+    v: Singles
+    visible: Singles
+    painted: Singles
+    contact: Singles
+    place: Floats
     map: FlankMap
 
     @property
@@ -73,7 +74,7 @@ def _network() -> Any:
     return cv2.dnn.readNetFromONNX(str(MODEL))
 
 
-def _axis(low_high: tuple[float, float], count: int) -> NDArray[np.float64]:
+def _axis(low_high: tuple[float, float], count: int) -> Floats:
     low, high = low_high
     return low + (np.arange(count) + 0.5) / count * (high - low)
 
@@ -117,7 +118,7 @@ def look_closely(pixels: NDArray[np.uint8], flanks: list[Flank], painted: list[f
     ]
 
 
-def _unfolded(answer: NDArray[np.float32]) -> NDArray[np.float32]:
+def _unfolded(answer: Singles) -> Singles:
     """The answer pixel by pixel, (teeth, 5, 64, 128); the network gives every two by two together."""
     teeth, _, rows, columns = answer.shape
     pairs = answer.reshape(teeth, -1, 2, 2, rows, columns).transpose(0, 1, 4, 2, 5, 3)
@@ -125,8 +126,8 @@ def _unfolded(answer: NDArray[np.float32]) -> NDArray[np.float32]:
 
 
 def _flats(
-    pixels: NDArray[np.uint8], places: list[NDArray[np.float64]], scale: float
-) -> tuple[list[NDArray[np.float32]], list[NDArray[np.float32]]]:
+    pixels: NDArray[np.uint8], places: list[Floats], scale: float
+) -> tuple[list[Singles], list[Singles]]:
     """The photo, reduced by scale, at places (rows, columns, 2) in its pixels, 0..1; 1 inside it, else 0."""
     # Only the part of the photo that the flanks lie in is reduced.
     size = np.array(pixels.shape[1::-1])
@@ -157,7 +158,7 @@ def seen_of(flanks: list[Flank], closeups: list[CloseUp]) -> list[Seen | None]:
     nu, nv = flanks[0].map.coefficients.shape[:2]
     rows, columns = (slice(count // points // 2, None, count // points) for count, points in _POINTS)
 
-    def points(parts: list[NDArray[Any]]) -> NDArray[np.float64]:
+    def points(parts: list[NDArray[Any]]) -> Floats:
         return np.stack([part[rows, columns] for part in parts]).astype(float).reshape(len(parts), -1)
 
     u, v, visible = (
@@ -181,7 +182,7 @@ def seen_of(flanks: list[Flank], closeups: list[CloseUp]) -> list[Seen | None]:
 
 
 @cache
-def _stiffness(nu: int, nv: int) -> NDArray[np.float64]:
+def _stiffness(nu: int, nv: int) -> Floats:
     """How strongly each term of a map's change is held to none, in units of evidence; higher terms harder."""
     order = np.add.outer(np.arange(nu), np.arange(nv)).ravel()
     return np.select([order <= 1, order == 2, order == 3], [4.0, 20.0, 80.0], 400.0)
@@ -221,15 +222,13 @@ def edges_of(flanks: list[Flank], closeups: list[CloseUp]) -> list[Edges]:
     return found
 
 
-def _band(axis: NDArray[np.float64], places: NDArray[np.float64]) -> NDArray[np.int64]:
+def _band(axis: Floats, places: Floats) -> NDArray[np.int64]:
     """Indices of the pixels nearest to places on an axis, and of two on either side, (places, 5)."""
     nearest = np.abs(axis - places[:, None]).argmin(axis=1)
     return np.asarray(nearest[:, None] + np.arange(-2, 3))
 
 
-def _last_seen(
-    visible: NDArray[np.float32], own: NDArray[np.float32], axis: NDArray[np.float64], reach: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _last_seen(visible: Singles, own: Singles, axis: Floats, reach: float) -> tuple[Floats, Floats]:
     """Where, on each of some lines (..., count) toward an edge at 1, the chance of being visible falls
     through a half, and how steeply, per pixel; 1 and zero where not within reach.
 
@@ -251,7 +250,7 @@ def _last_seen(
     return np.where(fits, place, 1), np.where(fits, taken(drop, best), 0)
 
 
-def contact_on(flank: Flank, closeup: CloseUp) -> NDArray[np.float32]:
+def contact_on(flank: Flank, closeup: CloseUp) -> Singles:
     """The close-up's chance of contact over this flank, (24, 72), root in row 0, toe in column 0.
 
     The flank's map may have been improved since the close-up was made.
@@ -272,7 +271,7 @@ def contact_on(flank: Flank, closeup: CloseUp) -> NDArray[np.float32]:
 
 
 @cache
-def _cells() -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+def _cells() -> tuple[Singles, Singles]:
     """Where the middles of (24, 72) cells lie on the grid of _CORNERS_U and _CORNERS_V, for cv2.remap."""
     x = (np.arange(72) + 0.5) / 72 * (len(_CORNERS_U) - 1)
     y = (np.arange(24) + 0.5) / 24 * (len(_CORNERS_V) - 1)
@@ -280,7 +279,7 @@ def _cells() -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     return across.astype(np.float32), up.astype(np.float32)
 
 
-def slopes(one: FlankMap, uv: NDArray[np.float64]) -> NDArray[np.float64]:
+def slopes(one: FlankMap, uv: Floats) -> Floats:
     """Pixels per unit of u and of v at places (n, 2): (n, 2, 2), the last axis u, v."""
     step = 1e-3
     u, v = uv.T

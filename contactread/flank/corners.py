@@ -11,13 +11,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from contactread.arrays import Floats
 from contactread.axle import Axle, FlankName
 from contactread.errors import CornersError
 from contactread.flank.bow_doubt import height_sigma
 from contactread.flank.corners_file import read_corners
 from contactread.flank.flank import Flank, FlankMap
 from contactread.flank.gear_fit import CORNER_U, CORNER_V, Marks, Prior, fit_views, numbered, sharpen
-from contactread.flank.gear_view import Floats, GearView
+from contactread.flank.gear_view import Gear, GearView
 from contactread.photo.photo import Photo
 
 # A careful hand marks a corner to about 1.5 pixels, or 0.4 % of the flank's length on a large picture.
@@ -92,13 +93,13 @@ def flanks_of_view(view: GearView, moves: Floats | None = None) -> list[Flank]:
             source="corners",
             aspect=view.aspect,
             covered_by=faces,
-            turn_rad=float(view.teeth[k] * view.parameters[-1]),
+            turn_rad=float(view.teeth[k] * view.number(Gear.TOOTH_PITCH)),
         )
         for k, faces in enumerate(view.neighbour_in_front())
     ]
 
 
-def tooth_orders(corners: Floats) -> list[NDArray[np.float64]]:
+def tooth_orders(corners: Floats) -> list[Floats]:
     """Possible numbers of the teeth along the gear: neighbours without gaps, and with gaps as seen."""
     centres = corners.mean(axis=1)
     chain = _chain(centres)
@@ -110,7 +111,7 @@ def tooth_orders(corners: Floats) -> list[NDArray[np.float64]]:
         counts.append(np.maximum(1, np.round(steps / near)))
     elif len(steps) == 1:
         counts += [np.array([2.0]), np.array([3.0])]
-    orders: list[NDArray[np.float64]] = []
+    orders: list[Floats] = []
     for count in counts:
         number = np.empty(len(chain))
         number[chain] = np.concatenate([[0.0], np.cumsum(count)])

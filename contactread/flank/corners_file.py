@@ -9,8 +9,8 @@ from pathlib import Path
 from typing import Any, cast
 
 import numpy as np
-from numpy.typing import NDArray
 
+from contactread.arrays import Floats
 from contactread.axle import FlankName
 from contactread.errors import CornersError
 from contactread.flank.flank import CORNER_UV
@@ -26,7 +26,7 @@ MARKING = "For every tooth mark toe_root, toe_top, heel_top and heel_root in pix
 class MarkedFlanks:
     """corners: float64, (teeth, 4, 2), pixels in the order of CORNER_UV. flank: as the file says, or None."""
 
-    corners: NDArray[np.float64]
+    corners: Floats
     flank: FlankName | None
 
 
@@ -75,7 +75,7 @@ def _load(path: Path) -> Mapping[str, Any]:
     return cast(Mapping[str, Any], content)
 
 
-def _tooth(tooth: Any, number: int, size: tuple[int, int]) -> NDArray[np.float64]:
+def _tooth(tooth: Any, number: int, size: tuple[int, int]) -> Floats:
     if not isinstance(tooth, Mapping):
         raise CornersError(
             "corners-incomplete", f"Tooth {number} isn't a set of four corners.", f"Use this shape: {SHAPE}"
@@ -117,7 +117,7 @@ def _point(value: Any, name: str, number: int) -> tuple[float, float]:
     return float(value[0]), float(value[1])
 
 
-def _simple(points: NDArray[np.float64]) -> bool:
+def _simple(points: Floats) -> bool:
     """True where the sides of the four-sided figure don't cross and each is long enough."""
 
     def turn(a: int, b: int, c: int) -> float:

@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from contactread.arrays import Floats, Singles
 from contactread.axle import FlankName
 
 # Working height over face width of a usual automotive ring gear: common practice of the trade.
@@ -22,7 +23,7 @@ CORNER_UV: dict[str, tuple[float, float]] = {
 }
 
 
-def _chebyshev(place: NDArray[np.float64], count: int) -> NDArray[np.float64]:
+def _chebyshev(place: Floats, count: int) -> Floats:
     """The first Chebyshev polynomials at places on [0, 1], (places, count), by their recurrence."""
     x = 2 * place - 1
     terms = [np.ones_like(x), x]
@@ -40,16 +41,16 @@ class FlankMap:
     of the upright picture, centre of the top-left pixel at (0, 0).
     """
 
-    coefficients: NDArray[np.float64]
+    coefficients: Floats
 
-    def __call__(self, u: ArrayLike, v: ArrayLike) -> NDArray[np.float64]:
+    def __call__(self, u: ArrayLike, v: ArrayLike) -> Floats:
         """Pixel positions, shape (..., 2), for u and v of equal shape (...)."""
         u, v = np.asarray(u, np.float64), np.asarray(v, np.float64)
         nu, nv = self.coefficients.shape[:2]
         places = self.basis(u.ravel(), v.ravel(), nu, nv) @ self.coefficients.reshape(nu * nv, 2)
         return places.reshape(*u.shape, 2)
 
-    def grid(self, u: NDArray[np.float64], v: NDArray[np.float64]) -> NDArray[np.float64]:
+    def grid(self, u: Floats, v: Floats) -> Floats:
         """Pixel positions on the grid v x u, shape (len(v), len(u), 2)."""
         nu, nv = self.coefficients.shape[:2]
         along = _chebyshev(u, nu) @ self.coefficients.reshape(nu, nv * 2)
@@ -57,7 +58,7 @@ class FlankMap:
         return np.ascontiguousarray(up.swapaxes(0, 1))
 
     @staticmethod
-    def basis(u: NDArray[np.float64], v: NDArray[np.float64], nu: int, nv: int) -> NDArray[np.float64]:
+    def basis(u: Floats, v: Floats, nu: int, nv: int) -> Floats:
         """Design matrix, shape (points, nu * nv), for fitting `coefficients.reshape(nu * nv, 2)`."""
         design = _chebyshev(u, nu)[:, :, None] * _chebyshev(v, nv)[:, None, :]
         return design.reshape(len(u), nu * nv)
@@ -69,13 +70,11 @@ class Flank:
 
     map: flank coordinates to pixels. name: "convex" or "concave" flank of the ring-gear tooth, None
     while unknown. confidence: 0..1 that the map is right. residual: RMS misfit of the map's evidence,
-    as a fraction of the flank's length in the picture. source: who marked it. outline, if given:
-    polygon in pixels, shape (n, 2), outside of which the flank is hidden by something else.
-    name_confidence: 0..1 that `name` is right. aspect: true height over true length (mean height over
-    face width). covered_by: polygons in pixels, each (n, 2), of the neighbouring tooth in front.
-    turn_rad: place of the tooth round the gear's axis, from any zero, where known. length_sigma,
-    height_sigma: standard uncertainty of u and v at the middle from the map itself, the same way for all
-    teeth of a photo.
+    as a fraction of the flank's length in the picture. source: who marked it. name_confidence: 0..1 that
+    `name` is right. aspect: true height over true length (mean height over face width). covered_by: polygons
+    in pixels, each (n, 2), of the neighbouring tooth in front. turn_rad: place of the tooth round the gear's
+    axis, from any zero, where known. length_sigma, height_sigma: standard uncertainty of u and v at the
+    middle from the map itself, the same way for all teeth of a photo.
     """
 
     map: FlankMap
@@ -83,10 +82,9 @@ class Flank:
     confidence: float
     residual: float
     source: Literal["corners", "finder"]
-    outline: NDArray[np.float64] | None = None
     name_confidence: float = 1.0
     aspect: float = USUAL_ASPECT
-    covered_by: tuple[NDArray[np.float64], ...] = ()
+    covered_by: tuple[Floats, ...] = ()
     turn_rad: float | None = None
     length_sigma: float = 0.0
     height_sigma: float = 0.0
@@ -96,7 +94,7 @@ class Flank:
         if times == 1:
             return self
 
-        def moved(points: NDArray[np.float64]) -> NDArray[np.float64]:
+        def moved(points: Floats) -> Floats:
             return np.asarray((points + 0.5) * times - 0.5)
 
         coefficients = self.map.coefficients * times
@@ -104,7 +102,6 @@ class Flank:
         return replace(
             self,
             map=FlankMap(coefficients),
-            outline=None if self.outline is None else moved(self.outline),
             covered_by=tuple(moved(polygon) for polygon in self.covered_by),
         )
 
@@ -126,7 +123,7 @@ class Flank:
         return float((np.hypot(*(toe_top - toe_root)) + np.hypot(*(heel_top - heel_root))) / 2)
 
     @cached_property
-    def _places(self) -> NDArray[np.float64]:
+    def _places(self) -> Floats:
         """Pixels of the corners in the order of CORNER_UV, (4, 2)."""
         return self.map(*np.array(list(CORNER_UV.values())).T)
 
@@ -137,16 +134,15 @@ class FlatFlank:
 
     pixels: uint8, (rows, columns, 3), blue, green, red. Row 0 is the ROOT (v = 0), the last row the
     TOP; column 0 is the TOE (u = 0), the last column the HEEL. Pixel centres lie at (i + 0.5) / count.
-    seen: bool, (rows, columns): inside the picture and not hidden. source_px: picture pixels (area)
-    under a flat pixel, median. mm_size: (length, height) of the flank in mm, if the axle is known, else
-    None. contact, painted: what the close-up network says, if it was asked: chance of contact, float32, (any
-    rows, any columns) over the flank; chance that the tooth carries compound.
+    seen: bool, (rows, columns): inside the picture and not hidden. mm_size: (length, height) of the flank in
+    mm, if the axle is known, else None. contact, painted: what the close-up network says, if it was asked:
+    chance of contact, float32, (any rows, any columns) over the flank; chance that the tooth carries
+    compound.
     """
 
     pixels: NDArray[np.uint8]
     seen: NDArray[np.bool_]
-    source_px: float
     flank: Flank
     mm_size: tuple[float, float] | None = None
-    contact: NDArray[np.float32] | None = None
+    contact: Singles | None = None
     painted: float | None = None

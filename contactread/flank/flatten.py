@@ -8,6 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from contactread.arrays import Floats, Singles
 from contactread.axle import Axle
 from contactread.flank.flank import Flank, FlatFlank
 from contactread.photo.photo import Photo
@@ -40,16 +41,16 @@ def flatten(
         scale = np.array([size[0] / piece.shape[1], size[1] / piece.shape[0]])
         piece = np.asarray(cv2.resize(piece, size, interpolation=cv2.INTER_AREA), np.uint8)
 
-    def local(places: NDArray[np.float64]) -> NDArray[np.float64]:
+    def local(places: Floats) -> Floats:
         return np.asarray((places + 0.5 - (x0, y0)) * scale - 0.5)
 
     place = _fine(local(coarse), rows, columns)
     pixels = cv2.remap(piece, place, _NO_MAP, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     ends = local(np.array([[0, 0], [photo.width - 1, photo.height - 1]]))
     inside = cv2.inRange(place, tuple(ends[0]), tuple(ends[1]))
-    if flank.covered_by or flank.outline is not None:
+    if flank.covered_by:
         inside = cv2.bitwise_and(inside, _shown(flank, coarse, rows, columns))
-    return FlatFlank(np.asarray(pixels, np.uint8), inside > 0, source, flank, mm_size(flank, axle))
+    return FlatFlank(np.asarray(pixels, np.uint8), inside > 0, flank, mm_size(flank, axle))
 
 
 def mm_size(flank: Flank, axle: Axle | None) -> tuple[float, float] | None:
@@ -64,7 +65,7 @@ def mm_size(flank: Flank, axle: Axle | None) -> tuple[float, float] | None:
 
 
 @cache
-def _coarse(rows: int, columns: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _coarse(rows: int, columns: int) -> tuple[Floats, Floats]:
     """u and v at which the map is evaluated."""
     return (
         np.linspace(0, 1, max(2, columns // _STEP + 1)),
@@ -73,7 +74,7 @@ def _coarse(rows: int, columns: int) -> tuple[NDArray[np.float64], NDArray[np.fl
 
 
 @cache
-def _between(rows: int, columns: int) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+def _between(rows: int, columns: int) -> tuple[Singles, Singles]:
     """Where the flat pixels' centres lie on the coarse grid, for cv2.remap: x and y."""
     u, v = _coarse(rows, columns)
     x, y = np.meshgrid(
@@ -82,33 +83,31 @@ def _between(rows: int, columns: int) -> tuple[NDArray[np.float32], NDArray[np.f
     return x.astype(np.float32), y.astype(np.float32)
 
 
-def _fine(coarse: NDArray[np.float64], rows: int, columns: int) -> NDArray[np.float32]:
+def _fine(coarse: Floats, rows: int, columns: int) -> Singles:
     """Values on the coarse grid, interpolated to every flat pixel."""
     x, y = _between(rows, columns)
     return np.asarray(cv2.remap(coarse.astype(np.float32), x, y, cv2.INTER_LINEAR), np.float32)
 
 
-def _source_px(coarse: NDArray[np.float64], count: int) -> float:
+def _source_px(coarse: Floats, count: int) -> float:
     """Picture pixels under each of so many flat pixels, median over the cells of the coarse grid."""
     along, up = coarse[:-1, 1:] - coarse[:-1, :-1], coarse[1:, :-1] - coarse[:-1, :-1]
     area = np.abs(along[..., 0] * up[..., 1] - along[..., 1] * up[..., 0])
     return float(np.median(area)) * area.size / count
 
 
-def _shown(flank: Flank, coarse: NDArray[np.float64], rows: int, columns: int) -> NDArray[np.uint8]:
-    """255 inside the outline and not behind the neighbouring tooth, else 0, for every flat pixel."""
+def _shown(flank: Flank, coarse: Floats, rows: int, columns: int) -> NDArray[np.uint8]:
+    """255 where not behind the neighbouring tooth, else 0, for every flat pixel."""
     low, high = coarse.min(axis=(0, 1)), coarse.max(axis=(0, 1))
     scale = min(1.0, _MASK_PX / max(float((high - low).max()), 1.0))
     width, height = np.maximum(np.ceil((high - low) * scale).astype(int) + 1, 1)
-    mask = np.full((height, width), 255 if flank.outline is None else 0, np.uint8)
-    if flank.outline is not None:
-        _fill(mask, (flank.outline - low) * scale, 255)
+    mask = np.full((height, width), 255, np.uint8)
     for polygon in flank.covered_by:
-        _fill(mask, (polygon - low) * scale, 0)
+        _hide(mask, (polygon - low) * scale)
     place = _fine((coarse - low) * scale, rows, columns)
     return np.asarray(cv2.remap(mask, place, _NO_MAP, cv2.INTER_NEAREST), np.uint8)
 
 
-def _fill(mask: NDArray[np.uint8], polygon: NDArray[np.float64], value: int) -> None:
+def _hide(mask: NDArray[np.uint8], polygon: Floats) -> None:
     fixed = np.round(np.clip(polygon, -4000, 4000) * 16).astype(np.int32)
-    cv2.fillPoly(mask, [fixed], (value,), shift=4)
+    cv2.fillPoly(mask, [fixed], (0,), shift=4)

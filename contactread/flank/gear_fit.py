@@ -14,25 +14,33 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from contactread.arrays import Floats
 from contactread.axle import Axle, FlankName, GearSet
 from contactread.flank.flank import CORNER_UV
 from contactread.flank.gear_refine import refined
-from contactread.flank.gear_view import CAMERA, Floats, GearView, flank_points, project, turned
+from contactread.flank.gear_view import CAMERA, Gear, GearView, flank_points, project, turned
 
 CORNER_U, CORNER_V = np.array(list(CORNER_UV.values())).T
 
-# What ring gears of automotive axles usually are, in the order of GEAR: angles in rad, lengths over the mean
-# cone distance. Ratios of 2.7 to 5 give pitch angles of 69 to 79 degrees; the face is 0.3 of the outer
-# cone distance; working heights follow from a whole depth near 1.9 modules, less the fillet; the ring
-# gear's addendum is the smaller; cutters have 0.8 to 1.4 mean cone distances; about 41 teeth.
-# Common practice of the trade, from memory.
+# What ring gears of automotive axles usually are, in the order of `Gear`. Ratios of 2.7 to 5 give pitch
+# angles of 69 to 79 degrees; the face is 0.3 of the outer cone distance; working heights follow from a whole
+# depth near 1.9 modules, less the fillet; the ring gear's addendum is the smaller; cutters have 0.8 to 1.4
+# mean cone distances; about 41 teeth. Common practice of the trade, from memory.
 # The ends of the teeth are turned square to the pitch cone or lean by some degrees either way.
-USUAL = np.array(
-    [np.radians(73), 0.345, 0.095, 0.070, 0.30, np.radians(33), 1.10, np.radians(21), 0, 0, 2 * np.pi / 41]
-)
-SPREAD = np.array(
-    [np.radians(3), 0.03, 0.012, 0.010, 0.06, np.radians(4), 0.20, np.radians(4), 0.15, 0.15, 0.011]
-)
+_USUAL: dict[Gear, tuple[float, float]] = {  # mean and spread
+    Gear.PITCH_ANGLE: (np.radians(73), np.radians(3)),
+    Gear.FACE_WIDTH: (0.345, 0.03),
+    Gear.HEEL_HEIGHT: (0.095, 0.012),
+    Gear.TOE_HEIGHT: (0.070, 0.010),
+    Gear.ADDENDUM: (0.30, 0.06),
+    Gear.SPIRAL: (np.radians(33), np.radians(4)),
+    Gear.CUTTER_RADIUS: (1.10, 0.20),
+    Gear.PRESSURE_ANGLE: (np.radians(21), np.radians(4)),
+    Gear.TOE_LEAN: (0, 0.15),
+    Gear.HEEL_LEAN: (0, 0.15),
+    Gear.TOOTH_PITCH: (2 * np.pi / 41, 0.011),
+}
+USUAL, SPREAD = np.array([_USUAL[which] for which in Gear]).T
 # A phone's main camera sees about 50 degrees across the long side; cropping and zooming change it.
 FOCAL_SIDES, FOCAL_SPREAD = 1.1, 0.35
 
@@ -43,7 +51,7 @@ _RIVAL = 25.0  # a cost so much higher is out of the question (e to the minus 25
 
 @dataclass(frozen=True, eq=False)
 class Prior:
-    """What is known of the gear beforehand: mean and standard deviation, each (11,), in the order of GEAR.
+    """What is known of the gear beforehand: mean and standard deviation, each (11,), in the order of `Gear`.
 
     advances: possible values of GearView.advance. Seen from the pinion's side, the teeth of a right-hand ring
     gear advance clockwise going outward.
@@ -60,19 +68,23 @@ class Prior:
         if axle is None:
             return cls(mean, spread)
         gears = axle.gears
-        mean[-1], spread[-1] = 2 * np.pi / gears.ring_teeth, 1e-5
+
+        def tell(which: Gear, value: float, sure: float) -> None:
+            mean[which], spread[which] = value, sure
+
+        tell(Gear.TOOTH_PITCH, 2 * np.pi / gears.ring_teeth, 1e-5)
         if gears.offset_mm == 0:
-            mean[0], spread[0] = np.arctan2(gears.ring_teeth, gears.pinion_teeth), np.radians(1)
-        outer = gears.ring_diameter_mm / 2 / np.sin(mean[0])
+            tell(Gear.PITCH_ANGLE, np.arctan2(gears.ring_teeth, gears.pinion_teeth), np.radians(1))
+        outer = gears.ring_diameter_mm / 2 / np.sin(mean[Gear.PITCH_ANGLE])
         cone = outer - (gears.face_width_mm or 0.3 * outer) / 2
         if gears.face_width_mm:
-            mean[1], spread[1] = gears.face_width_mm / cone, 0.01
+            tell(Gear.FACE_WIDTH, gears.face_width_mm / cone, 0.01)
         if gears.spiral_deg:
-            mean[5], spread[5] = np.radians(gears.spiral_deg), np.radians(1)
+            tell(Gear.SPIRAL, np.radians(gears.spiral_deg), np.radians(1))
         if gears.cutter_radius_mm:
-            mean[6], spread[6] = _lengthwise_radius(gears, cone, mean) / cone, 0.03
+            tell(Gear.CUTTER_RADIUS, _lengthwise_radius(gears, cone, mean) / cone, 0.03)
         if gears.pressure_angle_deg:
-            mean[7] = np.radians(gears.pressure_angle_deg)
+            mean[Gear.PRESSURE_ANGLE] = np.radians(gears.pressure_angle_deg)
         advances = {"right": (-1,), "left": (1,), None: (1, -1)}[gears.hand]
         return cls(mean, spread, advances)
 
@@ -84,8 +96,8 @@ def _lengthwise_radius(gears: GearSet, cone: float, numbers: Floats) -> float:
     cutter = gears.cutter_radius_mm or cone
     if gears.cutting != "face_hobbed" or not gears.cutter_groups:
         return cutter
-    spiral, groups = numbers[5], gears.cutter_groups
-    crown = gears.ring_teeth / np.sin(numbers[0])
+    spiral, groups = numbers[Gear.SPIRAL], gears.cutter_groups
+    crown = gears.ring_teeth / np.sin(numbers[Gear.PITCH_ANGLE])
     module = 2 * cone * np.cos(spiral) / crown
     lead = np.arcsin(min(1.0, groups * module / (2 * cutter)))
     centre = np.sqrt(cone**2 + cutter**2 - 2 * cone * cutter * np.sin(spiral - lead))
@@ -192,7 +204,7 @@ def sharpen(view: GearView, marks: Marks, prior: Prior) -> GearView:
 
 def numbered(view: GearView, marks: Marks) -> GearView:
     """The view with these teeth, each given the number along the gear that fits its marks best."""
-    most = int(np.pi / view.parameters[-1]) + 1
+    most = int(np.pi / view.number(Gear.TOOTH_PITCH)) + 1
     first = view.teeth[0] % 1
     numbers = first + np.arange(-most, most + 1)
     places = replace(view, teeth=numbers).project(marks.u, marks.v)
@@ -216,7 +228,7 @@ def _start(
     points = flank_points(parameters[None], marks.u, marks.v, advance, flank)
     views = []
     for teeth in (way * (order - order.mean()) for order in orders for way in (1, -1)):
-        angles = (teeth * prior.mean[-1])[None]
+        angles = (teeth * prior.mean[Gear.TOOTH_PITCH])[None]
         found, turn, place = cv2.solvePnP(
             turned(points, angles).reshape(-1, 3),
             marks.places.reshape(-1, 2),

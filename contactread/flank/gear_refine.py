@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from contactread.flank.gear_view import CAMERA, Floats, GearView, flank_points, rotations
+from contactread.arrays import Floats
+from contactread.flank.gear_view import CAMERA, FOCAL, PLACE, TURN, Gear, GearView, flank_points, rotations
 
 NEAREST = 1e-3  # least depth before the camera, mean cone distances
 _SETTLED = 1e-3  # share of the cost that one more step must promise to win
@@ -63,32 +64,32 @@ def places_and_slopes(view: GearView, u: Floats, v: Floats, spread: Floats) -> t
     (teeth, points, 2, 18); spread: (18,), scale of the gear's numbers for the steps of their slopes.
     """
     parameters = view.parameters
-    gear = np.arange(CAMERA, len(parameters) - 1)  # all but the tooth pitch shape the flank
+    gear = CAMERA + np.array([which for which in Gear if which != Gear.TOOTH_PITCH])  # they shape the flank
     step = 1e-3 * spread[gear]
     sets = np.tile(parameters, (len(gear) + 1, 1))
     sets[np.arange(len(gear)) + 1, gear] += step
     points = flank_points(sets, u, v, view.advance, view.flank)
     shape = np.ascontiguousarray(((points[1:] - points[0]) / step[:, None, None]).transpose(1, 2, 0))
-    angles = view.teeth * parameters[-1]
+    angles = view.teeth * parameters[CAMERA + Gear.TOOTH_PITCH]
     cos, sin, zero, one = np.cos(angles), np.sin(angles), np.zeros_like(angles), np.ones_like(angles)
     turn = np.stack([cos, -sin, zero, sin, cos, zero, zero, zero, one], axis=1).reshape(-1, 3, 3)
     turned = points[0] @ turn.swapaxes(1, 2)  # (teeth, points, 3)
-    nudged = rotations(parameters[1:4] + np.vstack([np.zeros(3), _TURN * np.eye(3)]))
+    nudged = rotations(parameters[TURN] + np.vstack([np.zeros(3), _TURN * np.eye(3)]))
     held = nudged[0]
-    seen = turned @ held.T + parameters[4:7]
+    seen = turned @ held.T + parameters[PLACE]
     depth = np.maximum(seen[..., 2:], NEAREST)
-    focal = np.exp(parameters[0])
+    focal = np.exp(parameters[FOCAL])
     flat = seen[..., :2] / depth
     lens = np.zeros((*flat.shape, 3))
     lens[..., 0, 0] = lens[..., 1, 1] = (focal / depth)[..., 0]
     lens[..., 2] = -flat * focal / depth
     slopes = np.empty((*flat.shape, len(parameters)))
-    slopes[..., 0] = focal * flat
+    slopes[..., FOCAL] = focal * flat
     for axis in range(3):
         swung = turned @ ((nudged[1 + axis] - held).T / _TURN)
-        slopes[..., 1 + axis] = (lens @ swung[..., None])[..., 0]
-    slopes[..., 4:7] = lens
+        slopes[..., TURN.start + axis] = (lens @ swung[..., None])[..., 0]
+    slopes[..., PLACE] = lens
     slopes[..., gear] = lens @ (held @ turn)[:, None] @ shape
     along = np.stack([-turned[..., 1], turned[..., 0], np.zeros_like(turned[..., 0])], axis=-1) @ held.T
-    slopes[..., -1] = (lens @ along[..., None])[..., 0] * view.teeth[:, None, None]
+    slopes[..., CAMERA + Gear.TOOTH_PITCH] = (lens @ along[..., None])[..., 0] * view.teeth[:, None, None]
     return focal * flat + np.array(view.centre_px), slopes

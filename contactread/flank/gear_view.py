@@ -9,28 +9,35 @@ advance toward the side of the cutter's centre, so the flank that faces that way
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import IntEnum
 
 import numpy as np
 from numpy.typing import NDArray
 
+from contactread.arrays import Floats
 from contactread.axle import FlankName
 
-Floats = NDArray[np.float64]
+CAMERA = 7  # numbers of the camera, before the gear's:
+# log of the focal length in pixels, rotation vector, position.
+FOCAL, TURN, PLACE = 0, slice(1, 4), slice(4, 7)
 
-CAMERA = 7  # log of the focal length in pixels, rotation vector (3), position (3)
-GEAR = (
-    "pitch_angle",
-    "face_width",
-    "heel_height",
-    "toe_height",
-    "addendum",
-    "spiral",
-    "cutter_radius",
-    "pressure_angle",
-    "toe_lean",
-    "heel_lean",
-    "tooth_pitch",
-)
+
+class Gear(IntEnum):
+    """The numbers of a gear, in order: angles in rad, lengths over the mean cone distance; the addendum as a
+    share of the working height; leans: slope of the end faces outward, going from root to top."""
+
+    PITCH_ANGLE = 0
+    FACE_WIDTH = 1
+    HEEL_HEIGHT = 2
+    TOE_HEIGHT = 3
+    ADDENDUM = 4
+    SPIRAL = 5
+    CUTTER_RADIUS = 6
+    PRESSURE_ANGLE = 7
+    TOE_LEAN = 8
+    HEEL_LEAN = 9
+    TOOTH_PITCH = 10
+
 
 LAND = 0.036  # rad: a usual top land, about 2.5 mm on a mean radius of 80 mm, across the slanted tooth
 
@@ -39,12 +46,10 @@ LAND = 0.036  # rad: a usual top land, about 2.5 mm on a mean radius of 80 mm, a
 class GearView:
     """A gear and the camera that sees it.
 
-    parameters: float64, (18,): the camera, then GEAR (angles in rad, lengths over the mean cone
-    distance; addendum as a share of the working height; leans: slope of the end faces outward, going from
-    root to top). advance: +1 where, seen from the pinion's side,
-    the teeth advance counter-clockwise going outward, else -1. flank: the side of the teeth that is seen.
-    centre_px: principal point. teeth: (n,) place of each marked tooth along the gear, in tooth pitches
-    from their mean. cost: half the sum of squared residuals over their sigmas.
+    parameters: (18,): the camera (FOCAL, TURN, PLACE), then the numbers of `Gear`. advance: +1 where, seen
+    from the pinion's side, the teeth advance counter-clockwise going outward, else -1. flank: the side of the
+    teeth that is seen. centre_px: principal point. teeth: (n,) place of each marked tooth along the gear, in
+    tooth pitches from their mean. cost: half the sum of squared residuals over their sigmas.
     """
 
     parameters: Floats
@@ -57,8 +62,12 @@ class GearView:
     @property
     def aspect(self) -> float:
         """Mean working height over face width."""
-        face, heel, toe = self.parameters[CAMERA + 1 : CAMERA + 4]
-        return float((heel + toe) / 2 / face)
+        height = (self.number(Gear.HEEL_HEIGHT) + self.number(Gear.TOE_HEIGHT)) / 2
+        return height / self.number(Gear.FACE_WIDTH)
+
+    def number(self, which: Gear) -> float:
+        """One of the gear's numbers."""
+        return float(self.parameters[CAMERA + which])
 
     def project(self, u: Floats, v: Floats) -> Floats:
         """Pixels of the flank points (u, v), each (points,), on every tooth: (teeth, points, 2)."""
@@ -69,8 +78,8 @@ class GearView:
         """Whether each tooth's flank is seen from outside the metal at its middle, (teeth,)."""
         u, v = np.array([0.4, 0.6, 0.5, 0.5]), np.array([0.5, 0.5, 0.4, 0.6])
         points = flank_points(self.parameters[None], u, v, self.advance, self.flank)
-        seen = turned(points, self._angles(0.0))[0] @ rotations(self.parameters[None, 1:4])[0].T
-        place = seen.mean(axis=1) + self.parameters[4:7]
+        seen = turned(points, self._angles(0.0))[0] @ rotations(self.parameters[None, TURN])[0].T
+        place = seen.mean(axis=1) + self.parameters[PLACE]
         facing = self.advance if self.flank == "concave" else -self.advance
         outward = -facing * np.cross(seen[:, 1] - seen[:, 0], seen[:, 3] - seen[:, 2])
         return np.asarray((outward * place).sum(axis=1) < 0)
@@ -84,10 +93,10 @@ class GearView:
         zero, one = np.zeros(9), np.ones(9)
         u, v = np.concatenate([edge, edge]), np.concatenate([zero, one])
         points = flank_points(self.parameters[None], u, v, self.advance, self.flank)
-        pitch = float(self.parameters[-1])
-        heights = self.parameters[CAMERA + 3], self.parameters[CAMERA + 2]  # toe, heel
+        pitch = self.number(Gear.TOOTH_PITCH)
+        heights = self.number(Gear.TOE_HEIGHT), self.number(Gear.HEEL_HEIGHT)
         # The slot side of the tooth in front leans outward by the same pressure angle.
-        lean = [LAND + 2 * h * np.tan(self.parameters[CAMERA + 7]) for h in heights]
+        lean = [LAND + 2 * h * np.tan(self.number(Gear.PRESSURE_ANGLE)) for h in heights]
 
         turns = (pitch, pitch - LAND, pitch - lean[0], pitch - lean[1])
         angles = np.concatenate([self._angles(turn) for turn in turns], axis=1)
@@ -109,7 +118,7 @@ class GearView:
     def _angles(self, turn: float) -> Floats:
         """Turn of every tooth about the axis, plus `turn` rad toward the side that the flank faces."""
         facing = self.advance if self.flank == "concave" else -self.advance
-        return np.asarray((self.teeth * self.parameters[-1] + facing * turn)[None])
+        return np.asarray((self.teeth * self.number(Gear.TOOTH_PITCH) + facing * turn)[None])
 
 
 def flank_points(parameters: Floats, u: Floats, v: Floats, advance: int, flank: FlankName) -> Floats:
@@ -188,10 +197,12 @@ def project(parameters: Floats, points: Floats, angles: Floats, centre: tuple[fl
     parameters: (sets, 18); points: (sets, points, 3); angles: (sets, teeth), each tooth's turn.
     """
     solid = turned(points, angles)
-    seen = solid @ np.swapaxes(rotations(parameters[:, 1:4]), 1, 2)[:, None]
-    seen += parameters[:, None, None, 4:7]
+    seen = solid @ np.swapaxes(rotations(parameters[:, TURN]), 1, 2)[:, None]
+    seen += parameters[:, None, None, PLACE]
     depth = np.maximum(seen[..., 2:], 1e-3)
-    pixels: Floats = seen[..., :2] / depth * np.exp(parameters[:, :1])[:, None, None] + np.array(centre)
+    pixels: Floats = seen[..., :2] / depth * np.exp(parameters[:, FOCAL : FOCAL + 1])[
+        :, None, None
+    ] + np.array(centre)
     return pixels
 
 

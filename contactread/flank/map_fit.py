@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from contactread.arrays import Floats
 
 _USUAL = 1.5  # median misfits from which a point counts less (Huber)
 

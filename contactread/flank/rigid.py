@@ -9,11 +9,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from contactread.arrays import Floats
 from contactread.axle import FlankName
 from contactread.flank.corners import flanks_of_view, tooth_orders
 from contactread.flank.flank import Flank, FlankMap
 from contactread.flank.gear_fit import CORNER_U, CORNER_V, Marks, Prior, alike, fit_views, numbered, sharpen
-from contactread.flank.gear_view import Floats, GearView
+from contactread.flank.gear_view import GearView
 
 _U, _V = (a.ravel() for a in np.meshgrid([0.04, 0.27, 0.5, 0.73, 0.96], [0.06, 0.5, 0.94]))
 ALONG, UP = np.array([0.1, 0.3, 0.5, 0.7, 0.9]), np.array([0.2, 0.5, 0.8])

@@ -11,6 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from contactread.arrays import Singles
 from contactread.photo.shrink import shrink
 
 MODEL = Path(__file__).with_name("finder.onnx")
@@ -31,15 +32,15 @@ class Sight:
     each cell.
     """
 
-    convex: NDArray[np.float32]
-    concave: NDArray[np.float32]
-    painted: NDArray[np.float32]
-    contact: NDArray[np.float32]
-    u: NDArray[np.float32]
-    v: NDArray[np.float32]
-    spread: NDArray[np.float32]
-    place: NDArray[np.float32]
-    vote: NDArray[np.float32]
+    convex: Singles
+    concave: Singles
+    painted: Singles
+    contact: Singles
+    u: Singles
+    v: Singles
+    spread: Singles
+    place: Singles
+    vote: Singles
     cell_px: float
     grey: NDArray[np.uint8]
 
@@ -64,7 +65,7 @@ def letterbox(pixels: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], float, bool
     return canvas, scale, turned
 
 
-def to_photo(points: NDArray[np.float32], scale: float, turned: bool, width: int) -> NDArray[np.float32]:
+def to_photo(points: Singles, scale: float, turned: bool, width: int) -> Singles:
     """Pixels of the network's picture, (..., 2), as pixels of the photo of that width."""
     x, y = points[..., 0], points[..., 1]
     if turned:
@@ -77,7 +78,7 @@ def _network() -> Any:
     return cv2.dnn.readNetFromONNX(str(MODEL))
 
 
-def _chance(logit: NDArray[np.float32]) -> NDArray[np.float32]:
+def _chance(logit: Singles) -> Singles:
     return np.asarray(1 / (1 + np.exp(-np.clip(logit, -30, 30))), np.float32)
 
 
@@ -90,9 +91,7 @@ def look(pixels: NDArray[np.uint8]) -> Sight:
     return sight_of(network.forward()[0], scale, turned, pixels.shape[1], picture[:short, :long])
 
 
-def sight_of(
-    seen: NDArray[np.float32], scale: float, turned: bool, width: int, picture: NDArray[np.uint8]
-) -> Sight:
+def sight_of(seen: Singles, scale: float, turned: bool, width: int, picture: NDArray[np.uint8]) -> Sight:
     """The network's raw output, shape (10, rows, columns), in terms of the photo of that width.
 
     Its fifth channel, any part of a ring gear, only helps it to learn.

@@ -10,9 +10,10 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from contactread.arrays import Floats, Singles
 from contactread.flank.flank import FlankMap
 from contactread.flank.gear_fit import CORNER_U, CORNER_V
-from contactread.flank.map_fit import Floats, fit_maps
+from contactread.flank.map_fit import fit_maps
 from contactread.flank.rigid import Seen
 from contactread.flank.sight import Sight
 
@@ -67,7 +68,7 @@ class CellTooth:
         return float(np.hypot(*(top - root)))
 
     @cached_property
-    def hull(self) -> NDArray[np.float32]:
+    def hull(self) -> Singles:
         """Convex outline of the corners, (corners, 1, 2)."""
         return np.asarray(cv2.convexHull(self.map(CORNER_U, CORNER_V).astype(np.float32)), np.float32)
 
@@ -140,7 +141,7 @@ class _Cells:
         ]
 
 
-def gather(sight: Sight, chance: NDArray[np.float32]) -> list[CellTooth]:
+def gather(sight: Sight, chance: Singles) -> list[CellTooth]:
     """The teeth whose flank of one kind is seen.
 
     chance: (rows, columns), of being on that kind of flank. Teeth come in no particular order.
@@ -183,7 +184,7 @@ def gather(sight: Sight, chance: NDArray[np.float32]) -> list[CellTooth]:
     return teeth
 
 
-def _seeds(sight: Sight, vote: NDArray[np.float64], weight: NDArray[np.float64]) -> NDArray[np.float64]:
+def _seeds(sight: Sight, vote: Floats, weight: Floats) -> Floats:
     """Places where many cells expect the middle of their flank, (n, 2)."""
     ends = sight.place[[0, -1], [0, -1]]
     low = ends.min(axis=0)

@@ -16,14 +16,13 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from contactread.arrays import Singles
 from contactread.flank.flank import FlatFlank
 
 ROWS, COLUMNS = 24, 72
 CELLS = ROWS * COLUMNS
 FEATURES = 5  # blue/green, red/green, lightness, streakiness, the network's log odds
 STREAKS = 3  # place among them
-
-Floats = NDArray[np.float32]
 
 _NOISE = 0.02  # of full linear light: below it the colours of a phone's picture are noise
 _GLARE = 238  # of 255 in every channel: the surface can't be judged there
@@ -50,11 +49,11 @@ class Cells:
     white: the compound is told from steel by lightness, not by colour.
     """
 
-    colour: Floats
-    features: Floats
-    weight: Floats
-    raw: Floats
-    levelled: Floats
+    colour: Singles
+    features: Singles
+    weight: Singles
+    raw: Singles
+    levelled: Singles
     white: bool = False
 
     def of(self, teeth: NDArray[np.bool_]) -> Cells:
@@ -68,10 +67,10 @@ class Cells:
         return replace(self, features=_scaled(self.levelled, self.weight, True), white=True)
 
     @cached_property
-    def halves(self) -> tuple[Floats, Floats]:
+    def halves(self) -> tuple[Singles, Singles]:
         """Weight (teeth, CELLS / 4) and features (..., FEATURES) of cells twice as long and high."""
 
-        def means(values: Floats) -> Floats:
+        def means(values: Singles) -> Singles:
             grid = values.reshape(len(values), ROWS, COLUMNS, -1)
             sums = grid[:, ::2, ::2] + grid[:, ::2, 1::2] + grid[:, 1::2, ::2] + grid[:, 1::2, 1::2]
             return np.asarray(0.25 * sums.reshape(len(values), CELLS // 4, -1), np.float32)
@@ -80,7 +79,7 @@ class Cells:
         features = means(self.features * self.weight[..., None]) / np.maximum(weight, np.float32(1e-6))
         return weight[..., 0], np.asarray(features, np.float32)
 
-    def levelled_outside(self, inside: Floats) -> Cells:
+    def levelled_outside(self, inside: Singles) -> Cells:
         """The same evidence, with each tooth's level and slope of light taken from outside the patch only.
 
         inside: (cells,), 0..1. A patch near one end of the flank would else be taken for a slope.
@@ -102,7 +101,7 @@ def cells_of(flats: Sequence[FlatFlank]) -> Cells:
     return Cells(means[..., :3], _scaled(levelled, weight), weight, raw, levelled)
 
 
-def _measure(flat: FlatFlank) -> Floats:
+def _measure(flat: FlatFlank) -> Singles:
     """Sums over each cell's visible part, as shares of the cell, of one flank, (CELLS, 5): logarithms of
     blue, green, red and streakiness, and 1."""
     rows, columns = flat.seen.shape
@@ -125,7 +124,7 @@ def _measure(flat: FlatFlank) -> Floats:
     return np.concatenate([part.reshape(CELLS, -1) for part in small], axis=1)
 
 
-def _network_odds(flat: FlatFlank) -> Floats:
+def _network_odds(flat: FlatFlank) -> Singles:
     """The close-up network's log odds of contact, (CELLS,), within plus and minus 4; zero where not asked."""
     if flat.contact is None:
         return np.zeros(CELLS, np.float32)
@@ -133,7 +132,7 @@ def _network_odds(flat: FlatFlank) -> Floats:
     return np.asarray(np.log(chance / (1 - chance)).ravel(), np.float32)
 
 
-def _level(raw: Floats, weight: Floats, trust: Floats) -> Floats:
+def _level(raw: Singles, weight: Singles, trust: Singles) -> Singles:
     """Features less each tooth's own level and even slope of light, robustly fitted to cells by `trust`.
 
     raw: (teeth, CELLS, FEATURES); weight, trust: (teeth, CELLS).
@@ -153,7 +152,7 @@ def _level(raw: Floats, weight: Floats, trust: Floats) -> Floats:
     return np.asarray(rest, np.float32)
 
 
-def _scaled(levelled: Floats, weight: Floats, white: bool = False) -> Floats:
+def _scaled(levelled: Singles, weight: Singles, white: bool = False) -> Singles:
     total = max(float(weight.sum()), 1.0)
     variance = (weight[:, None] @ (levelled * levelled)).sum(axis=(0, 1)) / total
     trust = _TRUST_WHITE if white else _TRUST
@@ -162,14 +161,14 @@ def _scaled(levelled: Floats, weight: Floats, white: bool = False) -> Floats:
 
 
 @cache
-def _log_light() -> Floats:
+def _log_light() -> Singles:
     """Logarithm of linear light for each value of an sRGB picture (gamma 2.2 is near enough)."""
-    table: Floats = np.log((np.arange(256) / 255) ** 2.2 + _NOISE).astype(np.float32)
+    table: Singles = np.log((np.arange(256) / 255) ** 2.2 + _NOISE).astype(np.float32)
     return table
 
 
 @cache
-def axes(coarser: int = 1) -> tuple[Floats, Floats]:
+def axes(coarser: int = 1) -> tuple[Singles, Singles]:
     """u of the columns' middles and v of the rows'; or of cells so many times coarser each way."""
     columns, rows = COLUMNS // coarser, ROWS // coarser
     u, v = (np.arange(columns) + 0.5) / columns, (np.arange(rows) + 0.5) / rows
@@ -177,22 +176,22 @@ def axes(coarser: int = 1) -> tuple[Floats, Floats]:
 
 
 @cache
-def grid(coarser: int = 1) -> tuple[Floats, Floats]:
+def grid(coarser: int = 1) -> tuple[Singles, Singles]:
     """u and v of the cells' middles, each (CELLS,); coarser: as for `axes`."""
     u, v = np.meshgrid(*axes(coarser))
     return u.ravel(), v.ravel()
 
 
 @cache
-def _plane() -> Floats:
+def _plane() -> Singles:
     """1, u and v from -1 to 1, (CELLS, 3)."""
     u, v = grid()
     return np.stack([np.ones_like(u), 2 * u - 1, 2 * v - 1], axis=1)
 
 
 @cache
-def _edge_trust() -> Floats:
+def _edge_trust() -> Singles:
     u, v = grid()
     inner = (np.minimum(u, 1 - u) > 0.02) & (np.minimum(v, 1 - v) > 0.06)
-    trust: Floats = np.where(inner, 1.0, _EDGE_TRUST).astype(np.float32)
+    trust: Singles = np.where(inner, 1.0, _EDGE_TRUST).astype(np.float32)
     return trust

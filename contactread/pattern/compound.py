@@ -9,9 +9,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from contactread.arrays import Singles
 from contactread.pattern.cells import Cells
 
-Floats = NDArray[np.float32]
 Polarity = Literal["pressed_away", "printed"]
 
 # In logarithms of blue/green and red/green, a phone's picture shows bare steel within 0.35 of grey, and
@@ -32,9 +32,9 @@ class Compound:
     much each tooth carries: 1 like the most painted teeth, below a half bare; -1 where too little is seen.
     """
 
-    amount: Floats
+    amount: Singles
     colour: str | None
-    load: Floats
+    load: Singles
 
 
 def find_compound(cells: Cells) -> Compound:
@@ -62,7 +62,7 @@ def find_compound(cells: Cells) -> Compound:
     return Compound(amount.astype(np.float32), name, load.astype(np.float32))
 
 
-def polarity_of(compound: Compound, weight: Floats, inside: Floats) -> Polarity:
+def polarity_of(compound: Compound, weight: Singles, inside: Singles) -> Polarity:
     """Pressed away where the flank around the patches is covered with compound; printed where it is bare.
 
     compound: of the same teeth as weight and inside, (teeth, CELLS). Coloured compound is told by what
@@ -78,17 +78,17 @@ def polarity_of(compound: Compound, weight: Floats, inside: Floats) -> Polarity:
     return "pressed_away" if covered > _COVERED else "printed"
 
 
-def _off_steel(cells: Cells, seen: NDArray[np.bool_]) -> Floats:
+def _off_steel(cells: Cells, seen: NDArray[np.bool_]) -> Singles:
     """Each cell's colour ratios less those of steel: the middle of the greyest seen cells."""
     blue, green, red = np.moveaxis(cells.colour, -1, 0)
     ratios = np.stack([blue - green, red - green], axis=-1)
     strength = np.sqrt((ratios**2).sum(axis=-1))
     greyest = seen & (strength <= np.percentile(strength[seen], 15))
-    off: Floats = ratios - np.clip(np.median(ratios[greyest], axis=0), -_CAST, _CAST)
+    off: Singles = ratios - np.clip(np.median(ratios[greyest], axis=0), -_CAST, _CAST)
     return off
 
 
-def _name(logarithms: Floats) -> str:
+def _name(logarithms: Singles) -> str:
     """The everyday name of a colour given as logarithms of linear blue, green, red, as photographed."""
     light = np.exp(logarithms)
     pixel = ((light / light.max()) ** (1 / 2.2)).astype(np.float32).reshape(1, 1, 3)
@@ -96,14 +96,14 @@ def _name(logarithms: Floats) -> str:
     return next(name for limit, name in _BY_HUE if hue < limit)
 
 
-def _tops(strength: Floats, seen: NDArray[np.bool_]) -> tuple[Floats, float]:
+def _tops(strength: Singles, seen: NDArray[np.bool_]) -> tuple[Singles, float]:
     """The mean of each tooth's strongest fifth, (teeth,), and what the three most painted teeth have."""
     tops = np.array([_top_fifth(a[s]) for a, s in zip(strength, seen, strict=True)])
     clear = tops[seen.mean(axis=1) > _LEAST_SEEN]
     return tops, float(np.median(np.sort(clear)[-3:])) if len(clear) else 1.0
 
 
-def _top_fifth(values: Floats) -> float:
+def _top_fifth(values: Singles) -> float:
     """Mean of the largest fifth: a print may cover no more of a flank than that."""
     if not len(values):
         return -10.0

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from contactread.arrays import Floats, Singles
 from contactread.flags import flag
 from contactread.flank.flank import FlatFlank
 from contactread.pattern.cells import COLUMNS, ROWS, Cells, cells_of
@@ -20,9 +21,6 @@ from contactread.pattern.outline import outlines
 from contactread.pattern.search import likely_patches
 from contactread.pattern.vote import Vote, vote
 
-# Logarithm of light (with the cells' noise): about 30 of 255; if all but the brightest tenth is darker, the
-# photo is too dark.
-_DARKEST, _DARK_SHARE = -3.6, 0.9
 # Mean log likelihood that the teeth gain by having a patch. Chance blots on bare or unrolled teeth reach
 # about 1 (tests/pattern); compound that only its lightness tells from steel must show its pattern clearly.
 _LEAST_GAIN, _LEAST_GAIN_WHITE = 0.75, 2.0
@@ -43,20 +41,18 @@ class ContactMaps:
 
     inside: float32, (teeth, rows, columns), 0..1, chance that the place belongs to the contact area,
     hidden places included (judged by the other teeth); row 0 is the root, column 0 the toe. judged:
-    float32, (teeth, rows, columns), 0..1, share of the place that could be seen and judged. amount:
-    float32, (teeth, rows, columns), 0 bare steel .. 1 the compound's full colour or lightness. painted:
+    float32, (teeth, rows, columns), 0..1, share of the place that could be seen and judged. painted:
     (teeth,) whether the tooth carries compound worth reading; `inside` is zero where not. centre_sigma:
     (teeth, 2), standard uncertainty of each tooth's centre in u and v, from the evidence alone;
     common_sigma: (2,), of what all teeth share.
     polarity, compound: see `contactread.pattern.measures.Side`.
     """
 
-    inside: NDArray[np.float32]
-    judged: NDArray[np.float32]
-    amount: NDArray[np.float32]
+    inside: Singles
+    judged: Singles
     painted: NDArray[np.bool_]
-    centre_sigma: NDArray[np.float64]
-    common_sigma: NDArray[np.float64]
+    centre_sigma: Floats
+    common_sigma: Floats
     polarity: Polarity
     compound: str
 
@@ -67,14 +63,9 @@ ContactReader = Callable[[Sequence[FlatFlank]], ContactMaps]
 def contact_maps(flats: Sequence[FlatFlank]) -> ContactMaps:
     """Contact, told from compound and steel by what all painted teeth share.
 
-    Raises PhotoError: glare-over-flanks, too-dark, no-compound, no-pattern.
+    Raises PhotoError: no-compound, no-pattern.
     """
     cells = cells_of(flats)
-    seen = cells.weight > 0
-    if float(seen.mean()) < 0.1:
-        raise flag("glare-over-flanks").refusal()
-    if float((cells.colour < _DARKEST).mean(axis=2)[seen].mean()) > _DARK_SHARE:
-        raise flag("too-dark").refusal()
     compound = _with_network(find_compound(cells), flats)
     if compound.colour == "white":
         cells = cells.for_white()
@@ -134,7 +125,7 @@ def _all_teeth(
     compound: Compound,
     carries: NDArray[np.bool_],
     found: Vote,
-    inside: NDArray[np.float32],
+    inside: Singles,
     polarity: Polarity,
 ) -> ContactMaps:
     """The maps of the chosen teeth at their places among all."""
@@ -147,7 +138,6 @@ def _all_teeth(
     return ContactMaps(
         inside=maps,
         judged=(cells.weight > 0).astype(np.float32).reshape(maps.shape),
-        amount=compound.amount.reshape(maps.shape),
         painted=painted,
         centre_sigma=sigma,
         common_sigma=found.common_sigma,

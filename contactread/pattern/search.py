@@ -11,8 +11,8 @@ import itertools
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 
+from contactread.arrays import Floats, Singles
 from contactread.pattern.cells import COLUMNS, FEATURES, ROWS, STREAKS, Cells
 from contactread.pattern.patch import Patch, log_prior, product
 
@@ -52,9 +52,7 @@ def likely_patches(cells: Cells, count: int = 4) -> Patch:
     return patches[_different(score, inside, area, count)]
 
 
-def _different(
-    score: NDArray[np.float64], inside: NDArray[np.float32], area: NDArray[np.float64], count: int
-) -> list[int]:
+def _different(score: Floats, inside: Singles, area: Floats, count: int) -> list[int]:
     """The best candidates of which no two share more than half of their joint area."""
     order = np.argsort(-score)
     chosen = [int(order[0])]
@@ -74,7 +72,7 @@ def _different(
 
 
 @cache
-def _candidates() -> tuple[Patch, NDArray[np.float32], NDArray[np.float64]]:
+def _candidates() -> tuple[Patch, Singles, Floats]:
     """Patches (n, 5), the coarse cells inside each (n, coarse cells) and their number (n,)."""
     numbers = itertools.product(
         np.linspace(0.1, 0.9, 11),

@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
+from contactread.arrays import Floats
 from contactread.axle import FlankName, Interval, Role
 from contactread.pattern.compound import Polarity
 from contactread.pattern.measures import Edge, Point, Side, ToothPattern
-
-Floats = NDArray[np.float64]
 
 _HALF_TURN = np.pi
 _WAVE_TEETH = 8  # a swing has three unknowns; fewer teeth would only draw their own scatter

@@ -13,10 +13,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from contactread.arrays import Floats, Singles
 from contactread.pattern.cells import CELLS, FEATURES, STREAKS, Cells, grid
-from contactread.pattern.moments import Floats, Moments
+from contactread.pattern.moments import Moments
 from contactread.pattern.patch import TOOTH_SPREAD, Patch, cover, log_prior
 
 # How much of a cell is news: neighbours share streaks, dirt and light. Chosen so that the stated
@@ -52,9 +52,9 @@ class Vote:
     """
 
     shared: Patch
-    signal: NDArray[np.float32]
+    signal: Singles
     samples: Patch
-    covers: NDArray[np.float32]
+    covers: Singles
     chance: Floats
     seen: Floats
     gain: Floats
@@ -81,12 +81,12 @@ class Vote:
         return sigma
 
 
-def _cover(patches: Patch) -> NDArray[np.float32]:
+def _cover(patches: Patch) -> Singles:
     """Share of each of the halved cells that the patches (n, 5) cover, (n, CELLS / 4)."""
     return cover(patches, 2)
 
 
-def _centres(covers: NDArray[np.float32]) -> Floats:
+def _centres(covers: Singles) -> Floats:
     """Area centres in u and v of covers (n, CELLS / 4): (n, 2)."""
     area = covers.sum(axis=1) + 1e-6
     return np.stack([covers @ axis / area for axis in grid(2)], axis=1).astype(float)

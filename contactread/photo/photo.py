@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cached_property
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.photo.balance import estimate_balance
 from contactread.photo.shrink import shrink
 
 # Pixels along the longer side from which a photo is read at half its size. What is measured of a flank is
@@ -21,10 +19,10 @@ LARGE = 3000
 class Photo:
     """An upright picture, never altered on disk.
 
-    pixels: uint8, shape (height, width, 3), channel order blue, green, red, sRGB as decoded; no white
-    balance applied. sha256: of the file's bytes. format: "jpeg", "png", "webp", "tiff" or "heic".
-    reduced: the whole picture is so many times as wide and high as `pixels`, 1 or 2. whole: its (width,
-    height) where it was reduced, which may be odd.
+    pixels: uint8, shape (height, width, 3), channel order blue, green, red, sRGB as decoded. sha256:
+    of the file's bytes. format: "jpeg", "png", "webp", "tiff" or "heic". reduced: the whole picture is so
+    many times as wide and high as `pixels`, 1 or 2. whole: its (width, height) where it was reduced, which
+    may be odd.
     """
 
     path: Path | None
@@ -45,11 +43,6 @@ class Photo:
             return self
         half = shrink(self.pixels, (self.width + 1) // 2, (self.height + 1) // 2)
         return replace(self, pixels=half, reduced=2, whole=(self.width, self.height))
-
-    @cached_property
-    def balance(self) -> tuple[float, float, float]:
-        """Gains (blue, green, red) that make the light neutral, to be applied to linear light."""
-        return estimate_balance(self.pixels)
 
     @property
     def width(self) -> int:

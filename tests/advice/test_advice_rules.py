@@ -132,7 +132,7 @@ def test_one_side_twice_is_refused():
     side = setup_from((0.44, 0.5), (0.46, 0.5)).drive
     with pytest.raises(AdviceError) as caught:
         advise(Setup(side, side), AXLE)
-    assert caught.value.code == "same-flank-twice"
+    assert caught.value.code == "same-side-twice"
 
 
 def test_unknown_target_is_refused():

@@ -17,12 +17,12 @@ def scene(
     advance: int = 1,
     **gear: float,
 ) -> GearView:
-    """A view of some teeth; gear: changes to the usual gear, by the names in `gear_view.GEAR`."""
-    from contactread.flank.gear_view import GEAR, rotations
+    """A view of some teeth; gear: changes to the usual gear, by the names of `Gear`."""
+    from contactread.flank.gear_view import Gear, rotations
 
     numbers = USUAL.copy()
     for name, value in gear.items():
-        numbers[GEAR.index(name)] = value
+        numbers[Gear[name.upper()]] = value
     # Stand off the side that the flank faces, look back at the teeth from the pinion's side.
     facing = advance if flank == "concave" else -advance
     spot = np.array([np.sin(numbers[0]), 0.0, -np.cos(numbers[0])])

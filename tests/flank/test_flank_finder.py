@@ -11,8 +11,9 @@ import pytest
 
 from contactread import read
 from contactread.errors import PhotoError
-from contactread.flank.finder import find_flanks, sharpness
+from contactread.flank.finder import find_flanks
 from contactread.flank.sight import letterbox, to_photo
+from contactread.flank.verdict import sharpness
 from contactread.photo.load import load_photo
 from contactread.photo.photo import Photo
 

@@ -7,7 +7,7 @@ import pytest
 
 from contactread.flank.gear_fit import SPREAD, USUAL
 from contactread.flank.gear_refine import places_and_slopes
-from contactread.flank.gear_view import CAMERA, GEAR, GearView
+from contactread.flank.gear_view import CAMERA, Gear, GearView
 
 
 @pytest.mark.parametrize(
@@ -20,7 +20,7 @@ def test_slopes_are_those_of_the_projection(advance, flank):
     spread = np.concatenate([np.ones(CAMERA), SPREAD])
     places, slopes = places_and_slopes(view, u, v, spread)
     np.testing.assert_allclose(places, view.project(u, v), rtol=1e-12)
-    for k in range(CAMERA + len(GEAR)):
+    for k in range(CAMERA + len(Gear)):
         nudge = 1e-6 * np.eye(len(numbers))[k]
         more, less = (replace(view, parameters=numbers + sign * nudge).project(u, v) for sign in (1, -1))
         expected = (more - less) / 2e-6

@@ -17,10 +17,13 @@ import pytest
 from contactread import read
 from contactread.axle import Axle
 from contactread.errors import PhotoError
-from contactread.flank import finder
-from contactread.flank.finder import Found, find_flanks, sharpness
+from contactread.flank import verdict as judge
+from contactread.flank.finder import Found, find_flanks
 from contactread.flank.flank import Flank, FlatFlank
 from contactread.flank.flatten import flatten
+from contactread.flank.verdict import sharpness
+from contactread.pattern.cells import COLUMNS, ROWS
+from contactread.pattern.contact import ContactMaps
 from contactread.photo.load import load_photo
 from contactread.photo.photo import Photo
 
@@ -52,20 +55,29 @@ def painted(found: Found, chances: Sequence[float], contact: float | None = None
     return replace(found, flanks=found.flanks[: len(closeups)], closeups=tuple(closeups))
 
 
+def told(flats: Sequence[FlatFlank]) -> ContactMaps:
+    """A reader that always sees the same patch."""
+    inside = np.zeros((len(flats), ROWS, COLUMNS), np.float32)
+    inside[:, 8:16, 20:50] = 1
+    doubt = np.zeros((len(flats), 2))
+    painted = np.ones(len(flats), bool)
+    return ContactMaps(inside, np.ones_like(inside), painted, doubt, doubt[0], "pressed_away", "red")
+
+
 @pytest.fixture
 def verdict(photo: Photo, monkeypatch: pytest.MonkeyPatch) -> Callable[..., str | tuple[str, ...]]:
-    """The refusal's code, or the flags, of the sample with such flanks and, if given, such pixels.
-
-    The finder's first look always sees the sample itself."""
-    sight = finder.look(photo.pixels)
+    """The refusal's code, or the flags, of the sample with such flanks and, if given, such pixels, which are
+    taken for sharp."""
 
     def of(seen: Found, pixels: np.ndarray | None = None) -> str | tuple[str, ...]:
-        monkeypatch.setattr(finder, "look", lambda _: sight)
-        monkeypatch.setattr(finder, "look_twice", lambda *_: (list(seen.flanks), list(seen.closeups)))
+        shown = photo if pixels is None else replace(photo, pixels=pixels)
+        if pixels is not None:
+            monkeypatch.setattr(judge, "sharpness", lambda _: 0.3)
         try:
-            return find_flanks(photo if pixels is None else replace(photo, pixels=pixels)).flags
+            flags = read(shown, finder=lambda *_: seen, reader=told).flags
         except PhotoError as refusal:
             return refusal.code
+        return tuple(code for code in flags if code != "cut-off")
 
     return of
 
@@ -95,7 +107,7 @@ def test_paint_without_contact_is_no_pattern(found: Found, verdict: Any) -> None
 
 @pytest.mark.parametrize(
     ("level", "expected"),
-    [(30, "too-dark"), (45, ("dark",)), (90, ()), (200, ()), (255, "glare-over-flanks")],
+    [(30, "too-dark"), (55, ("dark",)), (90, ()), (200, ()), (255, "glare-over-flanks")],
 )
 def test_light_is_judged_on_the_flanks(
     found: Found, verdict: Any, photo: Photo, level: int, expected: Any
@@ -106,7 +118,7 @@ def test_light_is_judged_on_the_flanks(
 
 def test_a_dark_photo_without_a_pattern_is_too_dark(found: Found, verdict: Any, photo: Photo) -> None:
     """A fault that would only be noted is the reason where nothing is seen."""
-    assert verdict(painted(found, [PAINTED] * 4, contact=0.1), np.full_like(photo.pixels, 45)) == "too-dark"
+    assert verdict(painted(found, [PAINTED] * 4, contact=0.1), np.full_like(photo.pixels, 55)) == "too-dark"
 
 
 def test_a_bright_coat_is_no_glare(found: Found, verdict: Any, photo: Photo) -> None:

@@ -61,7 +61,7 @@ def flat_of(pixels: np.ndarray, seen: np.ndarray | None = None) -> FlatFlank:
     coefficients[1, 0, 0], coefficients[0, 1, 1] = 144, -48
     flank = Flank(FlankMap(coefficients), "convex", 1.0, 0.0, "corners")
     shown = np.ones(pixels.shape[:2], bool) if seen is None else seen
-    return FlatFlank(pixels, shown, 1.0, flank)
+    return FlatFlank(pixels, shown, flank)
 
 
 def _tooth(

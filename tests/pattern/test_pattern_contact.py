@@ -10,7 +10,6 @@ from contactread.errors import PhotoError
 from contactread.pattern.contact import ContactMaps, contact_maps
 from contactread.pattern.measure import measure_tooth
 from contactread.pattern.measures import ToothPattern
-from contactread.pattern.surface import Surface, surfaces
 
 
 def patterns(maps: ContactMaps) -> list[ToothPattern]:
@@ -125,12 +124,6 @@ def test_only_a_clear_pattern_may_be_missing_on_half_of_the_teeth(rolled, smear,
     assert (np.abs(off) < (0.02, 0.04)).all()
 
 
-def test_burnt_out_flanks_are_refused():
-    with pytest.raises(PhotoError) as caught:
-        contact_maps([flat_of(np.full((ROWS, COLUMNS, 3), 255, np.uint8))] * 3)
-    assert caught.value.code == "glare-over-flanks"
-
-
 def test_black_flanks_are_refused_not_read():
     with pytest.raises(PhotoError):
         contact_maps([flat_of(np.zeros((ROWS, COLUMNS, 3), np.uint8))] * 3)
@@ -158,21 +151,6 @@ def test_stated_uncertainty_matches_the_errors():
     assert refused <= 5
     assert (spread > 0.6).all()
     assert (spread < 1.6).all()
-
-
-@pytest.mark.parametrize("polarity", ["pressed_away", "printed"])
-def test_surface_states(polarity):
-    made, truths = flats(Paint(polarity=polarity, wander=0.0), seed=13)
-    seen = np.ones((ROWS, COLUMNS), bool)
-    seen[:, :72] = False
-    made[0] = flat_of(made[0].pixels, seen)
-    states = surfaces(contact_maps(made))
-    assert (states[0][:, :17] == Surface.UNSURE).all()
-    area = (states[1:] == Surface.CONTACT).mean(axis=(1, 2))
-    assert area == pytest.approx([t.area for t in truths[1:]], abs=0.03)
-    around = Surface.COMPOUND if polarity == "pressed_away" else Surface.BARE
-    outside = states[1:][states[1:] != Surface.CONTACT]
-    assert (outside == around).mean() > 0.85
 
 
 def test_an_end_that_the_brush_missed_on_every_tooth_is_not_the_patch():

@@ -63,14 +63,19 @@ def test_the_users_flank_and_rotation_decide_the_role():
     assert (reading.side.flank, reading.side.role) == ("concave", "coast")
 
 
-def test_a_finder_of_ones_own_plugs_in():
-    def finder(photo, name):
+def test_a_finder_of_ones_own_plugs_in_and_has_the_axle():
+    given = []
+
+    def finder(photo, name, axle):
+        given.append(axle)
         flanks = flanks_from_corners(photo, SAMPLE / "drive_corners.json")
         return SimpleNamespace(
             closeups=(), flanks=flanks, name="convex", name_confidence=0.6, flags=("blurred",)
         )
 
-    reading = read(load_photo(SAMPLE / "drive.jpg"), finder=finder)
+    axle = load_axle(SAMPLE / "axle.toml")
+    reading = read(load_photo(SAMPLE / "drive.jpg"), finder=finder, axle=axle)
+    assert given == [axle]
     assert reading.side.flank == "convex"
     assert {"blurred", "flank-uncertain"} <= set(reading.flags)
     assert "corners-by-hand" not in reading.flags
@@ -88,3 +93,16 @@ def test_faulty_corners_and_a_grey_photo_are_refused():
     grey = Photo(None, np.full((1600, 1200, 3), 90, np.uint8), "", "png")
     with pytest.raises(PhotoError):
         read(grey, corners=SAMPLE / "drive_corners.json")
+
+
+@pytest.mark.parametrize(("dimmed", "code"), [(0.3, "dark"), (0.2, "too-dark")])
+def test_a_dark_photo_is_told_whoever_marked_the_flanks(dimmed, code):
+    photo = load_photo(SAMPLE / "drive.jpg")
+    dark = Photo(None, (photo.pixels * dimmed).astype(np.uint8), "", "png")
+    told = []
+    for corners in (None, SAMPLE / "drive_corners.json"):
+        try:
+            told.append(read(dark, corners=corners).flags)
+        except PhotoError as refusal:
+            told.append((refusal.code,))
+    assert all(code in codes for codes in told), told

@@ -5,7 +5,6 @@ from __future__ import annotations
 import builtins
 import hashlib
 import io
-import math
 import subprocess
 import sys
 import time
@@ -19,7 +18,6 @@ from numpy.typing import NDArray
 from PIL import Image, ImageOps
 
 from contactread.errors import ContactreadError, MissingExtraError, PhotoError
-from contactread.photo.balance import estimate_balance
 from contactread.photo.load import load_photo
 from contactread.photo.opencv import opencv
 
@@ -226,43 +224,6 @@ except contactread.ContactreadError as error:
     assert done.stderr.rstrip().endswith("[opencv-missing]")
     assert done.stdout.startswith("1\nopencv-missing Install")
     assert "libgl1" in done.stdout
-
-
-METAL, YELLOW, RED = (0.30, 0.31, 0.32), (0.05, 0.55, 0.75), (0.04, 0.05, 0.50)  # linear blue, green, red
-
-
-def scene(
-    cast: tuple[float, float, float], paint: tuple[float, float, float], share: float
-) -> NDArray[np.uint8]:
-    """Metal of many brightnesses with a share of compound, in coloured light; sRGB code values."""
-    rng = np.random.default_rng(11)
-    bright = rng.uniform(0.25, 1.6, (300, 400, 1))
-    painted = rng.random((300, 400, 1)) < share
-    linear = np.where(painted, paint, METAL) * bright * cast
-    coded = 255 * np.clip(1.055 * np.clip(linear, 0, 1) ** (1 / 2.4) - 0.055, 0, 1)
-    return np.clip(coded + rng.normal(0, 2, coded.shape), 0, 255).astype(np.uint8)
-
-
-@pytest.mark.parametrize("paint", [YELLOW, RED])
-@pytest.mark.parametrize("share", [0.0, 0.3, 0.6])
-@pytest.mark.parametrize("cast", [(1.0, 1.0, 1.0), (0.75, 1.0, 1.2), (1.25, 1.0, 0.8)])
-def test_balance_sees_the_metal_not_the_compound(
-    cast: tuple[float, float, float], share: float, paint: tuple[float, float, float]
-) -> None:
-    blue, green, red = estimate_balance(scene(cast, paint, share))
-    metal = np.array(METAL) / METAL[1]
-    assert green == 1.0
-    assert blue == pytest.approx(1 / (cast[0] * metal[0]), rel=0.06)
-    assert red == pytest.approx(1 / (cast[2] * metal[2]), rel=0.06)
-
-
-def test_balance_is_bounded_and_silent_where_nothing_is_neutral() -> None:
-    assert estimate_balance(np.zeros((300, 300, 3), np.uint8)) == (1.0, 1.0, 1.0)
-    assert estimate_balance(np.full((300, 300, 3), 255, np.uint8)) == (1.0, 1.0, 1.0)
-    assert estimate_balance(np.full((300, 300, 3), (30, 200, 220), np.uint8)) == (1.0, 1.0, 1.0)
-    for cast in ((0.5, 1.0, 1.5), (1.5, 1.0, 0.5)):
-        for gain in estimate_balance(scene(cast, YELLOW, 0.2)):
-            assert math.exp(-0.46) < gain < math.exp(0.46)
 
 
 def test_intake_costs_little_more_than_decoding(capsys: pytest.CaptureFixture[str]) -> None:

@@ -11,8 +11,8 @@ PACKAGE = Path(__file__).parents[1] / "contactread"
 
 # Lower rooms first; a room may import those before it, and itself.
 ORDER = (
-    "errors", "arrays", "units", "settings", "flags", "facts", "axle", "axle_file", "photo", "flank", "pattern",
-    "mesh", "reading", "advice", "records", "show", "practice", "web", "cli",
+    "errors", "arrays", "units", "settings", "flags", "facts", "axle", "axle_file", "photo", "flank",
+    "pattern", "mesh", "reading", "advice", "records", "show", "practice", "web", "cli",
 )  # fmt: skip
 DOMAIN = {"axle", "photo", "flank", "pattern", "mesh", "advice"}
 FRONT_ENDS = {"typer", "rich", "sqlite3", "jinja2", "starlette"}

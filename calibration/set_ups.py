@@ -14,9 +14,9 @@ from contactread.advice.by_eye import side_from
 from contactread.axle import Axle, EaseOff, GearSet, Limits, PinionShim
 from contactread.errors import MechanicsError
 from contactread.mesh.blank import blank_of
-from contactread.mesh.patch import Patch
 from contactread.mesh.response import FILM_MM, MeshModel, Prediction, usual_ease_off
-from contactread.pattern.measures import Point, Setup, Side
+from contactread.patch import Patch, Point
+from contactread.pattern.measures import Setup, Side
 
 STEP_MM = 0.025
 BACKLASH_MM = (0.15, 0.25)
@@ -57,7 +57,7 @@ class TrueState:
         patches = (self.prediction.convex, self.prediction.concave)
         if patches[0] is None or patches[1] is None:
             return None
-        pairs = [(p.centroid, a) for p, a in zip(patches, aim, strict=True) if p is not None]
+        pairs = [(p.centre, a) for p, a in zip(patches, aim, strict=True) if p is not None]
         return max(abs(c[0] - a[0]) for c, a in pairs), max(abs(c[1] - a[1]) for c, a in pairs)
 
 
@@ -119,7 +119,7 @@ def _noisy(patch: Patch, drive: bool, random: np.random.Generator) -> Side:
     ends = random.normal(size=4) * np.repeat(EXTENT_NOISE, 2) / 2
     low_u, high_u = np.clip(np.array(patch.length) + shift[0] + ends[:2], 0.0, 1.0)
     low_v, high_v = np.clip(np.array(patch.height) + shift[1] + ends[2:], 0.0, 1.0)
-    centre = np.clip(np.array(patch.centroid) + shift, 0.0, 1.0)
+    centre = np.clip(np.array(patch.centre) + shift, 0.0, 1.0)
     side = side_from(
         "convex" if drive else "concave",
         "drive" if drive else "coast",
@@ -130,7 +130,7 @@ def _noisy(patch: Patch, drive: bool, random: np.random.Generator) -> Side:
         tilt_deg=patch.tilt_deg + TILT_NOISE_DEG * random.normal(),
         area_fraction=patch.area_fraction,
     )
-    return replace(side, runs_off=patch.runs_off)
+    return replace(side, clear=patch.clear)
 
 
 def _gears(random: np.random.Generator, share: float) -> tuple[GearSet, GearSet]:

@@ -10,7 +10,6 @@ from typing import Any, Protocol
 
 import numpy as np
 
-from contactread.arrays import Floats
 from contactread.axle import Axle, FlankName, Interval, Role, role_of
 from contactread.errors import AdviceError, PhotoError
 from contactread.flags import flag as flag_of
@@ -18,7 +17,6 @@ from contactread.flank.closeup import CloseUp, contact_on, look_closely
 from contactread.flank.flank import Flank, FlatFlank
 from contactread.flank.verdict import Showing, check_paint, explained, picture_flags, reading_flags
 from contactread.pattern.contact import ContactMaps, ContactReader, contact_maps
-from contactread.pattern.contour import contours
 from contactread.pattern.measure import measure_tooth
 from contactread.pattern.measures import Setup, Side, ToothPattern
 from contactread.pattern.quality import reading_confidence
@@ -32,15 +30,11 @@ SURE = (0.02, 0.02)  # uncertainty of the shared patch, in u and v, below which 
 
 @dataclass(frozen=True, eq=False)
 class ReadTooth:
-    """A tooth as found: its flank, whether it is painted, its patch where one was measured.
-
-    contours: the outlines of the contact area in flank coordinates (u, v), each of shape (n, 2).
-    """
+    """A tooth as found: its flank, whether it is painted, its patch (outlined) where one was measured."""
 
     flank: Flank
     painted: bool
     pattern: ToothPattern | None
-    contours: tuple[Floats, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         """One entry of "teeth" in the JSON contract."""
@@ -48,7 +42,7 @@ class ReadTooth:
             "corners_px": {name: _rounded(point, 2) for name, point in self.flank.corners.items()},
             "painted": self.painted,
             "confidence": round(self.flank.confidence, 3),
-            "pattern": None if self.pattern is None else _patch_json(self.pattern),
+            "pattern": None if self.pattern is None else self.pattern.to_json(),
         }
 
 
@@ -84,7 +78,7 @@ class Reading:
             "compound": side.compound,
             "polarity": side.polarity,
             "teeth": [tooth.to_json() for tooth in self.teeth],
-            "pattern": _patch_json(side)
+            "pattern": side.to_json()
             | {
                 "spread": dict(zip(("length", "height"), _rounded(side.spread), strict=True)),
                 "wave": None if side.wave is None else _rounded(side.wave),
@@ -247,7 +241,7 @@ def _tooth(flat: FlatFlank, maps: ContactMaps, k: int) -> ReadTooth:
     u, v = np.hypot(maps.centre_sigma[k], (flat.flank.length_sigma, flat.flank.height_sigma))
     sigma = (float(u), float(v))
     pattern = measure_tooth(inside, maps.judged[k], flat.flank.aspect, flat.mm_size, sigma)
-    return ReadTooth(flat.flank, True, pattern, contours(inside))
+    return ReadTooth(flat.flank, True, pattern)
 
 
 def pair(first: Reading, second: Reading, backlash_mm: tuple[float, ...] = ()) -> Setup:
@@ -268,22 +262,6 @@ def one_side_twice(side: Side) -> AdviceError:
         f"Both photos show the {side.role} side ({side.flank} flank).",
         "Give one photo of each side. If one was taken for the wrong flank, say so with --flank.",
     )
-
-
-def _patch_json(patch: ToothPattern | Side) -> dict[str, Any]:
-    return {
-        "centroid": _rounded(patch.centre),
-        "sigma": _rounded(patch.sigma),
-        "length": _rounded(patch.length),
-        "height": _rounded(patch.height),
-        "area_fraction": round(patch.area_fraction, 4),
-        "tilt_deg": round(patch.tilt_deg, 2),
-        "runs_off": sorted(patch.runs_off),
-        "hard_edges": sorted(patch.hard_edges),
-        "margins_mm": None
-        if patch.margins_mm is None
-        else {edge: round(mm, 3) for edge, mm in patch.margins_mm.items()},
-    }
 
 
 def _rounded(values: Interval, places: int = 4) -> list[float]:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from pathlib import Path
 
 import numpy as np
 
 from contactread.axle import FlankName, role_of
 from contactread.flank.flank import Flank, FlankMap
-from contactread.pattern.measures import Side, ToothPattern
+from contactread.patch import Clear
+from contactread.pattern.measures import ReadPatch, Side, ToothPattern
 from contactread.photo.photo import Photo
 from contactread.reading import Reading, ReadTooth
 
@@ -23,9 +25,12 @@ def straight_flank(x: float, y: float, length: float, height: float, name: Flank
 
 def made_pattern(centre: tuple[float, float]) -> ToothPattern:
     u, v = centre
+    turn = np.linspace(0, 2 * np.pi, 40, endpoint=False)
+    outline = tuple((u + 0.24 * float(np.cos(a)), v + 0.18 * float(np.sin(a))) for a in turn)
     return ToothPattern(
-        centre, (u - 0.2, u + 0.2), (v - 0.15, v + 0.15), 0.2, 8.0, frozenset(), frozenset(),
-        {"toe": 5.0, "heel": 9.0, "top": 2.0, "root": 1.0}, (0.01, 0.02), 0.0,
+        centre=centre, length=(u - 0.2, u + 0.2), height=(v - 0.15, v + 0.15), area_fraction=0.2,
+        tilt_deg=8.0, clear=Clear(0.2, 0.3, 0.3, 0.15), outlines=(outline,), sigma=(0.01, 0.02),
+        size_mm=(30.0, 7.0), unsure_fraction=0.0,
     )  # fmt: skip
 
 
@@ -33,10 +38,10 @@ def made_side(
     flank: FlankName = "convex", centre: tuple[float, float] = (0.42, 0.35), teeth: int = 3
 ) -> Side:
     pattern = made_pattern(centre)
+    shared = {f.name: getattr(pattern, f.name) for f in fields(ReadPatch) if f.name != "outlines"}
     return Side(
-        flank, role_of(flank), centre, pattern.sigma, pattern.length, pattern.height, 0.2, 8.0,
-        frozenset(), frozenset(), pattern.margins_mm, (0.01, 0.015), None, "pressed_away", "yellow",
-        (pattern,) * teeth,
+        **shared, flank=flank, role=role_of(flank), spread=(0.01, 0.015), compound="yellow",
+        teeth=(pattern,) * teeth,
     )  # fmt: skip
 
 
@@ -44,10 +49,8 @@ def made_reading(
     path: Path | None = None, flank: FlankName = "convex", centre: tuple[float, float] = (0.42, 0.35)
 ) -> Reading:
     """Three painted teeth, one above the other, and a bare one, in a picture of 800 x 600."""
-    turn = np.linspace(0, 2 * np.pi, 40, endpoint=False)
-    contour = np.stack([centre[0] + 0.24 * np.cos(turn), centre[1] + 0.18 * np.sin(turn)], axis=1)
     painted = [
-        ReadTooth(straight_flank(150, 180 + 120 * i, 500, 80, flank), True, made_pattern(centre), (contour,))
+        ReadTooth(straight_flank(150, 180 + 120 * i, 500, 80, flank), True, made_pattern(centre))
         for i in range(3)
     ]
     bare = ReadTooth(straight_flank(150, 540, 500, 80, flank), False, None)

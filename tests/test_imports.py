@@ -11,10 +11,10 @@ PACKAGE = Path(__file__).parents[1] / "contactread"
 
 # Lower rooms first; a room may import those before it, and itself.
 ORDER = (
-    "errors", "arrays", "units", "settings", "flags", "facts", "axle", "axle_file", "photo", "flank",
+    "errors", "arrays", "units", "settings", "flags", "facts", "axle", "patch", "axle_file", "photo", "flank",
     "pattern", "mesh", "reading", "advice", "records", "show", "practice", "web", "cli",
 )  # fmt: skip
-DOMAIN = {"axle", "photo", "flank", "pattern", "mesh", "advice"}
+DOMAIN = {"axle", "patch", "photo", "flank", "pattern", "mesh", "advice"}
 FRONT_ENDS = {"typer", "rich", "sqlite3", "jinja2", "starlette"}
 
 

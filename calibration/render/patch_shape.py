@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.pattern.measures import Edge
+from contactread.patch import Edge
 
 Field = NDArray[np.float32]
 

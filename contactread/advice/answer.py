@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from contactread.pattern.measures import Point, Setup
+from contactread.patch import Point
+from contactread.pattern.measures import Setup
 from contactread.units import MM_PER_THOU
 
 Verdict = Literal[

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from contactread.axle import FlankName, Interval, Role
-from contactread.pattern.measures import Edge, Point, Setup, Side
+from contactread.patch import Point, told_clear
+from contactread.pattern.measures import Setup, Side
 
 # How well a practised eye places a patch, in flank fractions (u, v): common practice, no source.
 EYE_SIGMA: Point = (0.06, 0.10)
@@ -25,12 +26,6 @@ def side_from(
 
     area_fraction: of an ellipse in the extents where it isn't given.
     """
-    edges: dict[Edge, bool] = {
-        "toe": length[0] <= 0,
-        "heel": length[1] >= 1,
-        "root": height[0] <= 0,
-        "top": height[1] >= 1,
-    }
     if area_fraction is None:
         area_fraction = 0.785 * (length[1] - length[0]) * (height[1] - height[0])
     return Side(
@@ -42,14 +37,8 @@ def side_from(
         height=height,
         area_fraction=area_fraction,
         tilt_deg=tilt_deg,
-        runs_off=frozenset(name for name, off in edges.items() if off),
-        hard_edges=frozenset(),
-        margins_mm=None,
+        clear=told_clear(length, height),
         spread=spread,
-        wave=None,
-        polarity="pressed_away",
-        compound="none",
-        teeth=(),
     )
 
 

@@ -10,7 +10,8 @@ from contactread.advice.answer import Statement
 from contactread.advice.rules import contradiction, say
 from contactread.advice.targets import Target, Zone
 from contactread.axle import Axle
-from contactread.pattern.measures import Edge, Setup, Side
+from contactread.patch import Edge
+from contactread.pattern.measures import Setup, Side
 
 Height = Literal["high", "right", "low", "unsure"]
 Length = Literal["toe", "right", "heel", "unsure"]

@@ -212,9 +212,7 @@ def _measures(prediction: Prediction) -> Array:
     """Both centres and the backlash change (5,); NaN where a flank doesn't touch."""
     if prediction.convex is None or prediction.concave is None:
         return np.full(MEASURES, np.nan)
-    return np.array(
-        [*prediction.convex.centroid, *prediction.concave.centroid, prediction.backlash_change_mm]
-    )
+    return np.array([*prediction.convex.centre, *prediction.concave.centre, prediction.backlash_change_mm])
 
 
 def _extents(side: Side) -> tuple[Array, NDArray[np.bool_]]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from contactread.axle import Axle, Interval, Role
 from contactread.errors import AdviceError
 from contactread.facts import facts
-from contactread.pattern.measures import Point
+from contactread.patch import Point
 
 
 @dataclass(frozen=True)

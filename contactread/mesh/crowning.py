@@ -168,7 +168,7 @@ def _seen(model: MeshModel, x: Floats, measured: Mapping[FlankName, Measured]) -
         patch = model.patch(flank, at)
         if patch is None:
             return None
-        out += [*patch.centroid, patch.length[1] - patch.length[0], patch.height[1] - patch.height[0]]
+        out += [*patch.centre, patch.length[1] - patch.length[0], patch.height[1] - patch.height[0]]
         if m.tilt_deg is not None:
             out.append(patch.tilt_deg)
     return np.array(out)

@@ -153,7 +153,7 @@ def _shift(before: Prediction, after: Prediction, flank: FlankName) -> tuple[flo
     first, last = before.patch(flank), after.patch(flank)
     if first is None or last is None:
         return None
-    return last.centroid[0] - first.centroid[0], last.centroid[1] - first.centroid[1]
+    return last.centre[0] - first.centre[0], last.centre[1] - first.centre[1]
 
 
 def _backlash_now(axle: Axle, measured: float | None) -> tuple[float, BacklashFrom]:

@@ -14,11 +14,12 @@ from numpy.typing import NDArray
 from contactread.axle import Axle, EaseOff, FlankName
 from contactread.mesh.blank import Blank, blank_of
 from contactread.mesh.closing import closings
+from contactread.mesh.coverage import coverage
 from contactread.mesh.ease_off import FlankPair
 from contactread.mesh.estimate import GearInputs
 from contactread.mesh.kinematics import Displacement
-from contactread.mesh.patch import Patch, coverage, measure
 from contactread.mesh.proportions import Proportions
+from contactread.patch import Patch, measure
 
 Floats = NDArray[np.float64]
 
@@ -176,9 +177,9 @@ class MeshModel:
             columns.append((ahead - behind) / (2 * step_mm))
         return np.stack(columns, axis=1)
 
-    def patch(self, flank: FlankName, at: Displacement) -> Patch | None:
-        """The patch of one flank alone: half the work of `predict`."""
-        return self._measured(self._look(flank, at))
+    def patch(self, flank: FlankName, at: Displacement, outlined: bool = False) -> Patch | None:
+        """The patch of one flank alone: half the work of `predict`. outlined: with outlines, for pictures."""
+        return self._measured(self._look(flank, at), outlined)
 
     def coverage(self, flank: FlankName, at: Displacement) -> Floats:
         """Share (96, 32) of each flank cell (u, v) within the compound's film: for pictures."""
@@ -193,13 +194,14 @@ class MeshModel:
     def _covered(self, look: _Look) -> Floats:
         return coverage(look.room, self.film_mm) * look.there
 
-    def _measured(self, look: _Look) -> Patch | None:
-        height = self.blank.working_depth / cos((self.blank.pressure_drive + self.blank.pressure_coast) / 2)
-        return measure(self._covered(look), self._flank_length, height)
+    def _measured(self, look: _Look, outlined: bool = False) -> Patch | None:
+        return measure(self._covered(look).T, self._aspect, look.there.T, outlined)
 
     @property
-    def _flank_length(self) -> float:
-        return self.blank.face_width2 / cos(self.blank.cones.spiral2)
+    def _aspect(self) -> float:
+        """Height over length of a flank."""
+        height = self.blank.working_depth / cos((self.blank.pressure_drive + self.blank.pressure_coast) / 2)
+        return height * cos(self.blank.cones.spiral2) / self.blank.face_width2
 
     @cached_property
     def _nominal_play(self) -> float:
@@ -210,9 +212,7 @@ class MeshModel:
 def _numbers(p: Prediction) -> Floats | None:
     if p.convex is None or p.concave is None:
         return None
-    return np.array(
-        [*p.convex.centroid, *p.concave.centroid, p.backlash_change_mm, p.normal_backlash_change_mm]
-    )
+    return np.array([*p.convex.centre, *p.concave.centre, p.backlash_change_mm, p.normal_backlash_change_mm])
 
 
 def usual_ease_off(blank: Blank) -> EaseOff:

@@ -3,66 +3,66 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
-from contactread.axle import FlankName, Interval, Role
-
-Edge = Literal["toe", "heel", "top", "root"]
-Point = tuple[float, float]
+from contactread.axle import FlankName, Role
+from contactread.patch import EDGES, Edge, Patch, Point
 
 
-@dataclass(frozen=True)
-class ToothPattern:
-    """The contact patch of one tooth, in flank coordinates (u toe to heel, v root to top, 0..1).
-
-    centre: area centroid. length, height: 5 and 95 % points of the contact area along u and v.
-    area_fraction: contact area over flank area. tilt_deg: angle of the patch's long axis against the
-    flank's length, in the flank's own mm proportions, positive where the heel end lies higher.
-    runs_off: edges the patch runs over. hard_edges: edges with a narrow hard line. margins_mm: distance
-    to each edge, mm (None where the size is unknown). sigma: standard uncertainty of the centre.
-    unsure_fraction: share of the flank that could not be judged.
+@dataclass(frozen=True, kw_only=True)
+class ReadPatch(Patch):
+    """A patch that was read. hard_edges: edges with a narrow hard line. sigma: standard uncertainty of the
+    centre. size_mm: length and height of the flank, None where unknown.
     """
 
-    centre: Point
-    length: Interval
-    height: Interval
-    area_fraction: float
-    tilt_deg: float
-    runs_off: frozenset[Edge]
-    hard_edges: frozenset[Edge]
-    margins_mm: dict[Edge, float] | None
+    hard_edges: frozenset[Edge] = frozenset()
     sigma: Point
+    size_mm: Point | None = None
+
+    @property
+    def margins_mm(self) -> dict[Edge, float] | None:
+        """Bare flank up to each edge, mm; None where the size is unknown."""
+        if self.size_mm is None:
+            return None
+        length, height = self.size_mm
+        sizes: dict[Edge, float] = {"toe": length, "heel": length, "top": height, "root": height}
+        return {edge: getattr(self.clear, edge) * sizes[edge] for edge in EDGES}
+
+    def to_json(self, digits: int = 4) -> dict[str, Any]:
+        """As `read --json` shows it."""
+        margins = self.margins_mm
+        return super().to_json(digits) | {
+            "sigma": [round(value, digits) for value in self.sigma],
+            "hard_edges": sorted(self.hard_edges),
+            "margins_mm": None if margins is None else {e: round(mm, 3) for e, mm in margins.items()},
+        }
+
+
+@dataclass(frozen=True, kw_only=True)
+class ToothPattern(ReadPatch):
+    """The contact patch of one tooth. unsure_fraction: share of the flank that could not be judged."""
+
     unsure_fraction: float
 
 
-@dataclass(frozen=True)
-class Side:
-    """One side of the set-up: what the painted teeth share.
+@dataclass(frozen=True, kw_only=True)
+class Side(ReadPatch):
+    """One side of the set-up: the patch that the painted teeth share.
 
-    flank and role: see `contactread.axle.role_of`. centre: robust mean of the teeth. sigma: its standard
-    uncertainty. length, height, area_fraction, tilt_deg, runs_off, hard_edges, margins_mm: as in
-    ToothPattern, from the teeth's common pattern. spread: tooth-to-tooth standard deviation of the
-    centre. wave: amplitude in (u, v) of a once-per-turn swing, None where too few teeth show it.
-    polarity: whether compound was pressed away to metal, or printed onto bare metal. compound: colour
-    name. teeth: the teeth that were measured.
+    flank and role: see `contactread.axle.role_of`. centre: robust mean of the teeth, sigma its standard
+    uncertainty. clear: the teeth's median, so that the side runs off an edge where most teeth do. spread:
+    tooth-to-tooth standard deviation of the centre. wave: amplitude in (u, v) of a once-per-turn swing,
+    None where too few teeth show it. polarity: whether compound was pressed away to metal, or printed onto
+    bare metal. compound: colour name. teeth: the teeth that were measured.
     """
 
     flank: FlankName
     role: Role
-    centre: Point
-    sigma: Point
-    length: Interval
-    height: Interval
-    area_fraction: float
-    tilt_deg: float
-    runs_off: frozenset[Edge]
-    hard_edges: frozenset[Edge]
-    margins_mm: dict[Edge, float] | None
-    spread: Point
-    wave: Point | None
-    polarity: Literal["pressed_away", "printed"]
-    compound: str
-    teeth: tuple[ToothPattern, ...]
+    spread: Point = (0.0, 0.0)
+    wave: Point | None = None
+    polarity: Literal["pressed_away", "printed"] = "pressed_away"
+    compound: str = "none"
+    teeth: tuple[ToothPattern, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from contactread.pattern.cells import FEATURES, Cells
-from contactread.pattern.patch import product
+from contactread.pattern.ellipse import product
 
 Floats = NDArray[np.float64]
 

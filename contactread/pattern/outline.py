@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from contactread.pattern.cells import COLUMNS, ROWS, Cells
-from contactread.pattern.patch import cover, radius
+from contactread.pattern.ellipse import cover, radius
 from contactread.pattern.vote import Vote
 
 Floats = NDArray[np.float32]

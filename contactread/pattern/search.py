@@ -14,7 +14,7 @@ import numpy as np
 
 from contactread.arrays import Floats, Singles
 from contactread.pattern.cells import COLUMNS, FEATURES, ROWS, STREAKS, Cells
-from contactread.pattern.patch import Patch, log_prior, product
+from contactread.pattern.ellipse import Ellipses, log_prior, product
 
 _ROWS, _COLUMNS = ROWS // 2, COLUMNS // 2
 # Neighbouring cells tell the same story twice: about one in seventeen coarse cells is news.
@@ -27,7 +27,7 @@ _LEAST_SEEN = 0.3  # share of a patch that must be visible
 _AT_ONCE = 128  # candidates compared at once, best first
 
 
-def likely_patches(cells: Cells, count: int = 4) -> Patch:
+def likely_patches(cells: Cells, count: int = 4) -> Ellipses:
     """The best of a fixed set of candidate patches that differ from each other, best first, (count, 5)."""
     weight, features = cells.halves
     w = np.where(weight > 0.2, weight, 0)
@@ -72,7 +72,7 @@ def _different(score: Floats, inside: Singles, area: Floats, count: int) -> list
 
 
 @cache
-def _candidates() -> tuple[Patch, Singles, Floats]:
+def _candidates() -> tuple[Ellipses, Singles, Floats]:
     """Patches (n, 5), the coarse cells inside each (n, coarse cells) and their number (n,)."""
     numbers = itertools.product(
         np.linspace(0.1, 0.9, 11),

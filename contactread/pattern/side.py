@@ -8,8 +8,9 @@ import numpy as np
 
 from contactread.arrays import Floats
 from contactread.axle import FlankName, Interval, Role
+from contactread.patch import EDGES, Clear, Edge, Point
 from contactread.pattern.compound import Polarity
-from contactread.pattern.measures import Edge, Point, Side, ToothPattern
+from contactread.pattern.measures import Side, ToothPattern
 
 _HALF_TURN = np.pi
 _WAVE_TEETH = 8  # a swing has three unknowns; fewer teeth would only draw their own scatter
@@ -51,9 +52,9 @@ def side_of(
         height=_interval([tooth.height for tooth in teeth], weights[:, 1]),
         area_fraction=_average([tooth.area_fraction for tooth in teeth], shares),
         tilt_deg=_tilt([tooth.tilt_deg for tooth in teeth], shares),
-        runs_off=_most(teeth, "runs_off", shares),
-        hard_edges=_most(teeth, "hard_edges", shares),
-        margins_mm=_margins(teeth, shares),
+        clear=_clear(teeth, shares),
+        hard_edges=_hard_edges(teeth, shares),
+        size_mm=_size([tooth.size_mm for tooth in teeth]),
         spread=(float(spread[0]), float(spread[1])),
         wave=_wave(centres, turns_rad),
         polarity=polarity,
@@ -105,18 +106,29 @@ def _tilt(degrees: Sequence[float], weights: Floats) -> float:
     return float(np.degrees(0.5 * np.arctan2(weights @ np.sin(angles), weights @ np.cos(angles))))
 
 
-def _most(teeth: Sequence[ToothPattern], name: str, weights: Floats) -> frozenset[Edge]:
-    """Edges that at least half of the teeth have, by weight."""
-    edges: tuple[Edge, ...] = ("toe", "heel", "top", "root")
-    has = {edge: np.array([edge in getattr(tooth, name) for tooth in teeth]) for edge in edges}
-    return frozenset(edge for edge in edges if weights @ has[edge] >= 0.5)
+def _clear(teeth: Sequence[ToothPattern], weights: Floats) -> Clear:
+    """The weighted median of each distance: 0 where at least half of the teeth run off, by weight."""
+
+    def median(values: Floats) -> float:
+        order = np.argsort(values)
+        half = np.searchsorted(np.cumsum(weights[order]), 0.5 - 1e-9)
+        return float(values[order][half])
+
+    return Clear(*(median(column) for column in np.array([tooth.clear for tooth in teeth]).T))
 
 
-def _margins(teeth: Sequence[ToothPattern], weights: Floats) -> dict[Edge, float] | None:
-    known = [tooth.margins_mm for tooth in teeth if tooth.margins_mm is not None]
-    if len(known) < len(teeth):
+def _hard_edges(teeth: Sequence[ToothPattern], weights: Floats) -> frozenset[Edge]:
+    """Edges that are hard on at least half of the teeth, by weight."""
+    return frozenset(e for e in EDGES if weights @ np.array([e in t.hard_edges for t in teeth]) >= 0.5)
+
+
+def _size(sizes: Sequence[Point | None]) -> Point | None:
+    """The teeth's common size; they are of one gear."""
+    known = [size for size in sizes if size is not None]
+    if len(known) < len(sizes):
         return None
-    return {edge: _average([margins[edge] for margins in known], weights) for edge in known[0]}
+    length, height = np.mean(known, axis=0)
+    return float(length), float(height)
 
 
 def _wave(centres: Floats, turns_rad: Sequence[float | None]) -> Point | None:

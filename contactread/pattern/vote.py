@@ -16,8 +16,8 @@ import numpy as np
 
 from contactread.arrays import Floats, Singles
 from contactread.pattern.cells import CELLS, FEATURES, STREAKS, Cells, grid
+from contactread.pattern.ellipse import TOOTH_SPREAD, Ellipses, cover, log_prior
 from contactread.pattern.moments import Moments
-from contactread.pattern.patch import TOOTH_SPREAD, Patch, cover, log_prior
 
 # How much of a cell is news: neighbours share streaks, dirt and light. Chosen so that the stated
 # uncertainties match the errors on synthetic teeth (tests/pattern).
@@ -51,22 +51,22 @@ class Vote:
     the best; rival_chance: (n,) how likely each is.
     """
 
-    shared: Patch
+    shared: Ellipses
     signal: Singles
-    samples: Patch
+    samples: Ellipses
     covers: Singles
     chance: Floats
     seen: Floats
     gain: Floats
     firm_gain: Floats
     picture_gain: Floats
-    rivals: Patch
+    rivals: Ellipses
     rival_chance: Floats
 
     @property
-    def own(self) -> Patch:
+    def own(self) -> Ellipses:
         """Each tooth's mean patch, (teeth, 5)."""
-        patches: Patch = self.chance.T @ self.samples
+        patches: Ellipses = self.chance.T @ self.samples
         return patches
 
     @property
@@ -81,7 +81,7 @@ class Vote:
         return sigma
 
 
-def _cover(patches: Patch) -> Singles:
+def _cover(patches: Ellipses) -> Singles:
     """Share of each of the halved cells that the patches (n, 5) cover, (n, CELLS / 4)."""
     return cover(patches, 2)
 
@@ -108,14 +108,14 @@ class _Search:
     having no patch, plus the prior.
     """
 
-    patch: Patch
+    patch: Ellipses
     step: Floats
     say: Floats
     direction: Floats
     score: Floats
 
     @classmethod
-    def begin(cls, patch: Patch, teeth: int) -> _Search:
+    def begin(cls, patch: Ellipses, teeth: int) -> _Search:
         count = len(patch)
         return cls(patch, _FIRST_STEP, np.ones((count, teeth)), np.zeros((count, FEATURES)), np.zeros(count))
 
@@ -147,7 +147,7 @@ class _Search:
             self.step = self.step * _NARROWER
 
 
-def vote(cells: Cells, starts: Patch) -> Vote:
+def vote(cells: Cells, starts: Ellipses) -> Vote:
     """Refine the best of some rough shared patches, (n, 5), and find every tooth's own."""
     draw = np.random.default_rng(1)
     searches = _Search.begin(starts, len(cells.weight))
@@ -242,10 +242,10 @@ def _streakiness(moments: Moments, sums: Floats) -> Floats:
     return np.asarray(_STREAKY * np.minimum(within - around, 1.0), float)
 
 
-def _consensus(shared: Patch, samples: Patch, chance: Floats) -> Patch:
+def _consensus(shared: Ellipses, samples: Ellipses, chance: Floats) -> Ellipses:
     """The shared patch moved to the mean of the teeth, each counting by what it has learnt."""
     own = chance.T @ samples
     spread = np.sqrt(np.einsum("nt,ntk->tk", chance, (samples[:, None] - own[None]) ** 2))
     learnt = np.clip(1 - spread / TOOTH_SPREAD, 0.02, 1)
-    moved: Patch = 0.8 * (own * learnt).sum(axis=0) / learnt.sum(axis=0) + 0.2 * shared
+    moved: Ellipses = 0.8 * (own * learnt).sum(axis=0) / learnt.sum(axis=0) + 0.2 * shared
     return moved

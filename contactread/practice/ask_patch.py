@@ -7,16 +7,16 @@ from random import Random
 from contactread.advice.answer import Statement
 from contactread.advice.rules import say
 from contactread.axle import Role
+from contactread.patch import EDGES, Patch
 from contactread.practice.case import ROLES, Case, flank_of
 from contactread.practice.fleet import FLEET
-from contactread.practice.foresee import Patch
 from contactread.practice.question import Option, PatternPicture, Question, choice, percent, share
 from contactread.practice.wording import define, the_axle
 
 # Where "middle" begins and ends. Common practice: no publication draws the line; each question prints it.
 NEAR, FAR = 0.40, 0.60
 MARGIN = 0.03
-CLEAR, TOUCHING = 0.05, 0.02
+CLEAR = 0.05
 _ALONG = ("toward the toe", "in the middle of the length", "toward the heel")
 _UP = ("low", "at mid-height", "high")
 
@@ -77,17 +77,12 @@ def ask_edges(rng: Random, question_id: str) -> Question | None:
     off = patch.runs_off
     if len(off) > 1 or (not off and rng.random() < 0.6):
         return None
-    points = [point for outline in patch.outlines for point in outline]
-    gap = {
-        "toe": min(u for u, _ in points),
-        "heel": 1 - max(u for u, _ in points),
-        "root": min(v for _, v in points),
-        "top": 1 - max(v for _, v in points),
-    }
-    clear = min((gap[edge] for edge in gap if edge not in off), default=1.0)
-    if clear < CLEAR or any(gap[edge] > TOUCHING for edge in off):
+    clear = min(gap for gap in patch.clear if gap > 0)
+    if clear < CLEAR:
         return None
-    texts = {edge: f"It runs off at the {'top edge' if edge == 'top' else edge}." for edge in gap}
+    texts: dict[str, str] = {
+        edge: f"It runs off at the {'top edge' if edge == 'top' else edge}." for edge in EDGES
+    }
     texts["none"] = "It stays clear of every edge."
     right = next(iter(off), "none")
     wrong = [Option("", text) for edge, text in texts.items() if edge != right]
@@ -106,7 +101,7 @@ def ask_edges(rng: Random, question_id: str) -> Question | None:
                 say("hard-edge").sources,
             ),
         ),
-        clear - max((gap[edge] for edge in off), default=0.0),
+        clear,
         f"Every other edge is clear by {share(clear)} of the tooth or more.",
         terms=("pattern", "toe", "heel", "root", "top"),
     )

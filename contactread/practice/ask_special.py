@@ -165,14 +165,9 @@ def ask_reverse(rng: Random, question_id: str) -> Question | None:
 
 
 def _clear(case: Case) -> tuple[float, str]:
-    """How clear both patches are of every edge, by their 5 and 95 % points; 0 where one runs off."""
-    gaps: list[float] = []
-    for role in ROLES:
-        patch = case.patch(role)
-        if patch.runs_off:
-            return 0.0, ""
-        gaps += [patch.length[0], 1 - patch.length[1], patch.height[0], 1 - patch.height[1]]
-    return min(gaps), f"Both patches are clear of every edge by {share(min(gaps))} of the tooth or more."
+    """How clear both patches are of every edge; 0 where one runs off."""
+    least = min(min(case.patch(role).clear) for role in ROLES)
+    return least, f"Both patches are clear of every edge by {share(least)} of the tooth or more."
 
 
 def _back_on(case: Case, sign: int) -> Case | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from random import Random
 
 from contactread.axle import FlankName
-from contactread.pattern.measures import Edge
+from contactread.patch import Edge
 from contactread.practice.case import ROLES, Case
 from contactread.practice.fleet import FLEET
 from contactread.practice.question import (

@@ -9,8 +9,9 @@ from typing import Literal
 
 from contactread.advice.targets import Target, target_for
 from contactread.axle import Axle, FlankName, Role
+from contactread.patch import Patch
 from contactread.practice.fleet import FLEET
-from contactread.practice.foresee import Bore, Foreseen, Patch, Place, foresee, outlines
+from contactread.practice.foresee import Bore, Foreseen, Place, drawn, foresee
 
 Member = Literal["pinion", "ring_gear"]
 ROLES: tuple[Role, Role] = ("drive", "coast")
@@ -72,8 +73,7 @@ class Case:
 
     def drawn(self, role: Role) -> Patch:
         """The patch of one side with its outlines."""
-        flank = flank_of(self.axle, role)
-        return replace(self.patch(role), outlines=outlines(self.axle, flank, self.place))
+        return drawn(self.axle, flank_of(self.axle, role), self.place)
 
     def moved(self, pinion_mm: float = 0.0, ring_mm: float = 0.0) -> Case:
         """The same set after a move."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Literal
 
 from contactread.advice.backlash import judge_backlash
@@ -11,6 +11,7 @@ from contactread.advice.findings import SIGMA_FLOOR, Findings, find
 from contactread.advice.first_move import chart_directions, used_acceptable, used_direction
 from contactread.axle import Role
 from contactread.facts import facts
+from contactread.patch import Patch
 from contactread.pattern.measures import Setup, Side
 from contactread.practice.case import Case, Member, flank_of
 
@@ -72,20 +73,9 @@ def foretold(rule: str, case: Case) -> dict[tuple[str, Literal["length", "height
 def _side(case: Case, role: Role) -> Side:
     patch = case.patch(role)
     return Side(
+        **{f.name: getattr(patch, f.name) for f in fields(Patch)},
         flank=flank_of(case.axle, role),
         role=role,
-        centre=patch.centre,
         sigma=SIGMA_FLOOR,
-        length=patch.length,
-        height=patch.height,
-        area_fraction=patch.area_fraction,
-        tilt_deg=patch.tilt_deg,
-        runs_off=patch.runs_off,
-        hard_edges=frozenset(),
-        margins_mm=None,
-        spread=(0.0, 0.0),
-        wave=None,
-        polarity="pressed_away",
         compound="yellow",
-        teeth=(),
     )

@@ -5,9 +5,8 @@ from __future__ import annotations
 from math import cos, pi, radians, sin
 from typing import Any
 
-from contactread.pattern.measures import Edge, Point
+from contactread.patch import Edge, Patch, Point
 from contactread.practice.draw_text import text_lines
-from contactread.practice.foresee import Patch
 from contactread.practice.plan_view import HALF_WIDTH, tooth_line
 from contactread.practice.question import (
     GearPicture,
@@ -28,7 +27,6 @@ from contactread.show.flank_chart import (
     STEEL,
     STEEL_EDGE,
     ChartFlank,
-    ChartPatch,
     flank_chart,
 )
 
@@ -46,10 +44,7 @@ def pictures_json(question: Question) -> list[dict[str, Any]]:
 def draw(picture: Picture) -> Drawing:
     """The picture as a drawing. Raises TypeError for a photograph, which is a picture already."""
     if isinstance(picture, PatternPicture):
-        flanks = [
-            ChartFlank(picture.title_of(role, flank), after=ChartPatch(p.outlines, p.centre))
-            for role, flank, p in picture.sides
-        ]
+        flanks = [ChartFlank(picture.title_of(role, flank), after=p) for role, flank, p in picture.sides]
         return flank_chart(flanks, picture.heading)
     if isinstance(picture, ToothPicture):
         return _tooth(picture)
@@ -155,7 +150,7 @@ def _round(picture: RoundPicture) -> Drawing:
 
 
 def _patch(drawing: Drawing, patch: Patch, at) -> None:  # type: ignore[no-untyped-def]
-    for outline in patch.outlines:
+    for outline in patch.shape():
         drawing.shape([at(*p) for p in outline], AFTER_EDGE, fill=AFTER_FILL, width=2.5)
     x, y = at(*patch.centre)
     drawing.shape([(x - 6, y), (x, y - 6), (x + 6, y), (x, y + 6)], PAPER, fill=INK, width=1.5)

@@ -5,8 +5,7 @@ from __future__ import annotations
 import textwrap
 from math import dist
 
-from contactread.pattern.measures import Edge, Point
-from contactread.practice.foresee import Outline, Patch
+from contactread.patch import Edge, Outline, Patch, Point
 from contactread.practice.plan_view import HALF_WIDTH, tooth_line
 from contactread.practice.question import (
     GearPicture,
@@ -72,12 +71,12 @@ def _panel(patch: Patch, columns: int, rows: int, plain: bool) -> list[str]:
 def _cells(patch: Patch, columns: int, rows: int, plain: bool) -> list[str]:
     """The flank's rows from the top edge down."""
     at = min(int(patch.centre[0] * columns), columns - 1), min(int(patch.centre[1] * rows), rows - 1)
-    lines = []
+    lines, shape = [], patch.shape()
     for row in reversed(range(rows)):
         signs = []
         for column in range(columns):
             point = ((column + 0.5) / columns, (row + 0.5) / rows)
-            inside = any(_inside(point, outline) for outline in patch.outlines)
+            inside = any(_inside(point, outline) for outline in shape)
             signs.append(_CENTRE[plain] if (column, row) == at else _PATCH[plain] if inside else " ")
         lines.append("".join(signs))
     return lines

@@ -11,9 +11,9 @@ from contactread.advice.answer import Statement
 from contactread.axle import Interval
 from contactread.errors import PracticeError
 from contactread.facts import facts
+from contactread.patch import Patch, told_clear
 from contactread.practice.answers import parse_patch, parse_shim_change, unreadable
 from contactread.practice.case import Case
-from contactread.practice.foresee import Patch
 from contactread.practice.question import (
     Amount,
     Choice,
@@ -208,7 +208,7 @@ def _boxed(answer: MarkPatch, length: Interval, height: Interval, heading: str) 
     (u0, u1), (v0, v1) = length, height
     box = ((u0, v0), (u1, v0), (u1, v1), (u0, v1))
     centre = ((u0 + u1) / 2, (v0 + v1) / 2)
-    patch = Patch(centre, length, height, 0.0, (u1 - u0) * (v1 - v0), frozenset(), (box,))
+    patch = Patch(centre, length, height, (u1 - u0) * (v1 - v0), 0.0, told_clear(length, height), (box,))
     return PatternPicture(heading, ((answer.role, answer.flank, patch),))
 
 

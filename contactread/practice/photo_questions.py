@@ -9,7 +9,7 @@ from typing import Any
 
 from contactread.advice.answer import Statement
 from contactread.errors import PracticeError
-from contactread.pattern.measures import Point
+from contactread.patch import Point
 from contactread.practice.question import MarkPatch, PhotoPicture, Question, share
 from contactread.practice.wording import define
 

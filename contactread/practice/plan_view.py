@@ -10,7 +10,7 @@ from __future__ import annotations
 from math import atan2, cos, pi, radians, sin
 
 from contactread.axle import Hand
-from contactread.pattern.measures import Point
+from contactread.patch import Point
 
 SPIRAL = radians(35)
 CUTTER_RADIUS = 0.5

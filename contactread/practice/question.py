@@ -9,9 +9,8 @@ from typing import Any
 
 from contactread.advice.answer import Statement
 from contactread.axle import FlankName, Hand, Interval, Role
-from contactread.pattern.measures import Edge, Point
+from contactread.patch import Edge, Patch, Point
 from contactread.practice.case import ROLES, Case, flank_of
-from contactread.practice.foresee import Patch
 
 
 @dataclass(frozen=True)

@@ -10,8 +10,8 @@ from contactread.advice.answer import Statement
 from contactread.advice.rules import say
 from contactread.axle import Role
 from contactread.errors import PracticeError
+from contactread.patch import Patch, told_clear
 from contactread.practice.case import ROLES
-from contactread.practice.foresee import Patch
 from contactread.practice.question import (
     Choice,
     Option,
@@ -26,7 +26,6 @@ from contactread.records.jobs import find_job
 from contactread.records.nouns import Job, RecordedReading, Try
 from contactread.records.tries import find_try, tries_of
 from contactread.records.words import line, paragraph
-from contactread.show.flank_chart import ellipse_patch
 from contactread.units import show_clearance, show_move
 
 RightMove = Literal["pinion_toward", "pinion_away", "gear_toward", "gear_away", "inspect"]
@@ -148,13 +147,11 @@ def _sides(attempt: Try) -> tuple[tuple[Role, Literal["convex", "concave"], Patc
 
 
 def _patch(reading: RecordedReading) -> Patch:
-    """A read pattern; its outline is an ellipse through its extents."""
     pattern = reading.json["pattern"]
     centre, length, height = (tuple(pattern[key]) for key in ("centroid", "length", "height"))
-    tilt = float(pattern.get("tilt_deg") or 0.0)
-    drawn = ellipse_patch(centre, length, height, tilt)
+    clear = told_clear(length, height, frozenset(pattern["runs_off"]))
     return Patch(
-        centre, length, height, tilt, pattern["area_fraction"], frozenset(pattern["runs_off"]), drawn.outlines
+        centre, length, height, pattern["area_fraction"], float(pattern.get("tilt_deg") or 0.0), clear
     )
 
 

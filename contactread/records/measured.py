@@ -1,7 +1,7 @@
 """A reading as plain data and back, so that later advice and pictures need no second reading.
 
 In the book it stands beside the fields of ``read --json``, under ``measured``: the side, and of each
-tooth its map, its patch and the patch's outlines. What only served the reading itself isn't kept.
+tooth its map and its patch. What only served the reading itself isn't kept.
 """
 
 from __future__ import annotations
@@ -11,14 +11,13 @@ from dataclasses import fields
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from contactread.flank.flank import Flank, FlankMap
+from contactread.patch import Clear, Outline, told_clear
 from contactread.pattern.measures import Side, ToothPattern
 from contactread.reading import Reading, ReadTooth
 
-_PAIRS = {"centre", "sigma", "length", "height", "spread", "wave"}
-_SETS = {"runs_off", "hard_edges"}
+_PAIRS = {"centre", "sigma", "length", "height", "spread", "wave", "size_mm"}
 _PLACES = 5  # decimals kept; a flank fraction or a mm needs four
 _OUTLINE = 6e-3  # largest shift of a patch's outline when it is thinned out, flank fractions
 
@@ -62,12 +61,13 @@ def _tooth_json(tooth: ReadTooth) -> dict[str, Any]:
         "source": flank.source,
         "painted": tooth.painted,
         "pattern": None if pattern is None else _pattern_json(pattern),
-        "contours": [_thinned(contour) for contour in tooth.contours],
     }
 
 
 def _pattern_json(pattern: ToothPattern) -> dict[str, Any]:
-    return {f.name: _plain(getattr(pattern, f.name)) for f in fields(ToothPattern)}
+    return {
+        f.name: _plain(getattr(pattern, f.name)) for f in fields(ToothPattern) if f.name != "outlines"
+    } | {"outlines": [_thinned(outline) for outline in pattern.outlines]}
 
 
 def _tooth(data: dict[str, Any]) -> ReadTooth:
@@ -80,15 +80,14 @@ def _tooth(data: dict[str, Any]) -> ReadTooth:
         data["source"],
     )
     patch = None if pattern is None else ToothPattern(**_typed(pattern))
-    contours = tuple(np.array(points, np.float64).reshape(-1, 2) for points in data["contours"])
-    return ReadTooth(flank, data["painted"], patch, contours)
+    return ReadTooth(flank, data["painted"], patch)
 
 
-def _thinned(contour: NDArray[np.float64]) -> list[list[float]]:
+def _thinned(outline: Outline) -> list[list[float]]:
     """An outline with fewer points, (u, v) each."""
     import cv2
 
-    points = cv2.approxPolyDP(contour.astype(np.float32).reshape(-1, 1, 2), _OUTLINE, True)
+    points = cv2.approxPolyDP(np.array(outline, np.float32).reshape(-1, 1, 2), _OUTLINE, True)
     return [[round(float(u), 4), round(float(v), 4)] for u, v in points[:, 0]]
 
 
@@ -104,11 +103,16 @@ def _plain(value: Any) -> Any:
 
 
 def _typed(data: dict[str, Any]) -> dict[str, Any]:
-    """Fields as the nouns hold them: pairs as tuples, edges as sets."""
-    typed = dict(data)
-    for name, value in data.items():
-        if name in _PAIRS and value is not None:
-            typed[name] = tuple(value)
-        elif name in _SETS:
-            typed[name] = frozenset(value)
+    """Fields as the nouns hold them: pairs as tuples, edges as sets. Books of old kept the edges that a patch
+    runs off in place of its distances.
+    """
+    typed = {name: tuple(v) if name in _PAIRS and v is not None else v for name, v in data.items()}
+    typed.pop("margins_mm", None)
+    off = typed.pop("runs_off", ())
+    clear = typed.pop("clear", None)
+    typed["clear"] = (
+        told_clear(typed["length"], typed["height"], frozenset(off)) if clear is None else Clear(*clear)
+    )
+    typed["hard_edges"] = frozenset(typed["hard_edges"])
+    typed["outlines"] = tuple(tuple((u, v) for u, v in outline) for outline in typed.get("outlines", ()))
     return typed

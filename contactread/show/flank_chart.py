@@ -9,18 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import cos, pi, radians, sin, tan
+from math import cos, pi, sin
 from textwrap import wrap
-from typing import TYPE_CHECKING
 
-from contactread.show.drawing import Drawing, Point
+from contactread.patch import Patch, Point
+from contactread.show.drawing import Drawing
 from contactread.show.text import printable
-
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-Outline = tuple[Point, ...]
 
 PAPER, INK, QUIET = "#fcfbf8", "#1c2430", "#5a6472"
 STEEL, STEEL_EDGE = "#dfe4e8", "#3d4956"
@@ -34,22 +28,14 @@ _TOE_SHARE = 0.82  # height at the toe against the heel, as drawn
 
 
 @dataclass(frozen=True)
-class ChartPatch:
-    """A patch: closed outlines in flank coordinates (u, v), and its centre."""
-
-    outlines: tuple[Outline, ...]
-    centre: Point
-
-
-@dataclass(frozen=True)
 class ChartFlank:
     """One flank. heading: such as "Drive, convex flank". before, after: either may be missing (only one:
     give it as `after`). zone: wanted place of the centre ((u0, u1), (v0, v1)). lines: words below it.
     """
 
     heading: str
-    before: ChartPatch | None = None
-    after: ChartPatch | None = None
+    before: Patch | None = None
+    after: Patch | None = None
     zone: tuple[tuple[float, float], tuple[float, float]] | None = None
     lines: tuple[str, ...] = ()
 
@@ -98,51 +84,6 @@ def bare_flank(flank: ChartFlank, title: str) -> Drawing:
     return drawing
 
 
-def ellipse_patch(
-    centre: Point, length: tuple[float, float], height: tuple[float, float], tilt_deg: float = 0.0,
-    proportion: float = 4.5,
-) -> ChartPatch:  # fmt: skip
-    """A patch known by its numbers only: an ellipse through its 5 and 95 % extents.
-
-    tilt_deg: in true proportions, length / height of the flank being `proportion`.
-    """
-    # The 5 to 95 % extents of a filled ellipse span 0.81 of its axes.
-    half_u, half_v = (length[1] - length[0]) / 1.61, (height[1] - height[0]) / 1.61
-    lean = tan(radians(max(-60.0, min(60.0, tilt_deg)))) * proportion
-    shear = lean * half_u / half_v if half_v else 0.0
-    # The tilted axis is a sheared ellipse whose height extent stays as measured.
-    share = min(0.95, abs(shear) / (1 + shear * shear) ** 0.5) * (1 if shear >= 0 else -1)
-    rest = (1 - share * share) ** 0.5
-    points = []
-    for k in range(72):
-        a = 2 * pi * k / 72
-        u, v = cos(a), share * cos(a) + rest * sin(a)
-        points.append((_unit(centre[0] + half_u * u), _unit(centre[1] + half_v * v)))
-    return ChartPatch((tuple(points),), centre)
-
-
-def outlined_patch(covered: NDArray[np.float64], centre: Point) -> ChartPatch:
-    """A patch from its coverage map (nu, nv), each cell 0..1, as `MeshModel.coverage` gives it."""
-    import cv2
-    import numpy as np
-
-    # A border of bare cells lets outlines close at the flank's edges.
-    fine = cv2.resize(np.ascontiguousarray(covered.T), (768, 384), interpolation=cv2.INTER_CUBIC)
-    mask = cv2.copyMakeBorder((fine >= 0.5).astype(np.uint8), 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0)
-    found, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-    outlines = []
-    for contour in found:
-        if cv2.contourArea(contour) < 60:
-            continue
-        line = cv2.approxPolyDP(contour, 0.8, True)[:, 0].astype(float)
-        outlines.append(tuple((_unit((x - 0.5) / 768), _unit((y - 0.5) / 384)) for x, y in line))
-    return ChartPatch(tuple(outlines), centre)
-
-
-def _unit(x: float) -> float:
-    return min(1.0, max(0.0, x))
-
-
 def _flank(drawing: Drawing, flank: ChartFlank, left: float, top: float) -> None:
     base = top + 36 + _FLANK_HEIGHT
 
@@ -157,13 +98,13 @@ def _flank(drawing: Drawing, flank: ChartFlank, left: float, top: float) -> None
         drawing.shape([at(u, 0), at(u, 1)], "#c3cad1", closed=False)
     drawing.shape([at(0, 0.5), at(1, 0.5)], "#c3cad1", closed=False)
     if flank.after:
-        for outline in flank.after.outlines:
+        for outline in flank.after.shape():
             drawing.shape([at(*p) for p in outline], AFTER_EDGE, fill=AFTER_FILL, width=2.5)
     if flank.zone:
         (u0, u1), (v0, v1) = flank.zone
         drawing.shape([at(u0, v0), at(u1, v0), at(u1, v1), at(u0, v1)], ZONE, width=2, dash=(2.5, 4))
     if flank.before:
-        for outline in flank.before.outlines:
+        for outline in flank.before.shape():
             drawing.shape([at(*p) for p in outline], INK, width=2, dash=(7, 5))
     _centres(drawing, flank, at)
     drawing.words((left, base + 20), "TOE", 13, INK, bold=True)

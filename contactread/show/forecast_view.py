@@ -10,10 +10,10 @@ from rich.text import Text
 
 from contactread.axle import FlankName
 from contactread.mesh.forecast import Forecast
-from contactread.mesh.patch import Patch
 from contactread.mesh.response import FLANKS
+from contactread.patch import Patch
 from contactread.show.drawing import Drawing
-from contactread.show.flank_chart import ChartFlank, flank_chart, outlined_patch
+from contactread.show.flank_chart import ChartFlank, flank_chart
 from contactread.show.text import printable
 from contactread.units import show_clearance, show_move
 
@@ -22,6 +22,7 @@ _SUPPOSED = {
     "limits": "the middle of the axle's limits",
     "supposed": "supposed, not measured",
 }
+_DIGITS = 9  # of flank fractions in JSON
 CAUTION = (
     "Computed for gears rolled by hand drag, without load. It is a forecast: roll and read the pattern again "
     "after the move. The axle maker's manual has the last word."
@@ -40,10 +41,11 @@ def forecast_to_json(forecast: Forecast) -> dict[str, Any]:
     }
     for flank in FLANKS:
         shift = forecast.shift(flank)
+        first, last = forecast.before.patch(flank), forecast.after.patch(flank)
         out[forecast.axle.role(flank)] = {
             "flank": flank,
-            "before": _patch_json(forecast.before.patch(flank)),
-            "after": _patch_json(forecast.after.patch(flank)),
+            "before": None if first is None else first.to_json(_DIGITS),
+            "after": None if last is None else last.to_json(_DIGITS),
             "shift": None if shift is None else list(shift),
             "shift_standard_deviation": list(forecast.shift_spread[flank]),
         }
@@ -78,19 +80,6 @@ def forecast_to_json(forecast: Forecast) -> dict[str, Any]:
         for name, value in model.blank.inputs.estimated().items()
     }
     return out
-
-
-def _patch_json(patch: Patch | None) -> dict[str, Any] | None:
-    if patch is None:
-        return None
-    return {
-        "centroid": list(patch.centroid),
-        "length": list(patch.length),
-        "height": list(patch.height),
-        "area_fraction": patch.area_fraction,
-        "tilt_deg": patch.tilt_deg,
-        "runs_off": sorted(patch.runs_off),
-    }
 
 
 def print_forecast(to: Console, forecast: Forecast) -> None:
@@ -168,22 +157,16 @@ def words(forecast: Forecast) -> list[str]:
 
 def forecast_chart(forecast: Forecast) -> Drawing:
     """Both flanks side by side, each with its patch before and after."""
-    flanks = []
-    for flank in _in_order(forecast):
-        first, last = forecast.before.patch(flank), forecast.after.patch(flank)
-        model = forecast.model
-        flanks.append(
-            ChartFlank(
-                heading=_heading(forecast, flank),
-                before=None
-                if first is None
-                else outlined_patch(model.coverage(flank, forecast.start), first.centroid),
-                after=None
-                if last is None
-                else outlined_patch(model.coverage(flank, forecast.end), last.centroid),
-                lines=_chart_lines(forecast, flank),
-            )
+    model = forecast.model
+    flanks = [
+        ChartFlank(
+            heading=_heading(forecast, flank),
+            before=model.patch(flank, forecast.start, outlined=True),
+            after=model.patch(flank, forecast.end, outlined=True),
+            lines=_chart_lines(forecast, flank),
         )
+        for flank in _in_order(forecast)
+    ]
     notes = (
         backlash_line(forecast),
         "Forecast for gears rolled by hand drag. The axle maker's manual has the last word.",
@@ -234,7 +217,7 @@ def _moved(shift: tuple[float, float], spread: tuple[float, float]) -> tuple[str
 
 
 def _share(patch: Patch | None, axis: int) -> str:
-    return "no patch" if patch is None else f"{patch.centroid[axis]:.0%}"
+    return "no patch" if patch is None else f"{patch.centre[axis]:.0%}"
 
 
 def _span(patch: Patch | None, name: str) -> str:

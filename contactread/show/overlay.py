@@ -103,10 +103,10 @@ def _draw_patch(canvas: _Canvas, tooth: ReadTooth) -> None:
     """The patch's outline, heavier than the flank's, and a ring with a cross at its centre."""
     if tooth.pattern is None:
         return
-    for contour in tooth.contours:
-        canvas.line(tooth.flank.map(contour[:, 0], contour[:, 1]), PATCH, 1.5, closed=True)
-    u, v = tooth.pattern.centre
-    centre = tooth.flank.map(u, v)
+    for outline in tooth.pattern.outlines:
+        u, v = np.array(outline).T
+        canvas.line(tooth.flank.map(u, v), PATCH, 1.5, closed=True)
+    centre = tooth.flank.map(*tooth.pattern.centre)
     arm = 4.0 * canvas.stroke / canvas.scale
     ring = np.linspace(0, 2 * np.pi, 33)
     canvas.line(centre + arm * np.stack([np.cos(ring), np.sin(ring)], axis=1), CENTRE, closed=True)

@@ -19,7 +19,7 @@ from contactread.records.nouns import Job, RecordedPhoto, Try
 from contactread.records.sheet import Measure, Sheet, set_up_sheet
 from contactread.records.tries import tries_of
 from contactread.show.drawing import Drawing
-from contactread.show.flank_chart import ChartFlank, ChartPatch, bare_flank, ellipse_patch
+from contactread.show.flank_chart import ChartFlank, bare_flank
 from contactread.show.report_photo import marked_photo
 from contactread.show.sheet_text import build_text, day, limit_text, missed_text, name_text, values_text
 from contactread.units import show_clearance, show_length
@@ -189,13 +189,8 @@ def _side_of(attempt: Try, role: Role) -> Side | None:
 
 
 def _chart(heading: str, side: Side, earlier: Side | None, zone: Zone) -> Drawing:
-    before = None if earlier is None else _patch(earlier)
-    chart = ChartFlank(heading, before=before, after=_patch(side), zone=(zone.u, zone.v))
+    chart = ChartFlank(heading, before=earlier, after=side, zone=(zone.u, zone.v))
     return bare_flank(chart, f"{heading}: {describe(side, zone)}")
-
-
-def _patch(side: Side) -> ChartPatch:
-    return ellipse_patch(side.centre, side.length, side.height, side.tilt_deg)
 
 
 def _measure_line(measure: Measure) -> MeasureLine:

@@ -45,9 +45,10 @@ def print_reading(
             f"Compound: {side.compound}, {side.polarity.replace('_', ' ')}. {_confidence(reading.confidence)}"
         ),
     ]
-    if side.margins_mm is not None:
-        edges = ", ".join(f"{edge} {show_clearance(mm)}" for edge, mm in side.margins_mm.items())
-        words.append(Text(f"Clear of each edge by: {edges}."))
+    clear = {edge: mm for edge, mm in (side.margins_mm or {}).items() if edge not in side.runs_off}
+    if clear:
+        edges = ", ".join(f"{edge} {show_clearance(mm)}" for edge, mm in clear.items())
+        words.append(Text(f"Clear of its edges by: {edges}."))
     for code in reading.flags:
         sign = flag(code)
         words.append(Text.assemble(("! " + sign.short + ": ", "yellow"), f"{sign.meaning} {sign.next_step}"))

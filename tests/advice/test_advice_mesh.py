@@ -56,7 +56,7 @@ def test_what_is_expected_comes_true_within_its_own_doubt(case):
             (expected.drive, expected.drive_sigma, truth.prediction.convex),
             (expected.coast, expected.coast_sigma, truth.prediction.concave),
         ):
-            scores += [(c - t) / s for c, s, t in zip(centre, sigma, patch.centroid, strict=True)]
+            scores += [(c - t) / s for c, s, t in zip(centre, sigma, patch.centre, strict=True)]
         scores.append((expected.backlash_mm - truth.backlash_mm) / expected.backlash_sigma_mm)
     assert np.sqrt(np.mean(np.square(scores))) < 2.0
 

@@ -9,8 +9,8 @@ from contactread.axle import Axle, EaseOff, GearSet
 from contactread.errors import MechanicsError
 from contactread.mesh.crowning import Measured, model_from_pattern
 from contactread.mesh.forecast import forecast_from_patterns
-from contactread.mesh.patch import Patch
 from contactread.mesh.response import FLANKS, MeshModel
+from contactread.patch import Patch
 
 GEARS = GearSet(11, 41, 210.0, 32.0, 30.0, 31.0, 20.0, 100.0, cutting="face_milled")
 
@@ -19,7 +19,7 @@ def as_measured(patch: Patch | None, shift: tuple[float, float] = (0.0, 0.0)) ->
     assert patch is not None
     du, dv = shift
     return Measured(
-        (patch.centroid[0] + du, patch.centroid[1] + dv),
+        (patch.centre[0] + du, patch.centre[1] + dv),
         (patch.length[0] + du, patch.length[1] + du),
         (patch.height[0] + dv, patch.height[1] + dv),
         patch.tilt_deg,

@@ -23,7 +23,7 @@ def test_undisturbed_patches_are_centred() -> None:
     for flank in FLANKS:
         patch = seen.patch(flank)
         assert patch is not None
-        assert patch.centroid == pytest.approx((0.5, 0.5), abs=0.015)
+        assert patch.centre == pytest.approx((0.5, 0.5), abs=0.015)
         assert not patch.runs_off
     assert seen.backlash_change_mm == 0
 
@@ -39,7 +39,7 @@ def test_places_predicted_together_are_as_one_by_one() -> None:
         for flank in FLANKS:
             one, other = found.patch(flank), alone.patch(flank)
             assert one is not None and other is not None
-            assert one.centroid == pytest.approx(other.centroid, abs=1e-9)
+            assert one.centre == pytest.approx(other.centre, abs=1e-9)
             assert (*one.length, *one.height) == pytest.approx((*other.length, *other.height), abs=1e-9)
             assert one.runs_off == other.runs_off
 

@@ -4,8 +4,8 @@ import numpy as np
 from pattern_flats import flat_of
 
 from contactread.pattern.cells import cells_of
+from contactread.pattern.ellipse import cover
 from contactread.pattern.moments import Moments
-from contactread.pattern.patch import cover
 
 
 def test_sums_inside_a_patch_are_those_of_its_cells() -> None:

@@ -48,7 +48,7 @@ def test_margins_and_outlines_are_there(case):
     _, reading = case
     assert reading.side.margins_mm is not None
     assert reading.side.margins_mm["toe"] > 1
-    assert all(tooth.contours for tooth in reading.teeth if tooth.pattern)
+    assert all(tooth.pattern.outlines for tooth in reading.teeth if tooth.pattern)
     assert 0.5 < reading.confidence <= 1
 
 

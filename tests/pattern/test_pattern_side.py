@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from contactread.patch import Clear
 from contactread.pattern.measures import ToothPattern
 from contactread.pattern.side import side_of
 
@@ -16,9 +17,8 @@ TOOTH = ToothPattern(
     height=(0.3, 0.7),
     area_fraction=0.2,
     tilt_deg=5.0,
-    runs_off=frozenset(),
-    hard_edges=frozenset(),
-    margins_mm={"toe": 9.0, "heel": 9.0, "top": 2.0, "root": 2.0},
+    clear=Clear(0.28, 0.28, 0.26, 0.26),
+    size_mm=(32.0, 8.0),
     sigma=(0.01, 0.02),
     unsure_fraction=0.0,
 )
@@ -75,13 +75,16 @@ def test_a_few_neighbouring_teeth_tell_nothing_of_a_wave():
     assert side([TOOTH] * 4, np.linspace(0, 6, 4)).wave is None
 
 
-def test_edges_by_majority_and_margins_by_mean():
-    off = replace(TOOTH, runs_off=frozenset({"toe"}), margins_mm={**TOOTH.margins_mm, "toe": 0.0})
+def test_most_teeth_decide_whether_the_side_runs_off() -> None:
+    """And the distance never contradicts: it is the middle tooth's."""
+    off = replace(TOOTH, clear=TOOTH.clear._replace(toe=0.0))
+    near = replace(TOOTH, clear=TOOTH.clear._replace(toe=0.1))
     read = side([off, off, TOOTH])
-    assert read.runs_off == {"toe"}
-    assert read.margins_mm["toe"] == pytest.approx(3.0)
-    assert side([off, TOOTH, TOOTH]).runs_off == frozenset()
-    assert side([TOOTH, replace(TOOTH, margins_mm=None)]).margins_mm is None
+    assert read.runs_off == {"toe"} and read.margins_mm["toe"] == 0
+    read = side([off, near, TOOTH])
+    assert read.runs_off == frozenset() and read.margins_mm["toe"] == pytest.approx(3.2)
+    assert side([off, off, TOOTH, TOOTH]).runs_off == {"toe"}
+    assert side([TOOTH, replace(TOOTH, size_mm=None)]).margins_mm is None
 
 
 def test_tilt_wraps_round_the_half_turn():

@@ -10,7 +10,6 @@ import pytest
 
 from contactread.practice.draw_svg import draw
 from contactread.practice.draw_text import text_lines
-from contactread.practice.foresee import trace
 from contactread.practice.question import PhotoPicture
 from contactread.practice.questions import different, same_test
 from contactread.practice.sheet import sheet_page
@@ -62,13 +61,3 @@ def test_every_drawing_is_sound_and_tells_its_story_in_words(topic: str) -> None
         lines = text_lines(picture)
         assert any("▒" in line or "█" in line for line in lines)
         assert any("#" in line for line in text_lines(picture, plain=True))
-
-
-def test_outlines_follow_the_cells() -> None:
-    """Two patches, one cut off by the heel end, on a made-up map of 4 x 3 cells."""
-    rows = [[1.0, 1.0, 1.0, 1.0], [-1.0, 1.0, 1.0, -1.0], [-1.0, -1.0, 1.0, -1.0]]
-    first, second = trace(rows)
-    assert min(u for u, _ in first) == 0 and max(u for u, _ in first) == pytest.approx(0.5)
-    assert max(u for u, _ in second) == 1 and min(u for u, _ in second) == pytest.approx(0.75)
-    assert min(v for _, v in first) == pytest.approx(1 / 3) and max(v for _, v in first) == pytest.approx(1)
-    assert trace([[1.0, 1.0]]) == ()

@@ -132,7 +132,7 @@ def shifts(gears: GearSet, **move: float) -> dict[str, tuple[float, float]]:
     for flank in FLANKS:
         first, last = before.patch(flank), after.patch(flank)
         assert first is not None and last is not None
-        out[flank] = (last.centroid[0] - first.centroid[0], last.centroid[1] - first.centroid[1])
+        out[flank] = (last.centre[0] - first.centre[0], last.centre[1] - first.centre[1])
     return out
 
 

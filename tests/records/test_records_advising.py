@@ -68,9 +68,22 @@ def test_a_reading_comes_back_whole() -> None:
     u = np.linspace(0, 1, 5)
     expected = made_flank(2, "convex").map(u, u)
     assert np.allclose(again.teeth[2].flank.map(u, u), expected, atol=1e-3)
-    outline = again.teeth[0].contours[0]
-    assert 12 <= len(outline) <= 24 and np.allclose(outline.mean(axis=0), (0.4, 0.5), atol=0.01)
+    assert again.teeth[0].pattern is not None
+    outline = again.teeth[0].pattern.outlines[0]
+    assert 12 <= len(outline) <= 24 and np.allclose(np.mean(outline, axis=0), (0.4, 0.5), atol=0.01)
     assert len(again.side.teeth) == 4 and again.side.teeth[0] == again.teeth[0].pattern
+
+
+def test_a_reading_of_an_older_book_still_comes_back() -> None:
+    """They kept the edges that a patch runs off, and distances in mm, in place of `clear`."""
+    kept = json.loads(json.dumps(made_reading("convex", "drive", (0.4, 0.5))))
+    for patch in (kept["measured"]["side"], *(tooth["pattern"] for tooth in kept["measured"]["teeth"])):
+        for name in ("clear", "size_mm", "outlines"):
+            del patch[name]
+        patch |= {"runs_off": ["toe"], "margins_mm": {"toe": 0.2, "heel": 9.0, "top": 2.0, "root": 1.0}}
+    again = reading_of(kept)
+    assert again.side.runs_off == {"toe"}
+    assert again.side.clear == pytest.approx((0.0, 0.4, 0.25, 0.25))
 
 
 def roll(book: Book, job: Job, drive: tuple[float, float], coast: tuple[float, float], **build: float) -> Try:

@@ -32,7 +32,7 @@ def test_predict_against_moved_surfaces(sample: str, flank: FlankName, place: Pl
     seen = pattern(blank, flank, pinion, place, (float(rolls.min()), float(rolls.max())), FILM_MM)
     found = model.predict(place.pinion, place.ring, place.offset, place.shaft_angle).patch(flank)
     assert found is not None
-    assert found.centroid == pytest.approx(seen.centroid, abs=0.003)
+    assert found.centre == pytest.approx(seen.centroid, abs=0.003)
     assert found.length == pytest.approx(seen.length, abs=0.004)
     assert found.height == pytest.approx(seen.height, abs=0.004)
     at = Displacement(place.pinion, place.ring, place.offset, place.shaft_angle)

@@ -48,7 +48,7 @@ def test_regions_follow_the_mesh_model() -> None:
     centres = np.array([n.centroid for n in found if n is not None])
     predicted = model.predict(setup.pinion_mm, setup.ring_mm).convex
     assert predicted is not None and len(centres) == len(fields)
-    assert np.abs(centres.mean(0) - predicted.centroid).max() < 0.02
+    assert np.abs(centres.mean(0) - predicted.centre).max() < 0.02
 
 
 @pytest.mark.parametrize("path", PICTURES, ids=name_of)

@@ -11,6 +11,7 @@ from made_axle import AXLE
 
 from contactread.axle import FlankName, Role
 from contactread.flank.flank import CORNER_UV, Flank, FlankMap
+from contactread.patch import told_clear
 from contactread.pattern.measures import Side, ToothPattern
 from contactread.reading import Reading, ReadTooth
 from contactread.records.book import Book
@@ -42,13 +43,13 @@ def made_reading(flank: FlankName, role: Role, centre: tuple[float, float]) -> d
     u, v = centre
     patch: dict[str, Any] = {
         "centre": centre, "length": (u - 0.2, u + 0.2), "height": (v - 0.25, v + 0.25), "area_fraction": 0.2,
-        "tilt_deg": 3.0, "runs_off": frozenset(), "hard_edges": frozenset(), "margins_mm": None,
+        "tilt_deg": 3.0, "clear": told_clear((u - 0.2, u + 0.2), (v - 0.25, v + 0.25)),
         "sigma": (0.01, 0.02),
     }  # fmt: skip
-    pattern = ToothPattern(**patch, unsure_fraction=0.02)
     ring = np.linspace(0, 2 * np.pi, 24, endpoint=False)
-    outline = np.stack([u + 0.2 * np.cos(ring), v + 0.25 * np.sin(ring)], axis=1)
-    teeth = tuple(ReadTooth(made_flank(k, flank), True, pattern, (outline,)) for k in range(4))
+    outline = tuple((u + 0.2 * float(np.cos(a)), v + 0.25 * float(np.sin(a))) for a in ring)
+    pattern = ToothPattern(**patch, outlines=(outline,), unsure_fraction=0.02)
+    teeth = tuple(ReadTooth(made_flank(k, flank), True, pattern) for k in range(4))
     side = Side(
         flank=flank, role=role, **patch, spread=(0.01, 0.02), wave=None, polarity="pressed_away",
         compound="yellow", teeth=(pattern,) * 4,

@@ -8,11 +8,17 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
+from contactread.patch import Patch, ellipse, told_clear
 from contactread.show.drawing import Drawing, _dashes
-from contactread.show.flank_chart import ChartFlank, ellipse_patch, flank_chart, outlined_patch
+from contactread.show.flank_chart import ChartFlank, flank_chart
 
-BEFORE = ellipse_patch((0.4, 0.5), (0.2, 0.6), (0.3, 0.7))
-AFTER = ellipse_patch((0.6, 0.6), (0.4, 0.8), (0.4, 0.8), 5.0)
+
+def patch(centre: tuple[float, float], tilt_deg: float = 0.0) -> Patch:
+    length, height = (centre[0] - 0.2, centre[0] + 0.2), (centre[1] - 0.2, centre[1] + 0.2)
+    return Patch(centre, length, height, 0.2, tilt_deg, told_clear(length, height))
+
+
+BEFORE, AFTER = patch((0.4, 0.5)), patch((0.6, 0.6), 5.0)
 
 
 def test_svg_is_well_formed_and_words_cannot_act() -> None:
@@ -46,24 +52,12 @@ def test_png_has_the_size_asked_for() -> None:
 
 
 def test_ellipse_keeps_extents_and_leans() -> None:
-    outline = np.array(AFTER.outlines[0])
-    level = np.array(ellipse_patch((0.5, 0.5), (0.3, 0.7), (0.3, 0.7)).outlines[0])
+    outline = np.array(AFTER.shape()[0])
+    level = np.array(ellipse((0.5, 0.5), (0.3, 0.7), (0.3, 0.7)))
     assert np.ptp(level[:, 0]) == pytest.approx(0.8 / 1.61, abs=0.01)
     assert np.ptp(outline[:, 1]) == pytest.approx(0.8 / 1.61, abs=0.01)
     heel, toe = outline[outline[:, 0].argmax()], outline[outline[:, 0].argmin()]
     assert heel[1] > toe[1]
-
-
-def test_outline_follows_a_coverage_map() -> None:
-    u, v = (np.arange(96) + 0.5) / 96, (np.arange(32) + 0.5) / 32
-    covered = (((u[:, None] - 0.3) / 0.2) ** 2 + ((v[None] - 0.6) / 0.3) ** 2 < 1).astype(float)
-    (outline,) = outlined_patch(covered, (0.3, 0.6)).outlines
-    points = np.array(outline)
-    assert points.mean(axis=0) == pytest.approx((0.3, 0.6), abs=0.03)
-    assert (points.min(axis=0), points.max(axis=0)) == (
-        pytest.approx((0.1, 0.3), abs=0.02),
-        pytest.approx((0.5, 0.9), abs=0.03),
-    )
 
 
 def test_dashes_cover_their_share_of_a_line() -> None:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from made_reading import made_photo, made_reading
 
+from contactread.patch import Clear
 from contactread.show.overlay import CENTRE, FLANK, LONGEST_SIDE, PATCH, encode, mark_up
 
 
@@ -26,7 +27,7 @@ def test_marks_lie_where_they_were_read() -> None:
             assert near(marked, FLANK, *tooth.flank.map(u, v))
         if tooth.pattern:
             assert near(marked, CENTRE, *tooth.flank.map(*tooth.pattern.centre))
-            for u, v in tooth.contours[0][::8]:
+            for u, v in tooth.pattern.outlines[0][::8]:
                 assert near(marked, PATCH, *tooth.flank.map(u, v))
     bare = reading.teeth[-1].flank
     assert not near(marked, PATCH, *bare.map(0.42, 0.35), reach=20)
@@ -52,11 +53,11 @@ def test_large_photos_are_shrunk_and_marks_follow() -> None:
     assert near(marked, CENTRE, *flank.map(0.42, 0.35) / 2)
 
 
-@pytest.mark.parametrize("edges", [frozenset(), frozenset({"toe", "root"})])
-def test_caption_fits_narrow_pictures(edges: frozenset[str]) -> None:
+@pytest.mark.parametrize("clear", [Clear(0.2, 0.2, 0.2, 0.2), Clear(0.0, 0.2, 0.2, 0.0)])
+def test_caption_fits_narrow_pictures(clear: Clear) -> None:
     """Nothing of the caption is cut off at the right edge."""
     reading = made_reading()
-    reading = replace(reading, side=replace(reading.side, runs_off=edges))
+    reading = replace(reading, side=replace(reading.side, clear=clear))
     marked = mark_up(made_photo(320, 600), reading)
     band = marked[600:]
     assert band.max() > 200

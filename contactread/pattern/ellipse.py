@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from contactread.pattern.cells import axes
 
 Floats = NDArray[np.float32]
-Patch = NDArray[np.float64]
+Ellipses = NDArray[np.float64]
 
 # Patches as shops see them, from trial assemblies good and bad: mean and spread of the five numbers.
 # Common practice has a good patch cover a third to two thirds of the length, toe-side of the middle.
@@ -34,13 +34,13 @@ def product(a: Floats, b: Floats) -> Floats:
     return out
 
 
-def log_prior(patches: Patch) -> NDArray[np.float64]:
+def log_prior(patches: Ellipses) -> NDArray[np.float64]:
     """Logarithm of the prior density, up to a constant, of patches (..., 5)."""
     value: NDArray[np.float64] = -0.5 * (((patches - USUAL) / SPREAD) ** 2).sum(axis=-1)
     return value
 
 
-def radius(patches: Patch, coarser: int = 1) -> Floats:
+def radius(patches: Ellipses, coarser: int = 1) -> Floats:
     """Distance of each cell from the patch's middle in half sizes, (n, cells): 1 on the edge.
 
     coarser: how many times as long and as high as usual the cells are.
@@ -56,7 +56,7 @@ def radius(patches: Patch, coarser: int = 1) -> Floats:
     return np.asarray(np.sqrt(y, out=y).reshape(len(patches), -1))
 
 
-def cover(patches: Patch, coarser: int = 1) -> Floats:
+def cover(patches: Ellipses, coarser: int = 1) -> Floats:
     """Share of each cell that the patches cover, (n, cells), with a soft edge; coarser: as for `radius`."""
     steep = np.exp(0.5 * (patches[:, 2] + patches[:, 3])).astype(np.float32)[:, None] / (2 * EDGE)
     inside = radius(patches, coarser)

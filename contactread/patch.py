@@ -109,11 +109,16 @@ def measure(field: Field, aspect: float, shared: Field | None = None, outlined: 
     u, v = (np.arange(columns) + 0.5) / columns, (np.arange(rows) + 0.5) / rows
     centre = float(along @ u) / total, float(up @ v) / total
     x, y = u - centre[0], (v - centre[1]) * aspect
-    xx, yy, xy = float(along @ x**2), float(up @ y**2), float(y @ field @ x)
-    lines = {"toe": along, "heel": along[::-1], "top": up[::-1], "root": up}
-    ends = {edge: _first(line, _TIP * float(line.max())) for edge, line in lines.items()}
+    xx, yy, xy = float(along @ (x * x)), float(up @ (y * y)), float(y @ field @ x)
+    wide, tall = up.tolist(), along.tolist()
+    ends = {
+        "toe": _first(tall, _TIP * max(tall)),
+        "heel": _first(tall[::-1], _TIP * max(tall)),
+        "top": _first(wide[::-1], _TIP * max(wide)),
+        "root": _first(wide, _TIP * max(wide)),
+    }
     if shared is not None:
-        there = shared.sum(axis=1, dtype=float)
+        there = shared.sum(axis=1).tolist()
         ends["root"] -= _first(there, columns / 2)
         ends["top"] -= _first(there[::-1], columns / 2)
     return Patch(
@@ -127,12 +132,12 @@ def measure(field: Field, aspect: float, shared: Field | None = None, outlined: 
     )
 
 
-def _first(line: Field, least: float) -> float:
+def _first(line: list[float], least: float) -> float:
     """How far in, as a share of the way, a profile over equal cells first reaches `least`; 0 in the first."""
-    k = int((line >= least).argmax())
+    k = next((k for k, value in enumerate(line) if value >= least), 0)
     if k == 0:
         return 0.0
-    return float(k - 0.5 + (least - line[k - 1]) / (line[k] - line[k - 1])) / len(line)
+    return (k - 0.5 + (least - line[k - 1]) / (line[k] - line[k - 1])) / len(line)
 
 
 def _interval(amount: Field) -> Interval:

@@ -15,6 +15,7 @@ from calibration.render.camera import Camera
 from calibration.render.dressed_gear import DressedGear
 from calibration.render.grain import despeckle, smooth
 from calibration.render.lights import Light
+from calibration.render.llvm import choose_llvm
 from calibration.render.patches import Patch, nothing, quad
 from calibration.render.steel import Finish
 from calibration.render.surroundings import Surroundings, Thing
@@ -31,11 +32,16 @@ USUAL_SIZE = {"convex": (1280, 352), "concave": (1280, 352), "rest": (1024, 160)
 
 
 def use_variant(variant: str) -> None:
-    """Choose mitsuba's backend: cuda_ad_rgb or llvm_ad_rgb (a scalar one can't trace labels)."""
-    import mitsuba as mi
+    """Choose mitsuba's backend: cuda_ad_rgb or llvm_ad_rgb (a scalar one can't trace labels).
 
+    For llvm, the library is chosen first (`llvm.choose_llvm`). Raises RuntimeError where none will do.
+    """
     if not variant.startswith(("cuda", "llvm")):
         raise ValueError(f"the renderer needs a cuda or llvm variant, not {variant!r}")
+    if variant.startswith("llvm"):
+        choose_llvm()
+    import mitsuba as mi
+
     mi.set_variant(variant)
 
 

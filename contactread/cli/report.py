@@ -16,24 +16,25 @@ def report(
         Path | None,
         typer.Option("--output", "-o", metavar="FILE", help="The new file; 'report-job-N.html' without it."),
     ] = None,
-    pdf: Annotated[bool, typer.Option("--pdf", help="Write a PDF instead (extra 'pdf').")] = False,
+    pdf: Annotated[
+        bool, typer.Option("--pdf", help="Print it to a PDF (by Chromium, Chrome, Edge or extra 'pdf').")
+    ] = False,
     book: BookOption = None,
     json: JsonOption = False,
 ) -> None:
     """Write the one-page report of a job. An existing file is never overwritten."""
     from contactread.cli.output import print_json, write_new
+    from contactread.show.report_html import report_html
     from contactread.show.report_page import report_page
 
     path = output or Path(f"report-job-{job}.{'pdf' if pdf else 'html'}")
     with open_book(book) as opened:
         page = report_page(opened, job)
     if pdf or path.suffix.lower() == ".pdf":
-        from contactread.show.report_pdf import report_pdf
+        from contactread.show.printing import page_as_pdf
 
-        data = report_pdf(page)
+        data = page_as_pdf(report_html(page, paper="A4"))
     else:
-        from contactread.show.report_html import report_html
-
         data = report_html(page).encode("utf-8")
     write_new(path, data, "Name a new file with -o.")
     if json:

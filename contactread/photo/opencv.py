@@ -17,16 +17,22 @@ def opencv() -> ModuleType:
 
 
 def opencv_missing(error: ImportError) -> ContactreadError:
-    """What to install where `import cv2` failed."""
-    if any(name in str(error) for name in ("libGL", "libgthread", "libglib")):
-        cure = "Install the system's libraries: sudo apt-get install libgl1 libglib2.0-0"
+    """What to install where `import cv2` failed: OpenCV itself, or the system's libraries that it loads."""
+    if isinstance(error, ModuleNotFoundError):
+        cure = "Install it with: pip install 'opencv-python<5'"
+    elif "DLL load failed" in str(error):  # from memory of Windows
+        cure = (
+            "Install Microsoft's Visual C++ runtime (x64); an N edition of Windows also needs its Media "
+            "Feature Pack (Settings, Optional features)."
+        )
     else:
-        cure = "Install it with: pip install 'opencv-python>=4.9,<5'"
+        cure = (
+            "It is installed, but the system lacks libraries that it loads. On Debian and Ubuntu: "
+            "sudo apt-get install libgl1 libglib2.0-0"
+        )
     return ContactreadError("opencv-missing", f"OpenCV can't be loaded: {error}.", cure)
 
 
 def is_opencv(error: ImportError) -> bool:
-    """Whether a failed import was OpenCV's, directly or through one of the libraries it needs."""
-    return error.name == "cv2" or any(
-        name in str(error) for name in ("cv2", "libGL", "libgthread", "libglib")
-    )
+    """Whether a failed import was OpenCV's: it isn't there, or a library that it loads isn't."""
+    return error.name == "cv2" or "cv2" in str(error)

@@ -13,10 +13,10 @@ from itertools import pairwise
 from typing import Any, Literal
 
 from contactread.show.text import printable
+from contactread.show.typeface import FALLBACK, FAMILY, font_faces, font_file
 
 Point = tuple[float, float]
 Anchor = Literal["start", "middle", "end"]
-FONT = "system-ui, 'Segoe UI', 'Helvetica Neue', Arial, sans-serif"
 _SMOOTHER = 3  # the PNG is drawn this much larger, then shrunk, for smooth edges
 
 
@@ -74,13 +74,16 @@ class Drawing:
         """Add a line of text; control characters in it are spelled out."""
         self.items.append(Words(at, printable(text), size, ink, anchor, bold))
 
-    def svg(self) -> str:
-        """The drawing as a stand-alone SVG document."""
+    def svg(self, alone: bool = True) -> str:
+        """The drawing as an SVG document. alone: it brings its typeface, which a page around it else does."""
         body = "\n".join(_svg(item) for item in self.items)
+        weights = sorted({item.bold for item in self.items if isinstance(item, Words)})
+        style = f"<style>{font_faces(*weights)}</style>\n" if alone and weights else ""
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {self.width:g} {self.height:g}" '
-            f'width="{self.width:g}" height="{self.height:g}" role="img" font-family="{FONT}">\n'
-            f"<title>{escape(printable(self.title))}</title>\n<desc>{escape(printable(self.story))}</desc>\n"
+            f'width="{self.width:g}" height="{self.height:g}" role="img" '
+            f"font-family=\"'{FAMILY}', {FALLBACK}\">\n"
+            f"<title>{escape(printable(self.title))}</title>\n<desc>{escape(printable(self.story))}</desc>\n{style}"
             f'<rect width="100%" height="100%" fill="{self.paper}"/>\n{body}\n</svg>\n'
         )
 
@@ -118,13 +121,9 @@ def _svg(item: Shape | Words) -> str:
 def _paint_words(pen: Any, item: Words, big: float) -> None:
     from PIL import ImageFont
 
-    font = ImageFont.load_default(size=item.size * big)
+    font = ImageFont.truetype(str(font_file(item.bold)), round(item.size * big))
     anchor = {"start": "ls", "middle": "ms", "end": "rs"}[item.anchor]
-    rim = max(1, round(item.size * big / 40)) if item.bold else 0
-    place = (item.at[0] * big, item.at[1] * big)
-    pen.text(
-        place, item.text, fill=item.ink, font=font, anchor=anchor, stroke_width=rim, stroke_fill=item.ink
-    )
+    pen.text((item.at[0] * big, item.at[1] * big), item.text, fill=item.ink, font=font, anchor=anchor)
 
 
 def _paint_shape(pen: Any, item: Shape, big: float) -> None:

@@ -10,10 +10,14 @@ from markupsafe import Markup
 
 from contactread.show.report_page import ReportPage
 from contactread.show.text import printable
+from contactread.show.typeface import FAMILY, font_faces
 
 
-def report_html(page: ReportPage) -> str:
-    """The file's text. Prints on A4 and Letter; narrow screens get one column."""
+def report_html(page: ReportPage, paper: str = "auto") -> str:
+    """The file's text. Prints on A4 and Letter; narrow screens get one column.
+
+    paper: what it is printed on, "auto" for what the printer holds, else "A4" or "letter".
+    """
     environment = Environment(
         loader=PackageLoader("contactread.show", "."),
         autoescape=True,
@@ -22,7 +26,10 @@ def report_html(page: ReportPage) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    return environment.get_template("report.html").render(page=page, picture=_picture, chart=_chart)
+    typeface = Markup(font_faces(False, True))  # our own file: nothing of a user's is in it
+    return environment.get_template("report.html").render(
+        page=page, paper=paper, typeface=typeface, family=FAMILY, picture=_picture, chart=_chart
+    )
 
 
 def _safe(value: Any) -> Any:
@@ -36,4 +43,4 @@ def _picture(jpeg: bytes) -> str:
 
 def _chart(chart: Any) -> Markup:
     # The drawing escapes its own words.
-    return Markup(chart.svg())
+    return Markup(chart.svg(alone=False))

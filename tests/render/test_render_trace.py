@@ -1,100 +1,69 @@
-"""The path tracer's labels against its own pixels and against our projection. Skipped without mitsuba."""
+"""What the tracer must do, in a process of its own: one that an unsuitable LLVM can end."""
 
 from __future__ import annotations
 
+import ast
+import os
+import re
 import subprocess
 import sys
+from pathlib import Path
 
-import cv2
-import numpy as np
 import pytest
 
-mitsuba = pytest.importorskip("mitsuba", reason="the extra 'render' (mitsuba) is not installed")
+from calibration.render import llvm
 
-from calibration.render.camera import Camera  # noqa: E402
-from calibration.render.compound import random_compound  # noqa: E402
-from calibration.render.dressed_gear import dress  # noqa: E402
-from calibration.render.gear_shape import RingGearShape, flank_points  # noqa: E402
-from calibration.render.labels import labels_of, tooth_records  # noqa: E402
-from calibration.render.lights import random_light  # noqa: E402
-from calibration.render.scene import SHAPES, Stage, use_variant  # noqa: E402
-from calibration.render.steel import random_steel  # noqa: E402
-from calibration.render.surroundings import random_surroundings  # noqa: E402
-from calibration.render.viewpoint import random_camera, tooth_frame  # noqa: E402
+CHECKS = Path(__file__).with_name("trace_checks.py")
+NAMES = [
+    part.name
+    for part in ast.parse(CHECKS.read_text(encoding="utf-8")).body
+    if isinstance(part, ast.FunctionDef) and part.name.startswith("test_")
+]
 
 
 @pytest.fixture(scope="module")
-def staged() -> tuple[Stage, object, Camera]:
-    # An unsuitable LLVM ends the whole process, so another one tries it first.
-    probe = "import mitsuba as m; m.set_variant('llvm_ad_rgb'); print(m.Float(1) + m.Float([1, 2]))"
-    tried = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, timeout=100)
-    if tried.returncode != 0:
-        pytest.skip(f"mitsuba's llvm variant doesn't run here: {tried.stderr.strip()[-200:]}")
-    use_variant("llvm_ad_rgb")
-    rng = np.random.default_rng(6)
-    shape = RingGearShape()
-    dressed = dress(rng, shape, random_steel(rng), random_compound(rng), 8, (40, 160))
-    stage = Stage(dressed, random_surroundings(rng, shape, 0.0, kind="bench"))
-    camera, middle = random_camera(rng, shape, "convex", 0, 160, "clear")
-    stage.light_up(random_light(rng, camera, middle, np.array([0, 0, 1.0])))
-    return stage, dressed, camera
+def checked() -> str:
+    """What pytest says about the checks. Skips only where this machine has nothing to trace with."""
+    mitsuba = [sys.executable, "-c", "import mitsuba"]
+    loaded = subprocess.run(mitsuba, capture_output=True, text=True, timeout=100, check=False)
+    if loaded.returncode:
+        missing = re.findall(r"(?:ImportError|ModuleNotFoundError): (.*)", loaded.stderr) or [loaded.stderr]
+        pytest.skip(f"mitsuba (extra 'render') can't be loaded: {missing[0]}")
+    try:
+        library = llvm.choose_llvm()
+    except RuntimeError as error:
+        pytest.skip(str(error))
+    command = [sys.executable, "-m", "pytest", "-rA", "-p", "no:cacheprovider", str(CHECKS)]
+    done = subprocess.run(
+        command, capture_output=True, text=True, timeout=110, check=False,
+        env={**os.environ, llvm.VARIABLE: library, "PYTEST_ADDOPTS": ""},
+    )  # fmt: skip
+    return done.stdout + done.stderr
 
 
-def test_rays_find_the_flank_point_they_are_sent_to(staged: tuple[Stage, object, Camera]) -> None:
-    """Rays sent to known (u, v) on a flank come back with that tooth, u and v."""
-    stage, dressed, _ = staged
-    shape = dressed.gear.shape  # type: ignore[attr-defined]
-    for name, code in (("convex", 1), ("concave", 2)):
-        middle, out, _, normal = tooth_frame(shape, name, 2)  # type: ignore[arg-type]
-        camera = Camera(
-            middle + 120 * (0.8 * out + 0.6 * normal), middle, out + normal * 0.1, 300, 200, 150, 0.05
-        )
-        u, v = np.meshgrid(np.linspace(0.1, 0.9, 7), np.linspace(0.3, 0.9, 4))
-        pixels = camera.project(flank_points(shape, name, u, v, 2))  # type: ignore[arg-type]
-        labels = labels_of(stage.hits_at(camera, pixels), dressed)  # type: ignore[arg-type]
-        here = (labels.flank == code) & (labels.tooth == 2)
-        assert here.mean() > 0.7
-        assert np.abs(labels.u - u)[here].max() < 0.01
-        assert np.abs(labels.v - v)[here].max() < 0.03
+@pytest.mark.parametrize("name", NAMES)
+def test_traced(checked: str, name: str) -> None:
+    outcomes = re.findall(rf"^(PASSED|FAILED|ERROR|SKIPPED) \S*::{name}\b", checked, re.MULTILINE)
+    assert outcomes and set(outcomes) == {"PASSED"}, checked[-6000:]
 
 
-@pytest.mark.parametrize("upright", [False, True])
-def test_picture_and_labels_agree(staged: tuple[Stage, object, Camera], upright: bool) -> None:
-    """The traced albedo fits the colour that the labels' own rays find on the atlas, and best unshifted."""
-    stage, dressed, camera = staged
-    width, height = (120, 160) if upright else (160, 120)
-    camera = Camera(camera.origin, camera.target, camera.up, 0.8 * camera.focal_px, width, height,
-                    aperture=0.001, focus=camera.focus)  # fmt: skip
-    hits = stage.hits(camera)
-    layers, scale = stage.layers(camera, 4, 1)
-    assert np.isfinite(layers).all()
-    rows, columns = layers.shape[:2]
-    source = (camera.pixel_grid() - camera.centre) * scale + [(columns - 1) / 2, (rows - 1) / 2]
-    x, y = source.astype(np.float32)[..., 0], source.astype(np.float32)[..., 1]
-    traced = cv2.remap(layers[..., 3], x, y, cv2.INTER_LINEAR)
-    flank = hits.shape == SHAPES.index("convex")
-    assert flank.mean() > 0.05
-    colour = dressed.finishes["convex"].colour[..., 0]  # type: ignore[attr-defined]
-    expected = np.zeros(hits.shape.shape, np.float32)
-    place = (hits.uv[flank] * [colour.shape[1], colour.shape[0]]).astype(int)
-    expected[flank] = colour[
-        np.minimum(place[:, 1], colour.shape[0] - 1), np.minimum(place[:, 0], colour.shape[1] - 1)
-    ]
-
-    def misfit(dx: int, dy: int) -> float:
-        both = flank & np.roll(flank, (dy, dx), (0, 1))
-        return float(np.abs(np.roll(expected, (dy, dx), (0, 1)) - traced)[both].mean())
-
-    shifts = [(dx, dy) for dx in (-1, 0, 1) for dy in (-1, 0, 1)]
-    assert min(shifts, key=lambda s: misfit(*s)) == (0, 0)
+def test_newest_library_is_tried_first(tmp_path: Path) -> None:
+    for name in ("libLLVM-15.so.1", "libLLVM.so.19.1", "libLLVM-9.so.1", "libLLVMCore.a", "libLLVMCore.so"):
+        (tmp_path / name).write_bytes(b"")
+    (tmp_path / "libLLVM-19.so").symlink_to("libLLVM.so.19.1")
+    found = llvm.libraries((f"{tmp_path}/libLLVM*",))
+    assert [llvm.version_of(path.resolve())[0] for path in found] == [19, 15, 9]
 
 
-def test_tooth_records_are_whole(staged: tuple[Stage, object, Camera]) -> None:
-    stage, dressed, camera = staged
-    labels = labels_of(stage.hits(camera), dressed)  # type: ignore[arg-type]
-    records = tooth_records(stage, dressed, camera, "convex", labels)  # type: ignore[arg-type]
-    assert records
-    assert any(r["painted"] and r["contact"] for r in records)
-    for r in records:
-        assert 0 <= float(r["visible_fraction"]) <= float(r["unoccluded_fraction"]) <= 1
-        assert set(r["corners_px"]) == {"toe_root", "toe_top", "heel_top", "heel_root"}  # type: ignore[call-overload]
+def test_a_library_that_ends_its_process_is_passed_over(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With nothing but useless libraries: a reason in words, and no end of this process."""
+    (tmp_path / "libLLVM-15.so.1").write_bytes(b"not a library")
+    monkeypatch.delenv(llvm.VARIABLE, raising=False)
+    monkeypatch.setattr(llvm, "libraries", lambda: [tmp_path / "libLLVM-15.so.1"])
+    with pytest.raises(RuntimeError, match=r"no LLVM library here traces a scene .*libLLVM-15\.so\.1: "):
+        llvm.choose_llvm()
+    monkeypatch.setattr(llvm, "libraries", lambda: [])
+    with pytest.raises(RuntimeError, match="no LLVM library is installed"):
+        llvm.choose_llvm()

@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-import pytest
-
-pytest.importorskip("mitsuba", reason="the extra 'render' (mitsuba) is not installed")
-
 from calibration.finder.render_unseen import OTHERS, plan
 from calibration.render.lesson import SPOILED
 

@@ -4,21 +4,21 @@ from __future__ import annotations
 
 import html
 import json
+import os
 import re
-import shutil
 import subprocess
+import tempfile
+import zlib
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-FLAGS = (
-    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync",
-    "--virtual-time-budget=4000",
-)  # fmt: skip
-needs_chromium = pytest.mark.skipif(CHROMIUM is None, reason="chromium isn't installed")
+from contactread.show.printing import FLAGS, browsers
+
+needs_chromium = pytest.mark.skipif(
+    not browsers(), reason="no browser that can print is installed (Debian: chromium)"
+)
 
 # Runs in a page around the report, which sits in a frame of the wanted width.
 MEASURE = Path(__file__).with_name("report_measure.js").read_text(encoding="utf-8")
@@ -39,21 +39,32 @@ def laid_out(page: str, width: int, folder: Path) -> dict[str, Any]:
     return result
 
 
-def printed_pages(page: str, paper: str, folder: Path) -> int:
-    """The number of sheets that the page prints on."""
-    source, target = folder / f"{paper}.html", folder / f"{paper}.pdf"
-    source.write_text(page.replace("size: auto", f"size: {paper}"), encoding="utf-8")
-    browse("--no-pdf-header-footer", f"--print-to-pdf={target}", source.as_uri())
-    return len(re.findall(rb"/Type\s*/Page[^s]", target.read_bytes()))
+def sheets(pdf: bytes) -> int:
+    """The number of sheets of a PDF."""
+    return len(re.findall(rb"/Type\s*/Page[^s]", unpacked(pdf)))
+
+
+def unpacked(pdf: bytes) -> bytes:
+    """A PDF, and behind it the objects that it packs."""
+    packed = re.findall(rb"/Type /ObjStm.*?stream\r?\n(.*?)endstream", pdf, re.DOTALL)
+    return b"".join([pdf, *(zlib.decompressobj().decompress(data) for data in packed)])
+
+
+def only_fonts(folder: Path, fonts: Path | None) -> Path:
+    """Settings for FONTCONFIG_FILE with which a machine has the fonts of one folder alone, or none at all."""
+    settings = folder / "fonts.conf"
+    seen = "" if fonts is None else f"<dir>{fonts}</dir>"
+    settings.write_text(f"<fontconfig>{seen}<cachedir>{folder}/cache</cachedir></fontconfig>", "utf-8")
+    return settings
 
 
 def browse(*arguments: str) -> subprocess.CompletedProcess[str]:
-    assert CHROMIUM is not None
-    return subprocess.run(
-        [CHROMIUM, *FLAGS, *arguments],
-        capture_output=True,
-        text=True,
-        timeout=90,
-        check=True,
-        encoding="utf-8",
-    )
+    sandbox = ["--no-sandbox"] if os.name != "nt" and os.geteuid() == 0 else []
+    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile:
+        return subprocess.run(
+            [
+                str(browsers()[0]), *FLAGS, *sandbox, f"--user-data-dir={profile}",
+                "--virtual-time-budget=4000", *arguments,
+            ],
+            capture_output=True, text=True, timeout=90, check=True, encoding="utf-8",
+        )  # fmt: skip

@@ -110,7 +110,7 @@ def test_drawings(book: Book) -> None:
         shims_chart(questions.start_shims(book)),
     ):
         tags = {e.tag.rpartition("}")[2] for e in ElementTree.fromstring(chart.svg()).iter()}
-        assert tags == {"svg", "title", "desc", "rect", "path", "text"}
+        assert tags == {"svg", "title", "desc", "rect", "path", "text", "style"}
 
 
 def answers(book: Book) -> Iterator[questions.Answer]:

@@ -22,7 +22,7 @@ from contactread.records.book import Book
 PROMISE_S, PROMISE_RATIO = 0.050, 2.0
 WORDS = ("loader 12", "whine", "too-blurred", "ana 2021", "img_0001", "set 100", "acceptable", "drive")
 WALK = """
-    SELECT try.*, reading.side, centre_u, centre_v FROM try
+    SELECT try.number, pinion_shim_mm, try.*, reading.side, centre_u, centre_v FROM try
     LEFT JOIN photo ON photo.try_id = try.id LEFT JOIN reading ON reading.photo_id = photo.id
     WHERE job_id = ?
 """
@@ -77,7 +77,7 @@ def _match(words: str) -> str:
 
 def _prove_equal(name: str, answer: questions.Answer, rows: list[tuple[Any, ...]]) -> None:
     if name == "walk":  # one row a try, against one a reading
-        assert {row[0]: row[3] for row in answer.rows} == {row[2]: row[5] for row in rows}
+        assert {row[0]: row[3] for row in answer.rows} == {row[0]: row[1] for row in rows}
     elif name == "shims":  # the median comes from the histogram
         assert sum(row[1] for row in answer.rows) == sum(row[2] for row in rows)  # type: ignore[misc]
     elif name == "tries by month":  # without the empty column of persons

@@ -38,7 +38,7 @@ def keep_answer(book: Book, apprentice: str, mark: Mark, test: int | None = None
         "score": mark.score,
         "test": test,
     }
-    with book.writing():
+    with book.writing("practice answer", who=str(values["apprentice"])):
         book.insert("practice_answer", values)
 
 

@@ -72,8 +72,10 @@ def make_question_of(
         "added_by": line(who, "name of the person", required=True),
         "added_at": book.stamp(),
     }
-    with book.writing():
-        book.execute("DELETE FROM practice_case WHERE try_id = ?", attempt.id)
+    with book.writing(
+        f"try {number} of job {job_id} made a question", who=str(values["added_by"]), job_id=job_id
+    ):
+        book.delete("practice_case", try_id=attempt.id)
         book.insert("practice_case", {"try_id": attempt.id} | values)
     return f"shop-{job_id}-{number}"
 

@@ -78,6 +78,8 @@ def moves_between(attempt: Try, following: Try, axle: Axle) -> tuple[float, floa
 
 def pinion_move(attempt: Try, following: Try, axle: Axle) -> float | None:
     """P in mm, positive away from the ring-gear axis; None where the shim's place isn't known."""
+    if following.pinion_shim_mm is None or attempt.pinion_shim_mm is None:
+        return None
     thicker = following.pinion_shim_mm - attempt.pinion_shim_mm
     if abs(thicker) < 1e-9:
         return 0.0

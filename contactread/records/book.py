@@ -5,15 +5,17 @@ from __future__ import annotations
 import os
 import sqlite3
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
 from typing import Any
 from urllib.parse import quote
+from uuid import uuid4
 
-from contactread.errors import BookError, ContactreadError
+from contactread.errors import BookError, ContactreadError, DamagedBookError
 from contactread.records.failures import damaged, told
+from contactread.records.log import WITH_UID, Change, Draft, as_json, digest_of, key_of, write_entry
 from contactread.records.migrate import (
     Clock,
     Step,
@@ -21,14 +23,16 @@ from contactread.records.migrate import (
     migrate,
     now,
     refuse_foreign,
+    refuse_other_schema,
     stamp,
     steps,
     version_of,
 )
 from contactread.records.photo_store import PhotoStore
-from contactread.records.place import default_place, photo_folder
+from contactread.records.place import default_place, own_folder, photo_folder
 
 WAIT_S = 5.0
+TAKEN_OUT = "SELECT before FROM change WHERE table_name = 'photo' AND after IS NULL"
 
 
 class Book:
@@ -52,10 +56,11 @@ class Book:
         wait_s: float = WAIT_S,
         schema: tuple[Step, ...] | None = None,
     ) -> None:
-        self.path = (path or default_place()).absolute()
+        self.path = (path or default_place()).expanduser().absolute()
         self.clock = clock
-        self.photos = PhotoStore(photo_folder(self.path))
+        self.photos = PhotoStore(photo_folder(self.path), _mode(self.path))
         self._writable = write
+        self._draft: Draft | None = None
         with told(self.path):
             if not (write and create):
                 self._refuse_missing()
@@ -73,13 +78,31 @@ class Book:
                 f"{self.path} is a folder, not the shop book's file.",
                 "Give a file name with --book, such as shop-book.sqlite.",
             )
-        self.path.parent.mkdir(parents=True, exist_ok=True)
-        if self.path.exists() and not os.access(self.path, os.W_OK):
+        self._refuse_emptied()
+        own_folder(self.path.parent)
+        if not self.path.exists():
+            # Only its owner may read a new book; who wants others to, gives the file other permissions.
+            os.close(os.open(self.path, os.O_CREAT | os.O_RDWR, 0o600))
+        elif not os.access(self.path, os.W_OK):
             raise PermissionError(13, "read-only", str(self.path))
-        return _connection(self.path, "rwc", wait_s)
+        return _connection(self.path, "rw", wait_s)
+
+    def _refuse_emptied(self) -> None:
+        """An emptied or lost book file beside its photos must not pass for a new book."""
+        if self._is_empty() and next(self.photos.files(), None) is not None:
+            raise DamagedBookError(
+                "book-lost",
+                f"Photos of a shop book lie beside {self.path}, but its file is missing or empty. "
+                "Nothing was changed.",
+                "Put back the newest backup with 'contactread restore', or give another file with --book.",
+            )
+
+    def _is_empty(self) -> bool:
+        return not self.path.is_file() or self.path.stat().st_size == 0
 
     def _refuse_missing(self) -> None:
-        if not self.path.is_file() or self.path.stat().st_size == 0:
+        if self._is_empty():
+            self._refuse_emptied()
             raise BookError(
                 "book-missing",
                 f"There is no shop book at {self.path} yet.",
@@ -95,6 +118,7 @@ class Book:
     def _prepare(self, schema: tuple[Step, ...], wait_s: float) -> None:
         newest = schema[-1].number
         refuse_foreign(self._connection, self.path, newest)
+        refuse_other_schema(self._connection, self.path, schema)
         if not self._writable:
             if version_of(self._connection) < newest:
                 raise BookError(
@@ -124,7 +148,10 @@ class Book:
             time.sleep(0.02)
 
     def _holds_photo(self, sha256: str) -> bool:
-        return self.row("SELECT 1 FROM photo WHERE sha256 = ?", sha256) is not None
+        """Whether a photo's file must stay: it is in the book, or was, and undo can bring it back."""
+        return self.row("SELECT 1 FROM photo WHERE sha256 = ?", sha256) is not None or any(
+            sha256 in row["before"] for row in self.rows(TAKEN_OUT)
+        )
 
     def rows(self, sql: str, *values: Any) -> list[sqlite3.Row]:
         """All rows of a query."""
@@ -155,34 +182,95 @@ class Book:
             yield from self._connection.execute(sql, values)
 
     def insert(self, table: str, values: dict[str, Any]) -> int:
-        """Add one row inside `writing()`; its row number. Table and columns come from the program."""
-        columns = ", ".join(values)
-        marks = ", ".join("?" * len(values))
-        with told(self.path):
-            sql = f"INSERT INTO {table} ({columns}) VALUES ({marks})"
-            return int(self._connection.execute(sql, tuple(values.values())).lastrowid or 0)
+        """Add one row inside `writing()`; its row number. Table and columns come from the program.
 
-    def execute(self, sql: str, *values: Any) -> None:
-        """Change rows inside `writing()`."""
+        A table whose records have an identity of their own gets a new one, unless it is given.
+        """
+        if table in WITH_UID and "uid" not in values:
+            values = {"uid": uuid4().hex} | values
+        row = self._one(
+            f"INSERT INTO {table} ({', '.join(values)}) VALUES ({', '.join('?' * len(values))}) RETURNING *",
+            *values.values(),
+        )
+        self._note(table, row, None, digest_of(row))
+        return int(row["id"]) if "id" in row.keys() else 0  # noqa: SIM118
+
+    def update(self, table: str, key: dict[str, Any], values: dict[str, Any]) -> None:
+        """Change columns of one row, named by its primary key, inside `writing()`."""
+        where = " AND ".join(f"{column} = ?" for column in key)
+        before = self._one(f"SELECT * FROM {table} WHERE {where}", *key.values())
+        if all(before[column] == value for column, value in values.items()):
+            return
+        columns = ", ".join(f"{column} = ?" for column in values)
+        row = self._one(
+            f"UPDATE {table} SET {columns} WHERE {where} RETURNING *", *values.values(), *key.values()
+        )
+        self._note(table, row, as_json(before), digest_of(row))
+
+    def delete(self, table: str, **where: Any) -> int:
+        """Take out the rows with these values inside `writing()`; how many there were."""
+        condition = " AND ".join(f"{column} = ?" for column in where)
+        rows = self.rows(f"DELETE FROM {table} WHERE {condition} RETURNING *", *where.values())
+        for row in rows:
+            self._note(table, row, as_json(row), None)
+        return len(rows)
+
+    def says(self, what: str) -> None:
+        """Put the entry that is being written in better words, where they weren't known before."""
+        assert self._draft is not None
+        self._draft.what = what
+
+    def concerns(self, job_id: int) -> None:
+        """Say which job the entry that is being written is about, where it wasn't known before."""
+        assert self._draft is not None
+        self._draft.job_id = job_id
+
+    def put_back(self, table: str, rows: Iterable[dict[str, Any]]) -> int:
+        """Add rows of an exported book as they are, log included, without an entry of their own; how many."""
+        count = 0
         with told(self.path):
-            self._connection.execute(sql, values)
+            for row in rows:
+                sql = f"INSERT INTO {table} ({', '.join(row)}) VALUES ({', '.join('?' * len(row))})"
+                self._connection.execute(sql, tuple(row.values()))
+                count += 1
+        return count
+
+    def _one(self, sql: str, *values: Any) -> sqlite3.Row:
+        with told(self.path):
+            (row,) = self._connection.execute(sql, values).fetchall()
+            assert isinstance(row, sqlite3.Row)
+            return row
+
+    def _note(self, table: str, row: sqlite3.Row, before: str | None, after: str | None) -> None:
+        assert self._draft is not None, "rows are changed inside writing() only"
+        self._draft.changes.append(Change(table, key_of(table, row), before, after))
 
     @contextmanager
-    def writing(self) -> Iterator[None]:
-        """All that is done inside becomes durable together on leaving, or nothing does.
+    def writing(
+        self, what: str = "", *, who: str = "", job_id: int | None = None, undoes: int | None = None
+    ) -> Iterator[None]:
+        """All that is done inside becomes durable together on leaving, or nothing does; one entry of the log.
 
-        What was acknowledged after leaving survives a kill and a power cut.
+        what: the write in words. who: who does it. What was acknowledged after leaving survives a kill and
+        a power cut. Inside another `writing` it joins that one.
         """
+        if self._draft is not None:
+            yield
+            return
         with told(self.path):
             self._connection.execute("BEGIN IMMEDIATE")
+            self._draft = Draft(what, who, job_id, undoes)
             try:
                 yield
+                write_entry(self._connection, self._draft, self.stamp())
                 self._connection.execute("COMMIT")
             except BaseException:
                 if self._connection.in_transaction:
                     self._connection.execute("ROLLBACK")
                 self.photos.abandon(self._holds_photo)
                 raise
+            finally:
+                self._draft = None
             self.photos.settle()
 
     @contextmanager
@@ -226,6 +314,14 @@ class Book:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.close()
+
+
+def _mode(path: Path) -> int:
+    """Permissions of new files beside the book: as the book's own file has them."""
+    try:
+        return path.stat().st_mode & 0o666
+    except OSError:
+        return 0o600
 
 
 def _connection(path: Path, mode: str, wait_s: float, immutable: bool = False) -> sqlite3.Connection:

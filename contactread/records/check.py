@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import hashlib
 import random
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
 from contactread.records.book import Book
-
-_CHUNK = 1 << 20
+from contactread.records.photo_store import hash_of
 
 
 @dataclass(frozen=True)
@@ -61,18 +59,6 @@ def check_book(
         photos=len(photos),
         looked_at=len(chosen),
     )
-
-
-def hash_of(path: Path) -> str:
-    """The SHA-256 of a file, read in pieces; empty where it can't be read."""
-    digest = hashlib.sha256()
-    try:
-        with path.open("rb") as file:
-            while piece := file.read(_CHUNK):
-                digest.update(piece)
-    except OSError:
-        return ""
-    return digest.hexdigest()
 
 
 def _photos(book: Book) -> list[tuple[str, str, int]]:

@@ -18,7 +18,8 @@ _REFUSED = {errno.EACCES, errno.EPERM, errno.EROFS}
 def told(path: Path) -> Iterator[None]:
     """Turn what goes wrong inside into a `BookError` about the book at `path`.
 
-    Codes: book-disk-full, book-read-only, book-locked, book-disk-error; `DamagedBookError` book-damaged.
+    Codes: record-value (a number beyond 63 bits), book-disk-full, book-read-only, book-locked,
+    book-disk-error; `DamagedBookError` book-damaged.
     """
     try:
         yield
@@ -26,6 +27,12 @@ def told(path: Path) -> Iterator[None]:
         raise _from_sqlite(error, path) from error
     except OSError as error:
         raise _from_disk(error, path) from error
+    except OverflowError as error:
+        raise BookError(
+            "record-value",
+            "A number is far too large for the shop book. Nothing was changed.",
+            "Check the number.",
+        ) from error
 
 
 def damaged(path: Path, detail: str) -> DamagedBookError:
@@ -33,7 +40,7 @@ def damaged(path: Path, detail: str) -> DamagedBookError:
     return DamagedBookError(
         "book-damaged",
         f"The shop book {path} is damaged: {detail}",
-        "Don't write to it. Run 'contactread check' for the details, then put back a backup.",
+        "Don't write to it. Put back the newest backup with 'contactread restore'.",
     )
 
 

@@ -5,11 +5,13 @@ from __future__ import annotations
 import hashlib
 import json
 import sqlite3
+from typing import Any
 
 from contactread.axle import Axle
 from contactread.errors import BookError
 from contactread.records.book import Book
-from contactread.records.nouns import Condition, Job, SignOff
+from contactread.records.doubts import date_doubts, refuse_doubts
+from contactread.records.nouns import Condition, Job, Reopening, SignOff
 from contactread.records.words import line, moment, paragraph
 
 _SELECT = """
@@ -40,25 +42,36 @@ def open_job(
     condition: Condition | None = None,
     when: str | None = None,
     notes: str = "",
+    customer: str = "",
+    mileage: str = "",
+    shop: str = "",
+    sure: bool = False,
 ) -> Job:
-    """Take an axle in hand. condition: of the gear set; None takes the axle file's word.
+    """Take an axle in hand. condition: of the gear set; None takes the axle file's word. sure: an odd date
+    is right.
 
-    Raises `AxleFileError` for an unusable axle file; `BookError` record-half, record-value.
+    Raises `AxleFileError` for an unusable axle file; `BookError` record-half, record-value, record-doubt.
     """
     from contactread.axle_file import parse_axle
 
     axle = parse_axle(axle_text)
+    opened_at = moment(when, book.clock())
+    refuse_doubts(date_doubts(opened_at, book), sure)
     values = {
         "vehicle": line(vehicle, "vehicle or unit", required=True),
         "gear_set": line(gear_set, "gear set"),
         "condition": condition or axle.gears.condition,
         "opened_by": line(who, "name of the person", required=True),
-        "opened_at": moment(when, book.clock()),
+        "opened_at": opened_at,
         "notes": paragraph(notes, "notes"),
+        "customer": line(customer, "customer"),
+        "mileage": line(mileage, "mileage"),
+        "shop": line(shop, "shop"),
     }
-    with book.writing():
-        axle_id = _keep_axle(book, axle_text, kind_of(axle))
+    with book.writing(f"job opened: {values['vehicle']}", who=values["opened_by"]):
+        axle_id = keep_axle(book, axle_text, kind_of(axle))
         job_id = book.insert("job", values | {"axle_id": axle_id})
+        book.concerns(job_id)
     return find_job(book, job_id)
 
 
@@ -76,27 +89,48 @@ def find_job(book: Book, job_id: int) -> Job:
 
 def list_jobs(book: Book, *, open_only: bool = False, most: int = 50) -> list[Job]:
     """Jobs, newest first."""
-    where = "WHERE sign_off.job_id IS NULL" if open_only else ""
+    where = "WHERE sign_off.job_id IS NULL AND job.struck IS NULL" if open_only else ""
     return [_job(book, row) for row in book.rows(f"{_SELECT} {where} ORDER BY job.id DESC LIMIT ?", most)]
 
 
-def refuse_closed(job: Job) -> None:
-    """Raise `BookError` job-closed for a job that was signed off."""
-    if job.sign_off is not None:
-        raise BookError(
-            "job-closed",
-            f"Job {job.id} was signed off by {job.sign_off.signed_by} on {job.sign_off.signed_at[:10]}. "
-            "Nothing was changed.",
-            "Open a new job if the axle came back.",
-        )
+def open_job_id(book: Book) -> int:
+    """The number of the one open job. Raises `BookError` job-which where there is none, or several."""
+    numbers = [job.id for job in list_jobs(book, open_only=True, most=6)]
+    if len(numbers) == 1:
+        return numbers[0]
+    several = f"Several jobs are open: {', '.join(map(str, numbers[:5]))}{', ...' if numbers[5:] else ''}."
+    raise BookError(
+        "job-which",
+        several if numbers else "No job is open.",
+        "Give the job's number." if numbers else "Open one with 'contactread job open', or give a number.",
+    )
 
 
-def _keep_axle(book: Book, text: str, kind: str) -> int:
+def keep_axle(book: Book, text: str, kind: str) -> int:
+    """The row of an axle file inside `writing()`; equal files share one."""
     sha256 = hashlib.sha256(text.encode("utf-8")).hexdigest()
     known = book.value("SELECT id FROM axle WHERE sha256 = ?", sha256)
     if known is not None:
         return int(known)
     return book.insert("axle", {"sha256": sha256, "text": text, "kind": kind})
+
+
+def refuse_closed(job: Job) -> None:
+    """Raise `BookError` job-closed for a job that was signed off, job-struck for one that was struck out."""
+    if job.struck is not None:
+        raise BookError(
+            "job-struck",
+            f"Job {job.id} was struck out: {job.struck}. Nothing was changed.",
+            "Take that back with 'contactread undo', or work on another job.",
+        )
+    if job.sign_off is not None:
+        raise BookError(
+            "job-closed",
+            f"Job {job.id} was signed off by {job.sign_off.signed_by} on {job.sign_off.signed_at[:10]}. "
+            "Nothing was changed.",
+            f"Reopen it with 'contactread job reopen {job.id} --reason WORDS', or open a new job if the axle "
+            "came back.",
+        )
 
 
 def _job(book: Book, row: sqlite3.Row) -> Job:
@@ -113,14 +147,21 @@ def _job(book: Book, row: sqlite3.Row) -> Job:
             confirmed={entry["item"]: entry["words"] for entry in lines},
         )
     fields = (
-        "id",
-        "vehicle",
-        "kind",
-        "axle_text",
-        "gear_set",
-        "condition",
-        "opened_by",
-        "opened_at",
-        "notes",
-    )
-    return Job(**{field: row[field] for field in fields}, sign_off=sign_off)
+        "id", "vehicle", "kind", "axle_text", "gear_set", "condition", "opened_by", "opened_at", "notes",
+        "uid", "customer", "mileage", "shop", "struck",
+    )  # fmt: skip
+    again = book.rows("SELECT * FROM reopening WHERE job_id = ? ORDER BY id", row["id"])
+    return Job(
+        **{field: row[field] for field in fields},
+        sign_off=sign_off,
+        reopened=tuple(
+            Reopening(
+                r["reopened_by"], r["reopened_at"], r["reason"], signed_of(json.loads(r["signed"]))
+            ) for r in again
+        ),
+    )  # fmt: skip
+
+
+def signed_of(data: dict[str, Any]) -> SignOff:
+    """A sign-off from its JSON; what `asdict` made of it."""
+    return SignOff(**data | {"left_open": tuple(data["left_open"])})

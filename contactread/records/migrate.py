@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import cache
 from pathlib import Path
 
-from contactread.errors import BookError
-from contactread.records.place import backup_folder
+from contactread.errors import BookError, DamagedBookError
+from contactread.records.failures import damaged
+from contactread.records.log import adopt
+from contactread.records.place import backup_folder, own_folder, sync_folder
 
 # Marks the file as ours in its SQLite header ("CtRd").
 APPLICATION_ID = 0x43745264
+LOGGED_SINCE = 3  # the schema that brought the log
 
 Clock = Callable[[], datetime]
 
@@ -69,31 +75,72 @@ def refuse_foreign(connection: sqlite3.Connection, path: Path, newest: int) -> N
 
 
 def migrate(connection: sqlite3.Connection, path: Path, todo: tuple[Step, ...], clock: Clock) -> None:
-    """Apply the steps that the book lacks, each with its record in one transaction.
+    """Apply the steps that the book lacks, each with its record, all in one transaction.
 
-    A book that holds something is backed up first. A step that fails leaves the book as it was.
+    A book that holds something is backed up first. Where a step fails, the book stays as it was.
     """
-    holds_something = version_of(connection) > 0
+    began_with = version_of(connection)
+    if began_with:
+        back_up(connection, path, f"before-schema-{todo[-1].number}", clock)
+    # A table that is made anew keeps the rows that refer to it; they are all looked at before the end.
+    connection.execute("PRAGMA foreign_keys = OFF")
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        began_with = version_of(connection)  # Another process may have been quicker.
+        apply(connection, [step for step in todo if step.number > began_with], stamp(clock()))
+        if connection.execute("PRAGMA foreign_key_check").fetchone() is not None:
+            raise damaged(path, "rows refer to others that are missing.")
+        if began_with and version_of(connection) >= LOGGED_SINCE:
+            adopt(connection, f"brought from schema {began_with} to {todo[-1].number}", stamp(clock()))
+        connection.execute("COMMIT")
+    except BaseException:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        raise
+    finally:
+        connection.execute("PRAGMA foreign_keys = ON")
+
+
+def apply(connection: sqlite3.Connection, todo: Iterable[Step], at: str) -> None:
+    """Run the statements of steps, each with its record, inside the open transaction."""
+    connection.create_function("sha256", 1, _sha256, deterministic=True)
     for step in todo:
-        if version_of(connection) >= step.number:
-            continue
-        if holds_something:
-            back_up(connection, path, f"before-schema-{step.number}", clock)
-        connection.execute("BEGIN IMMEDIATE")
-        try:
-            if version_of(connection) < step.number:  # Another process may have been quicker.
-                for statement in statements(step.sql):
-                    connection.execute(statement)
-                connection.execute(
-                    "INSERT INTO migration VALUES (?, ?, ?)", (step.number, step.name, stamp(clock()))
-                )
-                connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-                connection.execute(f"PRAGMA user_version = {step.number}")
-            connection.execute("COMMIT")
-        except BaseException:
-            if connection.in_transaction:
-                connection.execute("ROLLBACK")
-            raise
+        for statement in statements(step.sql):
+            connection.execute(statement)
+        connection.execute("INSERT INTO migration VALUES (?, ?, ?)", (step.number, step.name, at))
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        connection.execute(f"PRAGMA user_version = {step.number}")
+
+
+@cache
+def _objects_of(todo: tuple[Step, ...]) -> frozenset[tuple[str, ...]]:
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as model:
+        model.execute("PRAGMA foreign_keys = OFF")
+        apply(model, todo, "")
+        return _objects(model)
+
+
+def refuse_other_schema(connection: sqlite3.Connection, path: Path, todo: tuple[Step, ...]) -> None:
+    """Raise `DamagedBookError` book-schema for a book whose tables aren't those of its schema's number."""
+    version = version_of(connection)
+    expected = _objects_of(tuple(step for step in todo if step.number <= version))
+    strange = sorted({name for _, name, *_ in expected ^ _objects(connection)})
+    if strange:
+        raise DamagedBookError(
+            "book-schema",
+            f"The shop book {path} is not what it says: schema {version} has {strange[0][:60]!r} otherwise. "
+            "Nothing was changed.",
+            "Put back a backup with 'contactread restore', and don't write to this file.",
+        )
+
+
+def _objects(connection: sqlite3.Connection) -> frozenset[tuple[str, ...]]:
+    sql = "SELECT type, name, tbl_name, ifnull(sql, '') FROM sqlite_master WHERE name NOT LIKE 'sqlite_stat%'"
+    return frozenset(tuple(row) for row in connection.execute(sql))
+
+
+def _sha256(text: str) -> str:
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
 
 
 def statements(sql: str) -> Iterator[str]:
@@ -114,7 +161,7 @@ def back_up(connection: sqlite3.Connection, path: Path, label: str, clock: Clock
     Written under a temporary name and renamed, so that a half backup never looks like one.
     """
     folder = backup_folder(path)
-    folder.mkdir(exist_ok=True)
+    own_folder(folder)
     moment = clock().astimezone(UTC).strftime("%Y%m%dT%H%M%S%f")
     target = folder / f"{path.stem}-{moment}-{label}.sqlite"
     unfinished = target.with_suffix(f".unfinished-{os.getpid()}")
@@ -131,14 +178,3 @@ def back_up(connection: sqlite3.Connection, path: Path, label: str, clock: Clock
         unfinished.unlink(missing_ok=True)
     sync_folder(folder)
     return target
-
-
-def sync_folder(folder: Path) -> None:
-    """Make a rename inside `folder` durable, where the system allows syncing folders."""
-    if os.name == "nt":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

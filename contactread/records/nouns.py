@@ -25,8 +25,34 @@ class SignOff:
 
 
 @dataclass(frozen=True)
+class Reopening:
+    """A sign-off that was taken back. signed: the sign-off as it was."""
+
+    reopened_by: str
+    reopened_at: str
+    reason: str
+    signed: SignOff
+
+
+@dataclass(frozen=True)
+class Correction:
+    """A value that was replaced, moved or struck out. attempt: number of the try, None for the job itself.
+    new: None where it isn't known or nothing stands there now. after_sign_off: the job was signed before."""
+
+    attempt: int | None
+    field: str
+    old: str
+    new: str | None
+    reason: str
+    corrected_by: str
+    corrected_at: str
+    after_sign_off: bool
+
+
+@dataclass(frozen=True)
 class Job:
-    """One axle taken in hand. axle_text is the axle file; kind groups jobs on the same kind of axle."""
+    """One axle taken in hand. axle_text is the axle file; kind groups jobs on the same kind of axle.
+    struck: why the job doesn't count any more, None where it does."""
 
     id: int
     vehicle: str
@@ -38,6 +64,12 @@ class Job:
     opened_at: str
     notes: str
     sign_off: SignOff | None
+    uid: str = ""
+    customer: str = ""
+    mileage: str = ""
+    shop: str = ""
+    struck: str | None = None
+    reopened: tuple[Reopening, ...] = ()
 
     @property
     def axle(self) -> Axle:
@@ -75,7 +107,8 @@ class RecordedReading:
 
 @dataclass(frozen=True)
 class RecordedPhoto:
-    """A photo in the book; its newest reading, None where it was never read."""
+    """A photo in the book; its newest reading, None where it was never read. struck: why it doesn't count
+    any more, None where it does."""
 
     id: int
     sha256: str
@@ -85,11 +118,13 @@ class RecordedPhoto:
     added_by: str
     added_at: str
     reading: RecordedReading | None
+    struck: str | None = None
 
 
 @dataclass(frozen=True)
 class RecordedAdvice:
-    """Advice given on a try. json: the whole advice."""
+    """Advice given on a try, kept as given. json: the whole advice; words: as it was shown; axle_version: 1,
+    2, ... of the job's axle file that it went by."""
 
     given_at: str
     program: str
@@ -97,18 +132,22 @@ class RecordedAdvice:
     pinion_shim_change_mm: float | None
     ring_move_mm: float | None
     json: dict[str, Any]
+    words: str = ""
+    axle_version: int = 1
 
 
 @dataclass(frozen=True)
 class Try:
-    """One assembly of the axle that was measured or rolled. Fields as in the table `try`."""
+    """One assembly of the axle that was measured or rolled. Fields as in the table `try`. advice: the newest;
+    earlier_advice: what was given before it, oldest first. struck: why the try doesn't count, None where it
+    does."""
 
     id: int
     job_id: int
     number: int
     made_by: str
     made_at: str
-    pinion_shim_mm: float
+    pinion_shim_mm: float | None
     ring_side_shim_mm: float | None
     opposite_side_shim_mm: float | None
     ring_side_notches: float | None
@@ -125,8 +164,13 @@ class Try:
     fasteners: tuple[Fastener, ...]
     photos: tuple[RecordedPhoto, ...]
     advice: RecordedAdvice | None
+    earlier_advice: tuple[RecordedAdvice, ...] = ()
+    uid: str = ""
+    struck: str | None = None
 
     def reading_of(self, role: Role) -> RecordedReading | None:
         """The surest reading of the drive or the coast side, None where there is none."""
-        readings = [p.reading for p in self.photos if p.reading and p.reading.side == role]
+        readings = [
+            p.reading for p in self.photos if p.reading and p.reading.side == role and p.struck is None
+        ]
         return max(readings, key=lambda r: r.confidence or 0.0, default=None)

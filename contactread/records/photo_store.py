@@ -9,25 +9,31 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from contactread.records.migrate import sync_folder
+from contactread.records.place import own_folder, sync_folder
 
 Holds = Callable[[str], bool]
 SUFFIXES = {".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif"}
+OTHER = ".bin"
+_SHA256 = re.compile(r"[0-9a-f]{64}")
+_LEFT_BEHIND = {"thumbs.db", "desktop.ini", "$recycle.bin", "lost+found", "system volume information"}
+_CHUNK = 1 << 20
 
 
 def suffix_of(name: str) -> str:
     """The ending that a stored photo keeps: a known one in lower case, else .bin."""
     suffix = Path(name).suffix.lower()
-    return suffix if suffix in SUFFIXES else ".bin"
+    return suffix if suffix in SUFFIXES else OTHER
 
 
 class PhotoStore:
-    """The folder of originals. `folder` is made when the first photo comes."""
+    """The folder of originals, made when the first photo comes. mode: permissions of its files."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, mode: int = 0o600) -> None:
+        self.mode = mode
         self.folder = folder
         self._notes = folder / "incoming"
         self._open: list[str] = []
@@ -36,28 +42,26 @@ class PhotoStore:
         """Where a photo lies, or would lie."""
         return self.folder / sha256[:2] / f"{sha256}{suffix}"
 
+    def holds(self, sha256: str, suffix: str) -> bool:
+        """Whether the photo's file is there and as it was stored."""
+        return hash_of(self.place(sha256, suffix)) == sha256
+
     def put(self, data: bytes, suffix: str) -> str:
         """Store bytes durably inside the book's transaction; their SHA-256."""
         sha256 = hashlib.sha256(data).hexdigest()
         target = self.place(sha256, suffix)
-        self._notes.mkdir(parents=True, exist_ok=True)
-        target.parent.mkdir(exist_ok=True)
+        for folder in (self.folder, self._notes, target.parent):
+            own_folder(folder)
         note = self._notes / sha256
         self._open.append(sha256)
-        with note.open("wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
+        _write(note, data, self.mode)
         sync_folder(self._notes)
-        unfinished = target.with_suffix(".unfinished")
+        unfinished = target.with_name(f"{sha256}.unfinished")
         unfinished.unlink(missing_ok=True)
         try:
             os.link(note, unfinished)  # A second name for the same bytes; the note stays.
         except OSError:  # A disk without links: write the bytes twice.
-            with unfinished.open("wb") as file:
-                file.write(data)
-                file.flush()
-                os.fsync(file.fileno())
+            _write(unfinished, data, self.mode)
         unfinished.replace(target)
         sync_folder(target.parent)
         sync_folder(self.folder)
@@ -77,7 +81,7 @@ class PhotoStore:
         """SHA-256 of photos that a killed writer left in between."""
         if not self._notes.is_dir():
             return []
-        return sorted(note.name for note in self._notes.iterdir())
+        return sorted(note.name for note in self._notes.iterdir() if _SHA256.fullmatch(note.name))
 
     def recover(self, holds: Holds) -> None:
         """Clear up after killed writers. Only inside the book's write transaction."""
@@ -85,18 +89,48 @@ class PhotoStore:
             self._clear(sha256, holds)
 
     def files(self) -> Iterator[Path]:
-        """Every stored file in order of its name, notes left out."""
+        """Every file in order of its name, but for notes and what sync tools and the like leave behind."""
         if not self.folder.is_dir():
             return
         for part in sorted(self.folder.iterdir()):
-            if part.is_dir() and part != self._notes:
-                yield from sorted(part.iterdir())
-            elif part.is_file():
+            if _left_behind(part) or part == self._notes:
+                continue
+            if part.is_dir():
+                yield from (f for f in sorted(part.iterdir()) if f.is_file() and not _left_behind(f))
+            else:
                 yield part
 
     def _clear(self, sha256: str, holds: Holds) -> None:
-        part = self.folder / sha256[:2]
-        leftovers = "unfinished" if holds(sha256) else "*"
-        for file in part.glob(f"{sha256}.{leftovers}"):
-            file.unlink(missing_ok=True)
+        endings = [".unfinished"]
+        if not holds(sha256):
+            endings += [*SUFFIXES, OTHER]
+        for ending in endings:
+            self.place(sha256, ending).unlink(missing_ok=True)
         (self._notes / sha256).unlink(missing_ok=True)
+
+
+def hash_of(path: Path) -> str:
+    """The SHA-256 of a file, read in pieces; empty where it can't be read."""
+    digest = hashlib.sha256()
+    try:
+        with path.open("rb") as file:
+            while piece := file.read(_CHUNK):
+                digest.update(piece)
+    except OSError:
+        return ""
+    return digest.hexdigest()
+
+
+def _write(path: Path, data: bytes, mode: int) -> None:
+    """Write a file and make it durable. A new one gets `mode`."""
+    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | getattr(os, "O_BINARY", 0), mode)
+    with open(handle, "wb") as file:  # noqa: PTH123 (a handle, not a path)
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _left_behind(path: Path) -> bool:
+    """Hidden files, thumbnails and the like: `.stfolder`, `@eaDir`, `Thumbs.db`."""
+    name = path.name.lower()
+    return name.startswith((".", "@", "#", "~")) or name in _LEFT_BEHIND or name.endswith(".tmp")

@@ -24,7 +24,7 @@ _SELECT = """
 def keep_photo(
     book: Book, data: bytes, *, name: str, who: str, try_id: int | None, reading: dict[str, Any] | None
 ) -> RecordedPhoto:
-    """Keep a photo and what was read from it, both or neither; True originals, byte for byte.
+    """Keep a photo and what was read from it, both or neither; the original, byte for byte.
 
     A photo that the book holds already is not stored again: it gets the reading, and the try where it
     had none. reading: one photo of ``read --json``, or None for one that isn't read yet.
@@ -32,7 +32,7 @@ def keep_photo(
     """
     sha256 = hashlib.sha256(data).hexdigest()
     person = line(who, "name of the person", required=True)
-    with book.writing():
+    with book.writing(f"photo kept: {line(name, 'file name')}", who=person, job_id=_job_of(book, try_id)):
         known = book.row("SELECT * FROM photo WHERE sha256 = ?", sha256)
         if known is None:
             suffix = suffix_of(name)
@@ -42,8 +42,8 @@ def keep_photo(
             photo_id = book.insert("photo", values)
         else:
             photo_id = known["id"]
-            if not book.photos.place(sha256, known["suffix"]).exists():
-                book.photos.put(data, known["suffix"])  # A lost original came back.
+            if not book.photos.holds(sha256, known["suffix"]):
+                book.photos.put(data, known["suffix"])  # A lost or altered original came back.
             _give_try(book, known, try_id)
         if reading is not None:
             book.insert("reading", _reading_row(photo_id, book.stamp(), reading))
@@ -69,21 +69,54 @@ def keep_advice(
     pinion_shim_change_mm: float | None,
     ring_move_mm: float | None,
     advice: dict[str, Any],
+    words: str = "",
+    who: str = "",
 ) -> None:
-    """Keep advice that was given on a try."""
-    values = {"try_id": try_id, "given_at": book.stamp(), "program": __version__, "verdict": verdict}
+    """Keep advice that was given on a try. words: as it was shown."""
+    job = book.row(
+        "SELECT job.id, job.axle_id FROM try JOIN job ON job.id = try.job_id WHERE try.id = ?", try_id
+    )
+    assert job is not None
+    values: dict[str, Any] = {
+        "try_id": try_id,
+        "given_at": book.stamp(),
+        "program": __version__,
+        "verdict": verdict,
+    }
     values |= {"pinion_shim_change_mm": pinion_shim_change_mm, "ring_move_mm": ring_move_mm}
-    with book.writing():
+    values |= {"axle_id": job["axle_id"], "words": words}
+    with book.writing("advice given", who=who, job_id=job["id"]):
         book.insert("advice", values | {"json": json.dumps(advice, separators=(",", ":"))})
 
 
-def advice_of(book: Book, try_id: int) -> RecordedAdvice | None:
-    """The newest advice on a try, or None."""
-    row = book.row("SELECT * FROM advice WHERE try_id = ? ORDER BY id DESC LIMIT 1", try_id)
-    if row is None:
-        return None
-    fields = ("given_at", "program", "verdict", "pinion_shim_change_mm", "ring_move_mm")
-    return RecordedAdvice(**{field: row[field] for field in fields}, json=json.loads(row["json"]))
+def advice_of(book: Book, try_id: int) -> tuple[RecordedAdvice, ...]:
+    """All advice on a try, oldest first."""
+    rows = book.rows(
+        "SELECT advice.*, job_id FROM advice JOIN try ON try.id = try_id WHERE try_id = ? ORDER BY advice.id",
+        try_id,
+    )
+    versions = axle_versions(book, rows[0]["job_id"]) if rows else {}
+    fields = ("given_at", "program", "verdict", "pinion_shim_change_mm", "ring_move_mm", "words")
+    return tuple(
+        RecordedAdvice(
+            **{field: row[field] for field in fields},
+            json=json.loads(row["json"]),
+            axle_version=versions.get(row["axle_id"], 1),
+        )
+        for row in rows
+    )
+
+
+def axle_versions(book: Book, job_id: int) -> dict[int, int]:
+    """Row of each axle file that a job went by -> 1, 2, ... in order."""
+    replaced = book.rows(
+        "SELECT axle.id FROM correction JOIN axle ON axle.sha256 = old_value "
+        "WHERE job_id = ? AND field = 'axle file' ORDER BY correction.id",
+        job_id,
+    )
+    now = book.value("SELECT axle_id FROM job WHERE id = ?", job_id)
+    order = dict.fromkeys([*(row["id"] for row in replaced), now])
+    return {axle_id: number for number, axle_id in enumerate(order, 1)}
 
 
 def _give_try(book: Book, known: sqlite3.Row, try_id: int | None) -> None:
@@ -96,9 +129,15 @@ def _give_try(book: Book, known: sqlite3.Row, try_id: int | None) -> None:
             "photo-in-another-try",
             f"This photo is already in the book: job {place['job_id']}, try {place['number']}. "
             "Nothing was changed.",
-            "Check that you picked the right photo. One photo shows one try.",
+            "Check that you picked the right photo: one photo shows one try. "
+            f"'contactread photo move {known['id']} JOB' moves it.",
         )
-    book.execute("UPDATE photo SET try_id = ? WHERE id = ?", try_id, known["id"])
+    book.update("photo", {"id": known["id"]}, {"try_id": try_id})
+
+
+def _job_of(book: Book, try_id: int | None) -> int | None:
+    found = book.value("SELECT job_id FROM try WHERE id = ?", try_id)
+    return None if found is None else int(found)
 
 
 def _reading_row(photo_id: int, stamp: str, reading: dict[str, Any]) -> dict[str, Any]:
@@ -120,7 +159,7 @@ def _photo(row: sqlite3.Row) -> RecordedPhoto:
     if row["reading_id"] is not None:
         columns = ("status", "refusal", "read_at", "program", "side", "confidence")
         reading = RecordedReading(**{field: row[field] for field in columns}, json=json.loads(row["json"]))
-    fields = ("id", "sha256", "name", "suffix", "bytes", "added_by", "added_at")
+    fields = ("id", "sha256", "name", "suffix", "bytes", "added_by", "added_at", "struck")
     return RecordedPhoto(**{field: row[field] for field in fields}, reading=reading)
 
 

@@ -26,3 +26,20 @@ def photo_folder(book: Path) -> Path:
 def backup_folder(book: Path) -> Path:
     """The folder of backups that belongs to a book."""
     return book.with_name(f"{book.stem}-backups")
+
+
+def own_folder(folder: Path) -> None:
+    """Make a folder that only its owner may enter; one that exists stays as its owner set it."""
+    if not folder.is_dir():
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+
+
+def sync_folder(folder: Path) -> None:
+    """Make a rename inside `folder` durable, where the system allows syncing folders."""
+    if os.name == "nt":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

@@ -10,6 +10,8 @@ from contactread.records.migrate import steps
 TARGET = Path(__file__).with_name("SCHEMA.md")
 _TABLE = re.compile(r"CREATE TABLE (\w+) \( -- (.+)")
 _COLUMN = re.compile(r"    (\w+) (INTEGER|REAL|TEXT)\b(.*?),? -- (.+)")
+_ADDED = re.compile(r"ALTER TABLE (\w+) ADD COLUMN (\w+) (INTEGER|REAL|TEXT)\b(.*?); -- (.+)")
+_RENAMED = re.compile(r"ALTER TABLE (\w+) RENAME TO (\w+);")
 _HEAD = """# The shop book's tables
 
 Made from the schema by `python -m contactread.records.schema_doc`; a test keeps it true. The book is one
@@ -20,17 +22,30 @@ torques N·m. Original photos lie beside the book in `<book>-photos/<first two o
 
 
 def schema_doc() -> str:
-    """The page, as Markdown."""
+    """The page, as Markdown: the tables as all steps together leave them."""
+    tables: dict[str, tuple[str, list[str]]] = {}
+    columns: list[str] = []
+    for text in (line for step in steps() for line in step.sql.splitlines()):
+        if table := _TABLE.fullmatch(text):
+            columns = []
+            tables[table[1]] = (table[2], columns)
+        elif column := _COLUMN.fullmatch(text):
+            columns.append(_row(*column.groups()))
+        elif added := _ADDED.fullmatch(text):
+            tables[added[1]][1].append(_row(*added.groups()[1:]))
+        elif renamed := _RENAMED.fullmatch(text):
+            tables[renamed[2]] = tables.pop(renamed[1])
     parts = [_HEAD]
-    for step in steps():
-        for text in step.sql.splitlines():
-            if table := _TABLE.fullmatch(text):
-                parts.append(f"\n## {table[1]}\n\n{table[2]}\n\n")
-                parts.append("| column | type | empty | meaning |\n|---|---|---|---|\n")
-            elif column := _COLUMN.fullmatch(text):
-                empty = "no" if "NOT NULL" in column[3] or "PRIMARY KEY" in column[3] else "may be"
-                parts.append(f"| {column[1]} | {column[2]} | {empty} | {column[4]} |\n")
+    for name, (words, rows) in tables.items():
+        parts.append(f"\n## {name}\n\n{words}\n\n")
+        parts.append("| column | type | empty | meaning |\n|---|---|---|---|\n")
+        parts += rows
     return "".join(parts)
+
+
+def _row(name: str, kind: str, rules: str, words: str) -> str:
+    empty = "no" if "NOT NULL" in rules or "PRIMARY KEY" in rules else "may be"
+    return f"| {name} | {kind} | {empty} | {words} |\n"
 
 
 if __name__ == "__main__":

@@ -9,6 +9,7 @@ from dataclasses import asdict
 from contactread.errors import BookError
 from contactread.facts import facts
 from contactread.records.book import Book
+from contactread.records.doubts import date_doubts, refuse_doubts
 from contactread.records.jobs import find_job, refuse_closed
 from contactread.records.nouns import Job
 from contactread.records.sheet import Sheet, set_up_sheet
@@ -29,12 +30,13 @@ def sign_off(
     confirmed: Collection[str],
     despite: str = "",
     when: str | None = None,
+    sure: bool = False,
 ) -> Job:
     """Close a job as done on its newest try. confirmed: codes of `check_list`, all of them.
 
     Where the sheet still misses something, `despite` must say why the job is closed all the same; the
     reason and what was missing stay with the job and are printed in its report.
-    Raises `BookError` record-half, record-value, job-missing, job-closed.
+    Raises `BookError` record-half, record-value, record-doubt, job-missing, job-closed.
     """
     job = find_job(book, job_id)
     refuse_closed(job)
@@ -48,9 +50,9 @@ def sign_off(
     lines = check_list()
     values = {"job_id": job_id, "outcome": "done", "final_try_id": attempts[-1].id}
     values |= {"signed_by": line(who, "name of the person", required=True)}
-    values |= {"signed_at": moment(when, book.clock()), "reason": paragraph(despite, "reason")}
+    values |= {"signed_at": signed_at(book, when, sure), "reason": paragraph(despite, "reason")}
     values |= {"left_open": json.dumps([*sheet.outside, *sheet.missing])}
-    with book.writing():
+    with book.writing(f"job {job_id} signed off", who=str(values["signed_by"]), job_id=job_id):
         refuse_closed(find_job(book, job_id))
         book.insert("sign_off", values)
         for code, words in lines.items():
@@ -58,7 +60,9 @@ def sign_off(
     return find_job(book, job_id)
 
 
-def stop(book: Book, job_id: int, *, who: str, reason: str, when: str | None = None) -> Job:
+def stop(
+    book: Book, job_id: int, *, who: str, reason: str, when: str | None = None, sure: bool = False
+) -> Job:
     """Close a job that doesn't get its cover here. Raises `BookError` as `sign_off`."""
     refuse_closed(find_job(book, job_id))
     words = paragraph(reason, "reason")
@@ -66,10 +70,38 @@ def stop(book: Book, job_id: int, *, who: str, reason: str, when: str | None = N
         raise BookError("record-half", "The reason is missing, so nothing was recorded.", "Give the reason.")
     values = {"job_id": job_id, "outcome": "stopped", "final_try_id": None, "reason": words}
     values |= {"signed_by": line(who, "name of the person", required=True), "left_open": "[]"}
-    with book.writing():
+    values["signed_at"] = signed_at(book, when, sure)
+    with book.writing(f"job {job_id} stopped", who=str(values["signed_by"]), job_id=job_id):
         refuse_closed(find_job(book, job_id))
-        book.insert("sign_off", values | {"signed_at": moment(when, book.clock())})
+        book.insert("sign_off", values)
     return find_job(book, job_id)
+
+
+def reopen(book: Book, job_id: int, *, who: str, reason: str) -> Job:
+    """Open a closed job again; its sign-off stays on the record. Raises `BookError` record-half,
+    job-missing, job-open, job-struck."""
+    job = find_job(book, job_id)
+    if job.sign_off is None:
+        refuse_closed(job)
+        raise BookError("job-open", f"Job {job_id} is open already.", "Go on with it.")
+    words = paragraph(reason, "reason")
+    if not words:
+        raise BookError("record-half", "The reason is missing, so nothing was recorded.", "Give the reason.")
+    person = line(who, "name of the person", required=True)
+    signed = json.dumps(asdict(job.sign_off), ensure_ascii=False)
+    values = {"job_id": job_id, "reopened_by": person, "reopened_at": book.stamp(), "reason": words}
+    with book.writing(f"job {job_id} reopened: {words[:80]}", who=person, job_id=job_id):
+        book.delete("check_list", job_id=job_id)
+        book.delete("sign_off", job_id=job_id)
+        book.insert("reopening", values | {"signed": signed})
+    return find_job(book, job_id)
+
+
+def signed_at(book: Book, when: str | None, sure: bool) -> str:
+    """The moment of a sign-off. Raises `BookError` record-value, record-doubt."""
+    at = moment(when, book.clock())
+    refuse_doubts(date_doubts(at, book), sure)
+    return at
 
 
 def sheet_json(sheet: Sheet) -> dict[str, object]:

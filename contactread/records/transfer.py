@@ -17,10 +17,9 @@ from typing import Any
 from contactread import __version__
 from contactread.errors import BookError
 from contactread.records.book import Book
-from contactread.records.check import hash_of
 from contactread.records.failures import told
-from contactread.records.migrate import sync_folder
-from contactread.records.place import photo_folder
+from contactread.records.photo_store import hash_of
+from contactread.records.place import photo_folder, sync_folder
 from contactread.records.schema_doc import schema_doc
 
 FORMAT = "contactread shop book"

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from contactread.errors import BookError
 from contactread.records.book import Book
+from contactread.records.corrections import Correcting
+from contactread.records.doubts import date_doubts, refuse_doubts, value_doubts
 from contactread.records.jobs import find_job, refuse_closed
 from contactread.records.nouns import Fastener, Job, Try
 from contactread.records.photos import advice_of, photos_of
@@ -27,31 +29,56 @@ _NUMBERS: dict[str, tuple[str, float, float, str]] = {
     "side_preload_mm": ("side-bearing preload", 0, 5, "mm"),
 }
 _BUILD = tuple(_NUMBERS)[:5]
+# What can be struck out: name -> columns.
+CLEARABLE: dict[str, tuple[str, ...]] = {
+    "pinion-shim": ("pinion_shim_mm",), "side-shims": ("ring_side_shim_mm", "opposite_side_shim_mm"),
+    "notches": ("ring_side_notches", "opposite_side_notches"), "backlash": (), "runout": ("ring_runout_mm",),
+    "pinion-torque": ("pinion_torque_nm", "bearings"), "total-torque": ("total_torque_nm",),
+    "side-preload": ("side_preload_mm",), "compound": ("compound",), "drag": ("drag",),
+}  # fmt: skip
 _WORDS = {"compound": "compound", "drag": "drag"}
 
 
 def start_try(
-    book: Book, job_id: int, *, who: str | None = None, when: str | None = None, notes: str = "", **build: Any
+    book: Book,
+    job_id: int,
+    *,
+    who: str | None = None,
+    when: str | None = None,
+    notes: str = "",
+    sure: bool = False,
+    shims_unknown: bool = False,
+    **build: Any,
 ) -> Try:
     """Begin the next try of a job. build: any of pinion_shim_mm, ring_side_shim_mm,
     opposite_side_shim_mm, ring_side_notches, opposite_side_notches, compound, drag.
 
-    What isn't given is taken from the try before, or, for the first, from the axle file. who: the
-    person who opened the job, unless another is named.
-    Raises `BookError` record-half (the pinion shim isn't known, or one side without the other),
-    record-value, job-missing, job-closed.
+    What isn't given is taken from the try before, or, for the first, from the axle file. shims_unknown: a
+    pinion shim that nobody knows stays unknown. who: the person who opened the job, unless another is
+    named. sure: values that look like slips are right.
+    Raises `BookError` record-half (no pinion shim, or one side without the other), record-value,
+    record-doubt, job-missing, job-closed.
     """
     job = find_job(book, job_id)
     refuse_closed(job)
-    with book.writing():
+    made_at = moment(when, book.clock())
+    refuse_doubts(date_doubts(made_at, book), sure)
+    made_by = line(who if who is not None else job.opened_by, "name of the person", required=True)
+    with book.writing(f"try started in job {job_id}", who=made_by, job_id=job_id):
         before = _newest(book, job_id)
         values = _as_before(job, before) | _checked({k: v for k, v in build.items() if v is not None})
+        if values.get("pinion_shim_mm") is None and not shims_unknown:
+            raise _half(
+                "The pinion shim is not known",
+                "Give the pinion shim as built, with --pinion-shim, or say --shims-unknown.",
+            )
         _refuse_half_build(values)
+        refuse_doubts(value_doubts(job, None if before is None else dict(before), values), sure)
         values |= {
             "job_id": job_id,
-            "number": before["number"] + 1 if before else 1,
-            "made_by": line(who if who is not None else job.opened_by, "name of the person", required=True),
-            "made_at": moment(when, book.clock()),
+            "number": book.value("SELECT ifnull(max(number), 0) + 1 FROM try WHERE job_id = ?", job_id),
+            "made_by": made_by,
+            "made_at": made_at,
             "notes": paragraph(notes, "notes"),
         }
         try_id = book.insert("try", values)
@@ -67,19 +94,29 @@ def record(
     backlash_mm: Sequence[float] = (),
     fasteners: Sequence[Fastener] = (),
     tightened_nm: Mapping[str, float] | None = None,
+    cleared: Collection[str] = (),
+    reason: str = "",
+    when: str | None = None,
+    sure: bool = False,
     **measured: Any,
 ) -> Try:
     """Write down what was measured on a try (the newest, unless numbered). A value recorded before is
     replaced, and the old one kept as a correction. All of it is recorded, or, on any error, nothing.
-    tightened_nm: torque by name, for fasteners whose torque from the manual is known.
+    tightened_nm: torque by name, for fasteners whose torque from the manual is known. cleared: fields whose
+    value is struck out (`CLEARABLE`). when: a new date of the try; measured may hold made_by too. sure:
+    values that look like slips are right.
 
-    Raises `BookError` record-half, record-value, job-missing, job-closed, try-missing.
+    Raises `BookError` record-half, record-value, record-doubt, job-missing, job-closed, try-missing.
     """
     job = find_job(book, job_id)
     refuse_closed(job)
     values = _checked({k: v for k, v in measured.items() if v is not None})
+    if when is not None:
+        values["made_at"] = moment(when, book.clock())
+        refuse_doubts(date_doubts(values["made_at"], book), sure)
+    values |= _cleared(cleared)
     places = [number(b, "backlash", 0, 5, "mm") for b in backlash_mm[: MOST_PLACES + 1]]
-    if not (values or places or fasteners or tightened_nm):
+    if not (values or places or fasteners or tightened_nm or "backlash" in cleared):
         raise BookError(
             "record-half", "Nothing was given to record.", "Give at least one measurement: see --help."
         )
@@ -88,22 +125,25 @@ def record(
             "record-value", f"More than {MOST_PLACES} places of backlash.", "Record fewer places."
         )
     person = line(who if who is not None else job.opened_by, "name of the person", required=True)
-    with book.writing():
+    with book.writing(f"recorded on job {job_id}", who=person, job_id=job_id):
         row = _row(book, job_id, number_of_try)
+        book.says(f"recorded on job {job_id}, try {row['number']}")
         merged = dict(row) | values
+        checked = {"backlash_mm": places} | values
+        refuse_doubts(value_doubts(job, _before(book, row), checked), sure)
         _refuse_half_build(merged)
         _refuse_half_torque(merged)
+        note = Correcting(book, job_id, row["id"], person, reason)
         for field, value in values.items():
-            _correct(book, row["id"], field, None if row[field] == "" else row[field], value, person)
+            note(field, None if row[field] == "" else row[field], value)
         if values:
-            columns = ", ".join(f"{field} = ?" for field in values)
-            book.execute(f"UPDATE try SET {columns} WHERE id = ?", *values.values(), row["id"])
-        if places:
-            _replace_backlash(book, row["id"], [p for p in places if p is not None], person)
+            book.update("try", {"id": row["id"]}, values)
+        if places or "backlash" in cleared:
+            _replace_backlash(book, row["id"], [p for p in places if p is not None], note)
         for fastener in fasteners:
-            _put_fastener(book, row["id"], fastener, person)
+            _put_fastener(book, row["id"], fastener, note)
         for name, nm in (tightened_nm or {}).items():
-            _tighten(book, row["id"], name, nm, person)
+            _tighten(book, row["id"], name, nm, note)
     return _find(book, row["id"])
 
 
@@ -113,11 +153,10 @@ def find_try(book: Book, job_id: int, number_of_try: int | None = None) -> Try:
     return _try(book, _row(book, job_id, number_of_try))
 
 
-def tries_of(book: Book, job_id: int) -> list[Try]:
-    """All tries of a job in order."""
-    return [
-        _try(book, row) for row in book.rows("SELECT * FROM try WHERE job_id = ? ORDER BY number", job_id)
-    ]
+def tries_of(book: Book, job_id: int, *, struck: bool = False) -> list[Try]:
+    """The tries of a job in order. struck: those that were struck out too."""
+    sql = f"SELECT * FROM try WHERE job_id = ? {'' if struck else 'AND struck IS NULL'} ORDER BY number"
+    return [_try(book, row) for row in book.rows(sql, job_id)]
 
 
 def _find(book: Book, try_id: int) -> Try:
@@ -140,12 +179,21 @@ def _row(book: Book, job_id: int, number_of_try: int | None) -> sqlite3.Row:
 
 
 def _newest(book: Book, job_id: int) -> sqlite3.Row | None:
-    return book.row("SELECT * FROM try WHERE job_id = ? ORDER BY number DESC LIMIT 1", job_id)
+    sql = "SELECT * FROM try WHERE job_id = ? AND struck IS NULL ORDER BY number DESC LIMIT 1"
+    return book.row(sql, job_id)
+
+
+def _before(book: Book, row: sqlite3.Row) -> dict[str, Any] | None:
+    """What a try's new values are held against: the try before it, None for the first."""
+    sql = "SELECT * FROM try WHERE job_id = ? AND number < ? AND struck IS NULL ORDER BY number DESC LIMIT 1"
+    before = book.row(sql, row["job_id"], row["number"])
+    return None if before is None else dict(before)
 
 
 def _try(book: Book, row: sqlite3.Row) -> Try:
     backlash = book.rows("SELECT mm FROM backlash WHERE try_id = ? ORDER BY place", row["id"])
     fasteners = book.rows("SELECT * FROM fastener WHERE try_id = ? ORDER BY name", row["id"])
+    advice = advice_of(book, row["id"])
     return Try(
         **dict(row),
         backlash_mm=tuple(b["mm"] for b in backlash),
@@ -153,7 +201,8 @@ def _try(book: Book, row: sqlite3.Row) -> Try:
             Fastener(f["name"], f["least_nm"], f["most_nm"], f["tightened_nm"]) for f in fasteners
         ),
         photos=photos_of(book, row["id"]),
-        advice=advice_of(book, row["id"]),
+        advice=advice[-1] if advice else None,
+        earlier_advice=advice[:-1],
     )
 
 
@@ -179,6 +228,8 @@ def _checked(values: dict[str, Any]) -> dict[str, Any]:
             checked[field] = line(value, _WORDS[field])
         elif field == "notes":
             checked[field] = paragraph(value, "notes")
+        elif field == "made_by":
+            checked[field] = line(value, "name of the person", required=True)
         elif field == "bearings" and value in ("new", "used"):
             checked[field] = value
         else:
@@ -187,8 +238,6 @@ def _checked(values: dict[str, Any]) -> dict[str, Any]:
 
 
 def _refuse_half_build(values: dict[str, Any]) -> None:
-    if values.get("pinion_shim_mm") is None:
-        raise _half("The pinion shim is not known", "Give the pinion shim as built, with --pinion-shim.")
     for kind, option in (("shim_mm", "side"), ("notches", "notches")):
         ring, opposite = values.get(f"ring_side_{kind}"), values.get(f"opposite_side_{kind}")
         if (ring is None) != (opposite is None):
@@ -210,15 +259,28 @@ def _half(what: str, next_step: str) -> BookError:
     return BookError("record-half", f"{what}, so nothing was recorded.", next_step)
 
 
-def _replace_backlash(book: Book, try_id: int, places: list[float], who: str) -> None:
+def _cleared(fields: Collection[str]) -> dict[str, Any]:
+    strange = sorted(set(fields) - set(CLEARABLE))
+    if strange:
+        raise BookError(
+            "record-value",
+            f"A try has no value '{strange[0][:60]}' that can be struck out.",
+            f"These can: {', '.join(CLEARABLE)}.",
+        )
+    return {column: None for field in fields for column in CLEARABLE[field]}
+
+
+def _replace_backlash(book: Book, try_id: int, places: list[float], note: Correcting) -> None:
     old = [row["mm"] for row in book.rows("SELECT mm FROM backlash WHERE try_id = ? ORDER BY place", try_id)]
-    _correct(book, try_id, "backlash_mm", old or None, places, who)
-    book.execute("DELETE FROM backlash WHERE try_id = ?", try_id)
+    if old == places:
+        return
+    note("backlash_mm", old or None, places or None)
+    book.delete("backlash", try_id=try_id)
     for place, mm in enumerate(places, start=1):
         book.insert("backlash", {"try_id": try_id, "place": place, "mm": mm})
 
 
-def _put_fastener(book: Book, try_id: int, given: Fastener, who: str) -> None:
+def _put_fastener(book: Book, try_id: int, given: Fastener, note: Correcting) -> None:
     name = line(given.name, "fastener's name", required=True)
     least = number(given.least_nm, "torque from the manual", 0, 5000, "N·m")
     most = number(given.most_nm, "torque from the manual", 0, 5000, "N·m")
@@ -230,15 +292,15 @@ def _put_fastener(book: Book, try_id: int, given: Fastener, who: str) -> None:
             "Give the least first, then the most.",
         )
     old = book.row("SELECT * FROM fastener WHERE try_id = ? AND name = ?", try_id, name)
-    if old is not None:
-        before = [old["least_nm"], old["most_nm"], old["tightened_nm"]]
-        _correct(book, try_id, f"fastener {name}", before, [least, most, tightened], who)
-    book.execute(
-        "INSERT OR REPLACE INTO fastener VALUES (?, ?, ?, ?, ?)", try_id, name, least, most, tightened
-    )
+    values = {"least_nm": least, "most_nm": most, "tightened_nm": tightened}
+    if old is None:
+        book.insert("fastener", {"try_id": try_id, "name": name} | values)
+    else:
+        note(f"fastener {name}", [old[column] for column in values], list(values.values()))
+        book.update("fastener", {"try_id": try_id, "name": name}, values)
 
 
-def _tighten(book: Book, try_id: int, name: str, nm: float, who: str) -> None:
+def _tighten(book: Book, try_id: int, name: str, nm: float, note: Correcting) -> None:
     tidy = line(name, "fastener's name", required=True)
     known = book.row("SELECT * FROM fastener WHERE try_id = ? AND name = ?", try_id, tidy)
     if known is None:
@@ -246,11 +308,4 @@ def _tighten(book: Book, try_id: int, name: str, nm: float, who: str) -> None:
             f"The manual's torque for '{tidy}' isn't entered",
             "Enter it first, or in the same command, with --manual-torque.",
         )
-    _put_fastener(book, try_id, Fastener(tidy, known["least_nm"], known["most_nm"], nm), who)
-
-
-def _correct(book: Book, try_id: int, field: str, old: Any, new: Any, who: str) -> None:
-    if old is None or old == new:
-        return
-    values = {"try_id": try_id, "field": field, "old_value": str(old), "corrected_by": who}
-    book.insert("correction", values | {"corrected_at": book.stamp()})
+    _put_fastener(book, try_id, Fastener(tidy, known["least_nm"], known["most_nm"], nm), note)

@@ -202,7 +202,8 @@ def _measure_line(measure: Measure) -> MeasureLine:
 
 
 def _try_line(attempt: Try) -> TryLine:
-    built = f"pinion shim {show_length(attempt.pinion_shim_mm)}"
+    shim = attempt.pinion_shim_mm
+    built = f"pinion shim {'not known' if shim is None else show_length(shim)}"
     if attempt.ring_side_shim_mm is not None:
         built += f", ring side {show_length(attempt.ring_side_shim_mm)}"
     elif attempt.ring_side_notches is not None:

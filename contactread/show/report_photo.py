@@ -7,9 +7,9 @@ from __future__ import annotations
 from contactread.errors import ContactreadError
 from contactread.reading import Reading
 from contactread.records.book import Book
-from contactread.records.check import hash_of
 from contactread.records.measured import reading_of
 from contactread.records.nouns import RecordedPhoto
+from contactread.records.photo_store import hash_of
 
 WIDEST = 1200  # pixels; enough for half a page in print
 _MARGIN = 0.15  # of the teeth's extent, left round them

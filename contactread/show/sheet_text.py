@@ -75,7 +75,8 @@ def next_step(job: Job, attempt: Try | None) -> str:
 
 def build_text(attempt: Try) -> str:
     """The shims or notches that a try was built with."""
-    words = f"pinion shim {show_length(attempt.pinion_shim_mm)}"
+    shim = attempt.pinion_shim_mm
+    words = f"pinion shim {'not known' if shim is None else show_length(shim)}"
     if attempt.ring_side_shim_mm is not None and attempt.opposite_side_shim_mm is not None:
         words += f"; side shims {show_length(attempt.ring_side_shim_mm)} behind the ring gear"
         words += f", {show_length(attempt.opposite_side_shim_mm)} opposite"

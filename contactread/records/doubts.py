@@ -1,0 +1,78 @@
+"""Values that can hardly be: asked again before they are written.
+
+The limits only catch slips of the pen, such as mm for thousandths or a wrong year. They are common practice,
+wider than anything a set-up is adjusted by; what is right all the same is recorded by saying so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import timedelta
+from typing import Any
+
+from contactread.errors import BookError
+from contactread.records.book import Book
+from contactread.records.migrate import stamp
+from contactread.records.nouns import Job
+from contactread.units import show_clearance, show_length
+
+OLDEST, AHEAD = timedelta(days=20 * 365), timedelta(days=1)
+SHIM_STEP_MM, SHIM_RATIO = 0.8, 3.0  # of one pack from one try to the next: both must be passed
+PACK_MM = 10.0  # a depth pack thicker than this
+LARGEST_MM = {"backlash_mm": 1.0, "ring_runout_mm": 0.5, "side_preload_mm": 1.0}
+_NAMES = {
+    "pinion_shim_mm": "pinion shim", "ring_side_shim_mm": "side shim behind the ring gear",
+    "opposite_side_shim_mm": "opposite side shim", "backlash_mm": "backlash",
+    "ring_runout_mm": "ring-gear runout", "side_preload_mm": "side-bearing preload",
+}  # fmt: skip
+_SHIMS = tuple(_NAMES)[:3]
+
+
+def refuse_doubts(doubts: list[str], sure: bool) -> None:
+    """Raise `BookError` record-doubt where something is doubtful and nobody said that it is right."""
+    if doubts and not sure:
+        raise BookError(
+            "record-doubt",
+            "This looks like a slip, so nothing was recorded:\n"
+            + "\n".join(f"  - {words}" for words in doubts),
+            "Check the number and its unit. If it is right, do this again with --sure.",
+        )
+
+
+def date_doubts(at: str, book: Book) -> list[str]:
+    """A date ahead of this computer's clock, or from long ago. at: as the book writes it."""
+    now = book.clock()
+    if at > stamp(now + AHEAD):
+        return [f"the date {at[:10]} lies ahead of this computer's clock ({stamp(now)[:10]})"]
+    return [f"the date {at[:10]} is long ago"] if at < stamp(now - OLDEST) else []
+
+
+def value_doubts(job: Job, before: Mapping[str, Any] | None, values: Mapping[str, Any]) -> list[str]:
+    """What can hardly be among new values of a try. before: the try before it, None for the first, which is
+    held against the axle file."""
+    if before is None:
+        axle = job.axle
+        before = {
+            "pinion_shim_mm": axle.pinion_shim.thickness_mm, "ring_side_shim_mm": axle.carrier.ring_side_mm,
+            "opposite_side_shim_mm": axle.carrier.opposite_side_mm,
+        }  # fmt: skip
+    doubts = []
+    for field in _SHIMS:
+        new, old = values.get(field), before.get(field)
+        if new is None:
+            continue
+        if old is not None and _leaps(new, old):
+            doubts.append(f"{_NAMES[field]} {show_length(new)}, where it was {show_length(old)} before")
+        elif old is None and field == "pinion_shim_mm" and new > PACK_MM:
+            doubts.append(f"{_NAMES[field]} {show_length(new)}")
+    for field, most in LARGEST_MM.items():
+        found = values.get(field)
+        for mm in found if isinstance(found, list) else [found]:
+            if mm is not None and mm > most:
+                doubts.append(f"{_NAMES[field]} {show_clearance(mm)}")
+    return doubts
+
+
+def _leaps(new: float, old: float) -> bool:
+    low, high = sorted((new, old))
+    return high - low > SHIM_STEP_MM and high > SHIM_RATIO * low

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import json
 import os
 import sqlite3
 import time
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -15,7 +16,17 @@ from uuid import uuid4
 
 from contactread.errors import BookError, ContactreadError, DamagedBookError
 from contactread.records.failures import damaged, told
-from contactread.records.log import WITH_UID, Change, Draft, as_json, digest_of, key_of, write_entry
+from contactread.records.log import (
+    TABLES,
+    WITH_UID,
+    Change,
+    Draft,
+    as_json,
+    digest_of,
+    key_of,
+    key_values,
+    write_entry,
+)
 from contactread.records.migrate import (
     Clock,
     Step,
@@ -61,6 +72,7 @@ class Book:
         self.photos = PhotoStore(photo_folder(self.path), _mode(self.path))
         self._writable = write
         self._draft: Draft | None = None
+        self._depth = 1
         with told(self.path):
             if not (write and create):
                 self._refuse_missing()
@@ -188,42 +200,66 @@ class Book:
         """
         if table in WITH_UID and "uid" not in values:
             values = {"uid": uuid4().hex} | values
-        row = self._one(
-            f"INSERT INTO {table} ({', '.join(values)}) VALUES ({', '.join('?' * len(values))}) RETURNING *",
-            *values.values(),
-        )
+        marks = ", ".join("?" * len(values))
+        cursor = self._run(f"INSERT INTO {table} ({', '.join(values)}) VALUES ({marks})", *values.values())
+        number = int(cursor.lastrowid or 0)
+        row = self._one(table, {column: values.get(column, number) for column in TABLES[table]})
         self._note(table, row, None, digest_of(row))
-        return int(row["id"]) if "id" in row.keys() else 0  # noqa: SIM118
+        return number
 
     def update(self, table: str, key: dict[str, Any], values: dict[str, Any]) -> None:
         """Change columns of one row, named by its primary key, inside `writing()`."""
-        where = " AND ".join(f"{column} = ?" for column in key)
-        before = self._one(f"SELECT * FROM {table} WHERE {where}", *key.values())
+        before = self._one(table, key)
         if all(before[column] == value for column, value in values.items()):
             return
         columns = ", ".join(f"{column} = ?" for column in values)
-        row = self._one(
-            f"UPDATE {table} SET {columns} WHERE {where} RETURNING *", *values.values(), *key.values()
-        )
+        where = " AND ".join(f"{column} = ?" for column in key)
+        self._run(f"UPDATE {table} SET {columns} WHERE {where}", *values.values(), *key.values())
+        row = self._one(table, {column: values.get(column, value) for column, value in key.items()})
         self._note(table, row, as_json(before), digest_of(row))
 
     def delete(self, table: str, **where: Any) -> int:
         """Take out the rows with these values inside `writing()`; how many there were."""
         condition = " AND ".join(f"{column} = ?" for column in where)
-        rows = self.rows(f"DELETE FROM {table} WHERE {condition} RETURNING *", *where.values())
+        rows = self.rows(f"SELECT * FROM {table} WHERE {condition}", *where.values())
+        self._run(f"DELETE FROM {table} WHERE {condition}", *where.values())
         for row in rows:
             self._note(table, row, as_json(row), None)
         return len(rows)
 
     def says(self, what: str) -> None:
-        """Put the entry that is being written in better words, where they weren't known before."""
+        """Put the entry that is being written in better words, where they weren't known before. Not inside
+        another `writing`, whose words stand."""
         assert self._draft is not None
-        self._draft.what = what
+        if self._depth == 1:
+            self._draft.what = what
+
+    def takes_back(self, number: int, what: str, who: str, job_id: int | None) -> None:
+        """Say that the entry that is being written takes back another one."""
+        assert self._draft is not None
+        self._draft.what, self._draft.who = f"taken back: {what}", who
+        self._draft.job_id, self._draft.undoes = job_id, number
 
     def concerns(self, job_id: int) -> None:
         """Say which job the entry that is being written is about, where it wasn't known before."""
         assert self._draft is not None
         self._draft.job_id = job_id
+
+    def revert(self, change: Change) -> bool:
+        """Put one row back as it was before a change, inside `writing()`; False where it isn't any more as
+        that change left it."""
+        key = key_values(change.table, change.key)
+        where = " AND ".join(f"{column} = ?" for column in key)
+        row = self.row(f"SELECT * FROM {change.table} WHERE {where}", *key.values())
+        if (None if row is None else digest_of(row)) != change.after:
+            return False
+        if change.before is None:
+            self.delete(change.table, **key)
+        elif row is None:
+            self.insert(change.table, json.loads(change.before))
+        else:
+            self.update(change.table, key, json.loads(change.before))
+        return True
 
     def put_back(self, table: str, rows: Iterable[dict[str, Any]]) -> int:
         """Add rows of an exported book as they are, log included, without an entry of their own; how many."""
@@ -235,31 +271,38 @@ class Book:
                 count += 1
         return count
 
-    def _one(self, sql: str, *values: Any) -> sqlite3.Row:
+    def _run(self, sql: str, *values: Any) -> sqlite3.Cursor:
         with told(self.path):
-            (row,) = self._connection.execute(sql, values).fetchall()
-            assert isinstance(row, sqlite3.Row)
-            return row
+            return self._connection.execute(sql, values)
+
+    def _one(self, table: str, key: dict[str, Any]) -> sqlite3.Row:
+        """The row with this primary key, as it is stored (RETURNING gives numbers as they were given)."""
+        where = " AND ".join(f"{column} = ?" for column in key)
+        row = self.row(f"SELECT * FROM {table} WHERE {where}", *key.values())
+        assert row is not None, (table, key)
+        return row
 
     def _note(self, table: str, row: sqlite3.Row, before: str | None, after: str | None) -> None:
         assert self._draft is not None, "rows are changed inside writing() only"
         self._draft.changes.append(Change(table, key_of(table, row), before, after))
 
     @contextmanager
-    def writing(
-        self, what: str = "", *, who: str = "", job_id: int | None = None, undoes: int | None = None
-    ) -> Iterator[None]:
+    def writing(self, what: str = "", *, who: str = "", job_id: int | None = None) -> Iterator[None]:
         """All that is done inside becomes durable together on leaving, or nothing does; one entry of the log.
 
         what: the write in words. who: who does it. What was acknowledged after leaving survives a kill and
         a power cut. Inside another `writing` it joins that one.
         """
         if self._draft is not None:
-            yield
+            self._depth += 1
+            try:
+                yield
+            finally:
+                self._depth -= 1
             return
         with told(self.path):
             self._connection.execute("BEGIN IMMEDIATE")
-            self._draft = Draft(what, who, job_id, undoes)
+            self._draft = Draft(what, who, job_id)
             try:
                 yield
                 write_entry(self._connection, self._draft, self.stamp())
@@ -284,6 +327,11 @@ class Book:
                 if self._connection.in_transaction:
                     self._connection.execute("ROLLBACK")
 
+    @property
+    def connection(self) -> sqlite3.Connection:
+        """SQLite's own connection, for `check` and the like: only to read through."""
+        return self._connection
+
     def stamp(self) -> str:
         """The present moment as the book writes it."""
         return stamp(self.clock())
@@ -303,6 +351,23 @@ class Book:
         except sqlite3.DatabaseError as error:
             bad = [str(error)]
         return bad
+
+    def search_findings(self) -> list[str]:
+        """What SQLite's own check of the search index finds. It needs a writing connection, which writes
+        nothing; where the book can't be written, the index isn't checked."""
+        try:
+            with closing(_connection(self.path, "rw", WAIT_S)) as second:
+                second.execute("BEGIN IMMEDIATE")
+                try:
+                    second.execute("INSERT INTO words (words) VALUES ('integrity-check')")
+                finally:
+                    second.execute("ROLLBACK")
+        except sqlite3.DatabaseError as error:
+            if (getattr(error, "sqlite_errorcode", 0) or 0) & 0xFF == sqlite3.SQLITE_CORRUPT:
+                return ["the search index is damaged"]
+        except BookError:
+            pass
+        return []
 
     def close(self) -> None:
         self._connection.close()

@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from contactread.errors import BookError
 from contactread.flank.flank import Flank, FlankMap
 from contactread.patch import Clear, Outline, told_clear
 from contactread.pattern.measures import Side, ToothPattern
@@ -49,6 +50,30 @@ def reading_of(reading: dict[str, Any]) -> Reading:
         confidence=reading["confidence"],
         flags=tuple(reading["flags"]),
     )
+
+
+def refuse_unreadable(data: Any) -> None:
+    """Raise `BookError` reading-damaged for what isn't a reading as the book keeps it, nor a refusal."""
+    try:
+        if data["status"] == "refused":
+            if not all(isinstance(data["refusal"][name], str) for name in ("code", "message", "next_step")):
+                raise TypeError("a refusal without its words")
+            return
+        if data["status"] != "read" or data["side"] not in ("drive", "coast"):
+            raise ValueError("neither read nor refused, or of no side")
+        pattern = data["pattern"]
+        numbers = [*pattern["centroid"], pattern["spread"]["length"], pattern["spread"]["height"]]
+        numbers += [*pattern.get("length", ()), *pattern.get("height", ())]
+        if len(pattern["centroid"]) != 2 or not all(-1 < float(number) < 2 for number in numbers):
+            raise ValueError("a place that isn't on a flank")
+        if "measured" in data:
+            side_of(data)
+    except (KeyError, TypeError, ValueError, AttributeError, IndexError) as error:
+        raise BookError(
+            "reading-damaged",
+            f"This isn't a reading as the shop book keeps it: {error}.",
+            "Read the photo again.",
+        ) from error
 
 
 def _tooth_json(tooth: ReadTooth) -> dict[str, Any]:

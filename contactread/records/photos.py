@@ -9,7 +9,7 @@ from typing import Any
 
 from contactread import __version__
 from contactread.errors import BookError
-from contactread.records.book import Book
+from contactread.records.book import TAKEN_OUT, Book
 from contactread.records.nouns import RecordedAdvice, RecordedPhoto, RecordedReading
 from contactread.records.photo_store import suffix_of
 from contactread.records.words import line
@@ -46,7 +46,8 @@ def keep_photo(
                 book.photos.put(data, known["suffix"])  # A lost or altered original came back.
             _give_try(book, known, try_id)
         if reading is not None:
-            book.insert("reading", _reading_row(photo_id, book.stamp(), reading))
+            row = {"photo_id": photo_id, "read_at": book.stamp(), "program": __version__}
+            book.insert("reading", row | reading_row(reading))
     return known_photo(book, sha256) or _impossible(sha256)
 
 
@@ -59,6 +60,17 @@ def known_photo(book: Book, sha256: str) -> RecordedPhoto | None:
 def photos_of(book: Book, try_id: int) -> tuple[RecordedPhoto, ...]:
     """The photos of a try in the order in which they came."""
     return tuple(_photo(r) for r in book.rows(f"{_SELECT} WHERE photo.try_id = ? ORDER BY photo.id", try_id))
+
+
+def kept_photos(book: Book) -> list[tuple[str, str, int]]:
+    """SHA-256, ending and size of every photo whose file must be there: those that were taken out too, since
+    undo can bring them back."""
+    rows = book.rows("SELECT sha256, suffix, bytes FROM photo")
+    photos: dict[str, tuple[str, str, int]] = {row[0]: (row[0], row[1], row[2]) for row in rows}
+    for row in book.rows(TAKEN_OUT):
+        before = json.loads(row["before"])
+        photos.setdefault(before["sha256"], (before["sha256"], before["suffix"], before["bytes"]))
+    return [photos[sha256] for sha256 in sorted(photos)]
 
 
 def keep_advice(
@@ -140,9 +152,12 @@ def _job_of(book: Book, try_id: int | None) -> int | None:
     return None if found is None else int(found)
 
 
-def _reading_row(photo_id: int, stamp: str, reading: dict[str, Any]) -> dict[str, Any]:
+def reading_row(reading: dict[str, Any]) -> dict[str, Any]:
     """The columns that questions need, taken from one photo of ``read --json``."""
-    values: dict[str, Any] = {"photo_id": photo_id, "read_at": stamp, "program": __version__}
+    values = dict.fromkeys(
+        ("refusal", "side", "flank", "confidence", "centre_u", "centre_v", "spread_u", "spread_v", "wave_u",
+         "wave_v")
+    )  # fmt: skip
     values |= {"status": reading["status"], "json": json.dumps(reading, separators=(",", ":"))}
     if reading["status"] == "refused":
         return values | {"refusal": reading["refusal"]["code"]}

@@ -10,7 +10,7 @@ CREATE TABLE entry ( -- One write: everything that one command changed at once.
     digest TEXT NOT NULL CHECK (length(digest) = 64) -- SHA-256 over the digest before, this row and its changes
 ) STRICT;
 CREATE INDEX entry_by_job ON entry (job_id, id);
-CREATE UNIQUE INDEX entry_undone ON entry (undoes) WHERE undoes IS NOT NULL;
+CREATE INDEX entry_undone ON entry (undoes) WHERE undoes IS NOT NULL;
 
 CREATE TABLE change ( -- One row that an entry put in, changed or took out.
     entry_id INTEGER NOT NULL REFERENCES entry (id), -- the entry

@@ -9,7 +9,9 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 import shutil
+import sqlite3
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -17,18 +19,18 @@ from typing import Any
 from contactread import __version__
 from contactread.errors import BookError
 from contactread.records.book import Book
+from contactread.records.check import check_facts
 from contactread.records.failures import told
-from contactread.records.photo_store import hash_of
-from contactread.records.place import photo_folder, sync_folder
+from contactread.records.log import TABLES
+from contactread.records.migrate import steps
+from contactread.records.photo_store import OTHER, SUFFIXES, hash_of
+from contactread.records.photos import kept_photos
+from contactread.records.place import backup_folder, own_folder, photo_folder, sync_folder
 from contactread.records.schema_doc import schema_doc
 
 FORMAT = "contactread shop book"
-# In the order in which rows can be put back: what is referred to comes first.
-TABLES = {
-    "axle": "id", "job": "id", "try": "id", "backlash": "try_id, place", "fastener": "try_id, name",
-    "photo": "id", "reading": "id", "advice": "id", "sign_off": "job_id", "check_list": "job_id, item",
-    "correction": "id", "practice_answer": "id", "practice_case": "try_id",
-}  # fmt: skip
+# In the order in which rows can be put back; each with the columns that order its rows.
+ORDER = {**TABLES, "entry": ("id",), "change": ("entry_id", "number")}
 Step = Callable[[], None]
 
 
@@ -46,10 +48,10 @@ def export_book(book: Book, folder: Path, step: Step = lambda: None) -> dict[str
         (unfinished / "tables").mkdir(parents=True)
         try:
             with book.one_moment():
-                tables = {name: _write_table(book, name, unfinished / "tables") for name in TABLES}
-                photos = book.rows("SELECT sha256, suffix FROM photo ORDER BY sha256")
+                tables = {name: _write_table(book, name, unfinished / "tables") for name in ORDER}
+                photos = kept_photos(book)
                 schema = book.value("PRAGMA user_version")
-            for sha256, suffix in photos:
+            for sha256, suffix, _ in photos:
                 _copy_photo(book, sha256, suffix, unfinished / "photos")
                 step()
             about = {"format": FORMAT, "schema": schema, "program": __version__, "tables": tables}
@@ -73,31 +75,51 @@ def import_book(folder: Path, path: Path, step: Step = lambda: None) -> dict[str
         raise BookError(
             "import-exists",
             f"There is a shop book at {path} already. Nothing was changed.",
-            "Name a new file with --book. Two books are never mixed.",
+            "Name a new file with --book, or merge the two.",
         )
-    about = _about(folder)
     unfinished = path.with_name(f"{path.stem}-importing{path.suffix}")
     with told(path):
-        _remove(unfinished)
         try:
-            with Book(unfinished, write=True) as book:
-                _refuse_other_schema(about, book, folder)
-                rows = _fill(book, folder, about, step)
+            rows = unpack(folder, unfinished, step)
             photos = photo_folder(unfinished)
-            photos.mkdir(exist_ok=True)
+            own_folder(photos)
             photos.rename(photo_folder(path))
             unfinished.replace(path)
             sync_folder(path.parent)
         except BaseException:
-            _remove(unfinished)
+            remove(unfinished)
             raise
+        remove(unfinished)
+    return rows
+
+
+def unpack(folder: Path, path: Path, step: Step = lambda: None, *, photos: bool = True) -> dict[str, int]:
+    """Make a book of this program's schema at `path`, whatever lay there, from an exported folder; rows by
+    table. Everything in it is checked. photos: whether they are copied too.
+
+    Raises `BookError` import-format, import-damaged, book-too-new.
+    """
+    about = _about(folder)
+    remove(path)
+    schema = tuple(each for each in steps() if each.number <= about["schema"])
+    with Book(path, write=True, schema=schema) as book:
+        rows = _fill(book, folder, about)
+    Book(path, write=True).close()  # An older book is brought up to date.
+    with Book(path) as book:
+        database: list[str] = []
+        changed, impossible = check_facts(book, database)
+        if findings := [*database, *impossible, *changed]:
+            raise _damaged(findings[0])
+        for sha256, suffix, _ in kept_photos(book) if photos else []:
+            _put_photo(book, folder, sha256, suffix)
+            step()
     return rows
 
 
 def _write_table(book: Book, name: str, folder: Path) -> dict[str, Any]:
     digest, rows = hashlib.sha256(), 0
     with (folder / f"{name}.jsonl").open("wb") as file:
-        for row in book.each(f"SELECT * FROM {name} ORDER BY {TABLES[name]}"):
+        for row in book.each(f"SELECT * FROM {name} ORDER BY {', '.join(ORDER[name])}"):
             text = json.dumps(dict(row), ensure_ascii=False).encode() + b"\n"
             digest.update(text)
             file.write(text)
@@ -134,70 +156,82 @@ def _about(folder: Path) -> dict[str, Any]:
     except (OSError, ValueError) as error:
         raise _not_ours(folder) from error
     tables = about.get("tables") if isinstance(about, dict) and about.get("format") == FORMAT else None
-    if not isinstance(tables, dict) or set(tables) != set(TABLES):
+    if not isinstance(tables, dict) or not all(isinstance(each, dict) for each in tables.values()):
         raise _not_ours(folder)
+    newest = steps()[-1].number
+    if not isinstance(about.get("schema"), int) or not 1 <= about["schema"] <= newest:
+        raise BookError(
+            "book-too-new",
+            f"{folder} was exported with schema {str(about.get('schema'))[:20]}; this contactread knows "
+            f"{newest}.",
+            "Update contactread, then do this again.",
+        )
     return about
 
 
-def _refuse_other_schema(about: dict[str, Any], book: Book, folder: Path) -> None:
-    known = book.value("PRAGMA user_version")
-    if about.get("schema") != known:
-        raise BookError(
-            "book-too-new",
-            f"{folder} was exported with schema {about.get('schema')}; this contactread has {known}.",
-            "Import it with the contactread that wrote it, or update contactread.",
-        )
-
-
-def _fill(book: Book, folder: Path, about: dict[str, Any], step: Step) -> dict[str, int]:
+def _fill(book: Book, folder: Path, about: dict[str, Any]) -> dict[str, int]:
     counts = {}
+    present = {row["name"] for row in book.rows("SELECT name FROM sqlite_master WHERE type = 'table'")}
+    names = [name for name in ORDER if name in present]
+    if set(about["tables"]) != set(names):
+        raise _damaged("it lacks a table, or has one too many")
     with book.writing():
-        for name in TABLES:
+        for name in names:
             columns = {row["name"] for row in book.rows(f"PRAGMA table_info({name})")}
-            counts[name] = 0
-            for row in _read_table(folder / "tables" / f"{name}.jsonl", about["tables"][name]):
-                if set(row) != columns:
-                    raise _damaged(f"table {name} has other columns")
-                _put_row(book, name, row)
-                counts[name] += 1
-    for sha256, suffix in book.rows("SELECT sha256, suffix FROM photo ORDER BY sha256"):
-        target = book.photos.place(sha256, suffix)
-        if target.parent.parent != book.photos.folder:
-            raise _damaged(f"photo {sha256} has an odd name")
-        target.parent.mkdir(parents=True, exist_ok=True)
-        source = folder / "photos" / sha256[:2] / target.name
-        if source.is_file():
-            shutil.copyfile(source, target)
-        if not source.is_file() or hash_of(target) != sha256:
-            raise _damaged(f"photo {target.name} is missing or altered")
-        with target.open("rb+") as file:
-            os.fsync(file.fileno())
-        sync_folder(target.parent)
-        step()
+            rows = _read_table(folder / "tables" / f"{name}.jsonl", about["tables"][name], columns)
+            try:
+                counts[name] = book.put_back(name, rows)
+            except (sqlite3.Error, BookError) as error:
+                if isinstance(error, BookError) and error.code != "record-value":
+                    raise
+                raise _damaged(f"a row of table {name} breaks the schema: {error}") from error
+        bad = sorted({row["suffix"] for row in book.rows("SELECT suffix FROM photo")} - SUFFIXES - {OTHER})
+        odd = [
+            row[0]
+            for row in book.rows("SELECT sha256 FROM photo")
+            if not re.fullmatch("[0-9a-f]{64}", row[0])
+        ]
+        if bad or odd:
+            raise _damaged(f"a photo has an odd name: {(bad or odd)[0][:80]!r}")
     return counts
 
 
-def _put_row(book: Book, name: str, row: dict[str, Any]) -> None:
-    import sqlite3
+def _put_photo(book: Book, folder: Path, sha256: str, suffix: str) -> None:
+    target = book.photos.place(sha256, suffix)
+    own_folder(target.parent)
+    source = folder / "photos" / sha256[:2] / target.name
+    if source.is_file():
+        shutil.copyfile(source, target)
+        target.chmod(book.photos.mode)
+    if not source.is_file() or hash_of(target) != sha256:
+        raise _damaged(f"photo {target.name} is missing or altered")
+    with target.open("rb+") as file:
+        os.fsync(file.fileno())
+    sync_folder(target.parent)
 
-    try:
-        book.insert(name, row)
-    except sqlite3.Error as error:
-        raise _damaged(f"a row of table {name} breaks the schema: {error}") from error
 
-
-def _read_table(path: Path, about: dict[str, Any]) -> Iterator[dict[str, Any]]:
+def _read_table(path: Path, about: dict[str, Any], columns: set[str]) -> Iterator[dict[str, Any]]:
     if hash_of(path) != about.get("sha256"):
         raise _damaged(f"{path.name} is missing or was altered")
     with path.open(encoding="utf-8") as file:
         for text in file:
-            yield json.loads(text)
+            try:
+                row = json.loads(text)
+            except (ValueError, RecursionError) as error:
+                raise _damaged(f"{path.name} isn't JSON lines") from error
+            if not isinstance(row, dict) or set(row) != columns:
+                raise _damaged(f"table {path.stem} has other columns")
+            if any(isinstance(value, list | dict) for value in row.values()):
+                raise _damaged(f"table {path.stem} has a value of several parts")
+            yield row
 
 
-def _remove(unfinished: Path) -> None:
-    shutil.rmtree(photo_folder(unfinished), ignore_errors=True)
+def remove(path: Path) -> None:
+    """Take away an unfinished book, with all that lies beside it."""
+    for folder in (photo_folder(path), backup_folder(path)):
+        shutil.rmtree(folder, ignore_errors=True)
     for ending in ("", "-wal", "-shm"):
-        Path(f"{unfinished}{ending}").unlink(missing_ok=True)
+        Path(f"{path}{ending}").unlink(missing_ok=True)
 
 
 def _exists(folder: Path) -> BookError:

@@ -15,7 +15,7 @@ from contactread.records.check import check_book
 from contactread.records.jobs import list_jobs
 from contactread.records.nouns import Fastener, Job
 from contactread.records.photos import keep_advice, keep_photo
-from contactread.records.sign_off import check_list, sign_off
+from contactread.records.sign_off import check_list, reopen, sign_off
 from contactread.records.transfer import export_book, import_book
 from contactread.records.tries import record, start_try, tries_of
 
@@ -37,6 +37,8 @@ def filled(book: Book, new_job: Callable[..., Job]) -> Book:
             keep_advice(book, attempt.id, verdict="acceptable", pinion_shim_change_mm=0.1, ring_move_mm=None,
                         advice={"a": 1})  # fmt: skip
         if number == 0:
+            sign_off(book, job.id, who="Ana", confirmed=check_list(), despite="Only a test")
+            reopen(book, job.id, who="Ana", reason="Only a test")
             sign_off(book, job.id, who="Ana", confirmed=check_list(), despite="Only a test")
     keep_photo(book, b"loose", name="odd name", who="Ana", try_id=None, reading=None)
     answer = {"apprentice": "Bo", "answered_at": book.stamp(), "topic": "depth", "question": "depth-1"}

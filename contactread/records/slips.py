@@ -1,0 +1,233 @@
+"""Putting slips right: names and dates corrected, photos and tries moved, jobs merged, or struck out.
+
+Nothing is lost by it: what stood there before stays as a correction, and every write can be undone.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import sqlite3
+from typing import Any
+
+from contactread.errors import BookError
+from contactread.records.book import Book
+from contactread.records.corrections import Correcting
+from contactread.records.doubts import date_doubts, refuse_doubts
+from contactread.records.jobs import find_job, keep_axle, kind_of, refuse_closed
+from contactread.records.nouns import Job, RecordedPhoto, Try
+from contactread.records.photos import known_photo
+from contactread.records.tries import find_try, tries_of
+from contactread.records.words import line, moment, paragraph
+
+_LINES = {
+    "vehicle": "vehicle or unit", "customer": "customer", "mileage": "mileage", "gear_set": "gear set",
+    "opened_by": "name of the person", "shop": "shop",
+}  # fmt: skip
+_REQUIRED = ("vehicle", "opened_by")
+
+
+def correct_job(
+    book: Book, job_id: int, *, who: str, reason: str = "", when: str | None = None, sure: bool = False,
+    **given: str | None,
+) -> Job:  # fmt: skip
+    """Correct what was written about a job. given: any of vehicle, customer, mileage, gear_set, opened_by,
+    shop, notes, condition; when: its date.
+
+    Raises `BookError` record-half, record-value, record-doubt, job-missing, job-closed, job-struck.
+    """
+    job = find_job(book, job_id)
+    refuse_closed(job)
+    values: dict[str, Any] = {}
+    for field, text in given.items():
+        if text is None:
+            continue
+        if field in _LINES:
+            values[field] = line(text, _LINES[field], required=field in _REQUIRED)
+        elif field == "condition" and text in ("new", "used"):
+            values[field] = text
+        elif field == "notes":
+            values[field] = paragraph(text, "notes")
+        else:
+            raise TypeError(f"a job has no field {field} = {text!r}")
+    if when is not None:
+        values["opened_at"] = moment(when, book.clock())
+        refuse_doubts(date_doubts(values["opened_at"], book), sure)
+    if not values:
+        raise BookError(
+            "record-half", "Nothing was given to correct.", "Give at least one value: see --help."
+        )
+    with _slip(book, job_id, f"job {job_id} corrected", who, reason) as note:
+        for field, value in values.items():
+            note(field, getattr(job, field) or None, value or None)
+        book.update("job", {"id": job_id}, values)
+    return find_job(book, job_id)
+
+
+def replace_axle(book: Book, job_id: int, axle_text: str, *, who: str, reason: str = "") -> Job:
+    """Give a job another axle file; advice given before keeps the one that it went by.
+
+    Raises `AxleFileError`; `BookError` job-missing, job-closed, job-struck.
+    """
+    from contactread.axle_file import parse_axle
+
+    axle = parse_axle(axle_text)
+    job = find_job(book, job_id)
+    refuse_closed(job)
+    with _slip(book, job_id, f"axle file of job {job_id} replaced", who, reason) as note:
+        axle_id = keep_axle(book, axle_text, kind_of(axle))
+        note("axle file", _sha256(job.axle_text), _sha256(axle_text))
+        book.update("job", {"id": job_id}, {"axle_id": axle_id})
+    return find_job(book, job_id)
+
+
+def move_try(book: Book, job_id: int, number: int, to_job: int, *, who: str, reason: str = "") -> Try:
+    """Move a try, with all that belongs to it, to the end of another job.
+
+    Raises `BookError` job-missing, job-closed, job-struck, try-missing, record-value (the same job).
+    """
+    _refuse_same(job_id, to_job)
+    for each in (job_id, to_job):
+        refuse_closed(find_job(book, each))
+    attempt = find_try(book, job_id, number)
+    with _slip(book, job_id, f"try {number} of job {job_id} moved to job {to_job}", who, reason) as note:
+        new = book.value("SELECT ifnull(max(number), 0) + 1 FROM try WHERE job_id = ?", to_job)
+        note("try", f"try {number}", f"job {to_job}, try {new}")
+        Correcting(book, to_job, attempt.id, note.who, reason)(
+            "try", f"job {job_id}, try {number}", f"try {new}"
+        )
+        book.update("try", {"id": attempt.id}, {"job_id": to_job, "number": new})
+    return find_try(book, to_job, new)
+
+
+def merge_jobs(book: Book, job_id: int, into: int, *, who: str, reason: str = "") -> Job:
+    """Move every try of a job to the end of another, and strike the job out. What the other job doesn't say
+    of customer, mileage and gear set is taken over. Raises `BookError` as `move_try`."""
+    _refuse_same(job_id, into)
+    job, other = find_job(book, job_id), find_job(book, into)
+    for each in (job, other):
+        refuse_closed(each)
+    with _slip(book, job_id, f"job {job_id} merged into job {into}", who, reason) as note:
+        for attempt in tries_of(book, job_id, struck=True):
+            move_try(book, job_id, attempt.number, into, who=who, reason=reason)
+        more = {f: getattr(job, f) for f in ("customer", "mileage", "gear_set") if not getattr(other, f)}
+        if any(more.values()):
+            book.update("job", {"id": into}, more)
+        note("job", f"job {job_id}", f"job {into}")
+        book.update("job", {"id": job_id}, {"struck": f"merged into job {into}"})
+    return find_job(book, into)
+
+
+def strike_job(book: Book, job_id: int, *, who: str, reason: str) -> Job:
+    """Strike a job out: it is kept and shown, and counts no more. Raises `BookError` record-half,
+    job-missing, job-closed, job-struck."""
+    words = _required(reason)
+    refuse_closed(find_job(book, job_id))
+    with _slip(book, job_id, f"job {job_id} struck out", who, words) as note:
+        note("job", "counted", None)
+        book.update("job", {"id": job_id}, {"struck": words})
+    return find_job(book, job_id)
+
+
+def strike_try(book: Book, job_id: int, number: int, *, who: str, reason: str) -> Try:
+    """Strike a try out: it is kept and shown, and counts no more. Raises `BookError` as `strike_job`, and
+    try-missing."""
+    words = _required(reason)
+    refuse_closed(find_job(book, job_id))
+    attempt = find_try(book, job_id, number)
+    with _slip(book, job_id, f"try {number} of job {job_id} struck out", who, words, attempt.id) as note:
+        note("try", f"try {number}", None)
+        book.update("try", {"id": attempt.id}, {"struck": words})
+    return find_try(book, job_id, number)
+
+
+def move_photo(
+    book: Book, photo_id: int, job_id: int, number: int | None = None, *, who: str, reason: str = ""
+) -> RecordedPhoto:
+    """Move a photo, with what was read from it, to a try (the newest, unless numbered) of a job.
+
+    Raises `BookError` photo-missing, job-missing, job-closed, job-struck, try-missing.
+    """
+    photo = _photo(book, photo_id)
+    attempt = find_try(book, job_id, number)
+    before = _place(book, photo)
+    for each in {job_id} | ({before[0]} if before else set()):
+        refuse_closed(find_job(book, each))
+    what = f"photo {photo_id} moved to job {job_id}, try {attempt.number}"
+    with _slip(book, before[0] if before else job_id, what, who, reason, photo["try_id"]) as note:
+        here = f"photo {photo_id} ({photo['name']})"
+        if before:
+            note(
+                "photo", f"{here} in job {before[0]}, try {before[1]}", f"job {job_id}, try {attempt.number}"
+            )
+        book.update("photo", {"id": photo_id}, {"try_id": attempt.id})
+    return known_photo(book, photo["sha256"]) or _vanished()
+
+
+def strike_photo(book: Book, photo_id: int, *, who: str, reason: str) -> RecordedPhoto:
+    """Strike a photo out: it is kept and shown, and counts no more. Raises `BookError` record-half,
+    photo-missing, job-closed, job-struck."""
+    words, photo = _required(reason), _photo(book, photo_id)
+    place = _place(book, photo)
+    if place is not None:
+        refuse_closed(find_job(book, place[0]))
+    with book.writing(f"photo {photo_id} struck out", who=_person(who), job_id=place[0] if place else None):
+        if place is not None:
+            note = Correcting(book, place[0], photo["try_id"], _person(who), words)
+            note("photo", f"photo {photo_id} ({photo['name']})", None)
+        book.update("photo", {"id": photo_id}, {"struck": words})
+    return known_photo(book, photo["sha256"]) or _vanished()
+
+
+class _slip:
+    """`writing`, with a note-taker for what is corrected on a job."""
+
+    def __init__(
+        self, book: Book, job_id: int, what: str, who: str, reason: str, try_id: int | None = None
+    ) -> None:
+        self._note = Correcting(book, job_id, try_id, _person(who), reason)
+        self._writing = book.writing(what, who=self._note.who, job_id=job_id)
+
+    def __enter__(self) -> Correcting:
+        self._writing.__enter__()
+        return self._note
+
+    def __exit__(self, *error: Any) -> None:
+        self._writing.__exit__(*error)
+
+
+def _person(who: str) -> str:
+    return line(who, "name of the person", required=True)
+
+
+def _required(reason: str) -> str:
+    return line(reason, "reason", required=True)
+
+
+def _photo(book: Book, photo_id: int) -> sqlite3.Row:
+    row = book.row("SELECT * FROM photo WHERE id = ?", photo_id)
+    if row is None:
+        raise BookError(
+            "photo-unknown",
+            f"There is no photo {photo_id} in the shop book.",
+            "The sheet of its job names each photo's number: 'contactread job sheet JOB'.",
+        )
+    return row
+
+
+def _place(book: Book, photo: sqlite3.Row) -> tuple[int, int] | None:
+    """Job and try's number of a photo; None where it isn't filed."""
+    row = book.row("SELECT job_id, number FROM try WHERE id = ?", photo["try_id"])
+    return None if row is None else (row["job_id"], row["number"])
+
+
+def _refuse_same(job_id: int, to_job: int) -> None:
+    if job_id == to_job:
+        raise BookError("record-value", "Both are the same job. Nothing was changed.", "Name another job.")
+
+
+def _sha256(text: str) -> str:
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()
+
+
+def _vanished() -> RecordedPhoto:
+    raise AssertionError("the photo vanished inside its own command")

@@ -1,0 +1,135 @@
+"""The log as a person reads it, and taking an entry back."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from dataclasses import dataclass
+
+from contactread.errors import BookError
+from contactread.records.book import Book
+from contactread.records.log import Change
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One write. job: the job it concerns, None for none or several. undoes: the entry that it took back;
+    undone: whether it was taken back itself and is so still."""
+
+    number: int
+    who: str
+    at: str
+    what: str
+    job: int | None
+    undoes: int | None
+    undone: bool
+
+
+def entries(book: Book, *, job_id: int | None = None, most: int = 50) -> list[Entry]:
+    """The log's entries, newest first; those about one job where it is named."""
+    where = "" if job_id is None else "WHERE job_id = ?"
+    values = (most,) if job_id is None else (job_id, most)
+    rows = book.rows(f"SELECT * FROM entry {where} ORDER BY id DESC LIMIT ?", *values)
+    undone = _undone(book)
+    return [_entry(row, undone) for row in rows]
+
+
+def undo(book: Book, *, who: str | None = None, number: int | None = None) -> Entry:
+    """Take back an entry: the last one of a person (of anyone, where nobody is named), or one by its number.
+
+    Every row becomes what it was before. What was taken back stays in the log, and this is an entry of its
+    own, which can be taken back too. Refused where later entries about the same job still stand: the book
+    always becomes what it would be had the entry never been written.
+    Raises `BookError` undo-nothing, undo-done, undo-built-upon.
+    """
+    with book.writing("undo"):
+        entry = _last(book, who) if number is None else _numbered(book, number)
+        jobs = _jobs(book, entry.number, entry.job)
+        _refuse_later(book, entry, jobs)
+        book.takes_back(entry.number, entry.what, who or entry.who, entry.job)
+        try:
+            for change in reversed(_changes(book, entry.number)):
+                if not book.revert(change):
+                    raise _built_upon(entry, f"a row of {change.table} has changed since")
+        except sqlite3.IntegrityError as error:
+            raise _built_upon(entry, "later work refers to it") from error
+    return entry
+
+
+def _last(book: Book, who: str | None) -> Entry:
+    undone = _undone(book)
+    for row in book.each("SELECT * FROM entry WHERE undoes IS NULL ORDER BY id DESC"):
+        if row["id"] in undone or (who is not None and row["who"].casefold() != who.strip().casefold()):
+            continue
+        if not row["who"]:
+            break  # what the program did when it brought the book up to date
+        return _entry(row, undone)
+    raise BookError(
+        "undo-nothing",
+        "There is nothing to take back" + ("." if who is None else f" by {who}."),
+        "See 'contactread log' for what was written, and by whom.",
+    )
+
+
+def _numbered(book: Book, number: int) -> Entry:
+    row = book.row("SELECT * FROM entry WHERE id = ?", number)
+    undone = _undone(book)
+    if row is None or not row["who"]:
+        raise BookError("undo-nothing", f"There is no entry {number} to take back.", "See 'contactread log'.")
+    if number in undone:
+        raise BookError("undo-done", f"Entry {number} is taken back already.", "See 'contactread log'.")
+    return _entry(row, undone)
+
+
+def _undone(book: Book) -> set[int]:
+    """Entries that are taken back, and whose taking back still stands."""
+    undone: set[int] = set()
+    for number, undoes in book.rows("SELECT id, undoes FROM entry WHERE undoes IS NOT NULL ORDER BY id DESC"):
+        if number not in undone:
+            undone.add(undoes)
+    return undone
+
+
+def _changes(book: Book, number: int) -> list[Change]:
+    sql = "SELECT table_name, row_key, before, after FROM change WHERE entry_id = ? ORDER BY number"
+    return [Change(*row) for row in book.rows(sql, number)]
+
+
+def _jobs(book: Book, number: int, job: int | None) -> set[int]:
+    """The jobs that an entry touched."""
+    jobs = set() if job is None else {job}
+    for change in _changes(book, number):
+        if change.table in ("job", "sign_off", "check_list"):
+            jobs.add(int(change.key.split("/")[0]))
+        elif change.table == "try":
+            now = book.value("SELECT job_id FROM try WHERE id = ?", int(change.key))
+            before = None if change.before is None else json.loads(change.before)["job_id"]
+            jobs |= {each for each in (now, before) if each is not None}
+    return jobs
+
+
+def _refuse_later(book: Book, entry: Entry, jobs: set[int]) -> None:
+    undone = _undone(book)
+    for row in book.rows("SELECT * FROM entry WHERE id > ? ORDER BY id DESC", entry.number):
+        standing = row["id"] not in undone and (row["undoes"] is None or row["undoes"] > entry.number)
+        if standing and row["undoes"] is None and jobs & _jobs(book, row["id"], row["job_id"]):
+            raise BookError(
+                "undo-built-upon",
+                f"Entry {entry.number} ({entry.what}) can't be taken back: entry {row['id']} by {row['who']} "
+                f"({row['what']}) came after it on the same job. Nothing was changed.",
+                f"Take that back first, with 'contactread undo --entry {row['id']}', or correct the value.",
+            )
+
+
+def _built_upon(entry: Entry, why: str) -> BookError:
+    return BookError(
+        "undo-built-upon",
+        f"Entry {entry.number} ({entry.what}) can't be taken back: {why}. Nothing was changed.",
+        "Take later entries back first (see 'contactread log'), or correct the value.",
+    )
+
+
+def _entry(row: sqlite3.Row, undone: set[int]) -> Entry:
+    return Entry(
+        row["id"], row["who"], row["at"], row["what"], row["job_id"], row["undoes"], row["id"] in undone
+    )

@@ -129,14 +129,15 @@ def read(
         raise flag_of("no-ring-gear").refusal()
     worth = [k for k in range(len(flanks)) if not closeups or closeups[k].painted_chance > BARE]
     flats = [_flatten(the_photo, flanks[k], axle) for k in worth or range(len(flanks))]
-    warned = picture_flags(Showing.of(the_photo, flats))
+    showing = Showing.of(the_photo, flats)
+    warned = picture_flags(showing)
     try:
         if closeups:
             check_paint([c.painted_chance for c in closeups], [c.contact_peak for c in closeups])
             flats = _with_closeups(flats, range(len(flats)), [closeups[k] for k in worth])
         maps = _maps(the_photo, flats, reader)
     except PhotoError as refusal:
-        raise explained(refusal, warned) from refusal
+        raise explained(refusal, showing) from refusal
     teeth = [ReadTooth(each, False, None) for each in flanks]
     for at, (k, flat) in enumerate(zip(worth, flats, strict=True)):
         teeth[k] = _tooth(flat, maps, at)

@@ -12,14 +12,18 @@ from contactread.flank.close_look import look_twice
 from contactread.flank.closeup import CloseUp
 from contactread.flank.flank import Flank
 from contactread.flank.gear_fit import Prior
+from contactread.flank.gear_view import GearView
 from contactread.flank.rigid import fit_rigid
-from contactread.flank.sight import Sight, look
-from contactread.flank.teeth import agree, gather
-from contactread.flank.verdict import nothing_seen
+from contactread.flank.second_look import suspected
+from contactread.flank.sight import STRIDE, Sight, look
+from contactread.flank.teeth import CellTooth, agree, gather
+from contactread.flank.verdict import LEAST_PEAK, nothing_seen
 from contactread.photo.photo import Photo
 
 MOST_TEETH = 8  # more of those seen from afar are not looked at closely
 FEW_CELLS = 16.0  # fewer cells of contact say little about which flank shows the pattern
+SMALL = 96.0  # pixels of the first look's picture: shorter flanks are looked at closer
+STRANGE = 3.5  # deviations from what ring gears are, of the number farthest off: another gear
 BOTH = 0.4  # a flank with that share of the other's contact shows a pattern of its own
 
 
@@ -40,35 +44,90 @@ class Found:
 def find_flanks(photo: Photo, name: FlankName | None = None, axle: Axle | None = None) -> Found:
     """The flanks that carry the pattern; of the kind asked for, or else of the kind that is seen best.
 
-    axle: what its file says of the gear helps to place the teeth.
+    axle: what its file says of the gear helps to place the teeth. Where the first look at the whole photo
+    finds no teeth, or small ones, or none that shows a pattern, a second one looks closer at where painted
+    flanks are suspected.
 
     Raises PhotoError where the photo shows no ring gear; whether what is found can be measured is for
     `contactread.flank.verdict` to say.
     """
+    prior = Prior.of(axle)
     sight = look(photo.pixels)
+    gear = _gear_in(photo, sight, name, prior)
+    found = None
+    if gear is not None and gear.length / sight.cell_px * STRIDE >= SMALL:
+        found = _closely(photo, gear, name, prior)
+        if found is not None and _promising(found):
+            return found
+    window = suspected(photo, sight, None if gear is None else gear.length)
+    if window is not None:
+        nearer = _gear_in(photo, look(photo.pixels, window), name, prior)
+        second = None if nearer is None else _closely(photo, nearer, name, prior)
+        if second is not None and (found is None or _promising(second)):
+            return second
+    if found is None and gear is not None:
+        found = _closely(photo, gear, name, prior)
+    if found is None:
+        raise nothing_seen(sight.grey)
+    return found
+
+
+@dataclass(frozen=True, eq=False)
+class _Gear:
+    """A gear as one look sees it. name: the flank that shows; painted: of each of its teeth, by that look."""
+
+    sight: Sight
+    name: FlankName
+    teeth: list[CellTooth]
+    painted: list[float]
+    view: GearView
+
+    @property
+    def length(self) -> float:
+        """Of a flank, in pixels of the photo."""
+        return float(np.median([tooth.length for tooth in self.teeth]))
+
+
+def _gear_in(photo: Photo, sight: Sight, name: FlankName | None, prior: Prior) -> _Gear | None:
+    """The gear that a look shows, if any; its flanks of the kind asked for, or else of the kind seen best."""
     convex = _evidence(sight, sight.convex) >= _evidence(sight, sight.concave)
     chosen: FlankName = name or ("convex" if convex else "concave")
     teeth = gather(sight, getattr(sight, chosen))
     if not teeth:
-        raise nothing_seen(sight.grey)
-    painted = [float(sight.painted.ravel()[t.cells].mean()) for t in teeth]
-    best = sorted(range(len(teeth)), key=lambda i: -painted[i] * teeth[i].weight.sum())[:MOST_TEETH]
+        return None
+    told = [_told(sight, tooth) for tooth in teeth]
+    best = sorted(range(len(teeth)), key=lambda i: -told[i])[:MOST_TEETH]
     teeth = agree([teeth[i] for i in best])
-    prior = Prior.of(axle)
     rigid = fit_rigid([t.seen for t in teeth], (photo.width, photo.height), prior, chosen)
-    if rigid is None:
-        raise nothing_seen(sight.grey)
+    if rigid is None or prior.strangeness(rigid.view) > STRANGE:
+        return None
     painted = [float(sight.painted.ravel()[t.cells].mean()) for t in teeth]
-    worth = [p * t.weight.sum() for p, t in zip(painted, teeth, strict=True)]
-    flanks, closeups = look_twice(photo, rigid.view, painted, worth, chosen, prior)
+    return _Gear(sight, chosen, teeth, painted, rigid.view)
+
+
+def _told(sight: Sight, tooth: CellTooth) -> float:
+    """How much a tooth is likely to tell of the pattern: how much is seen of it, if it is painted."""
+    return float(sight.painted.ravel()[tooth.cells].mean() * tooth.weight.sum())
+
+
+def _closely(photo: Photo, gear: _Gear, name: FlankName | None, prior: Prior) -> Found | None:
+    """The gear's flanks seen close up; None where nothing of them is seen."""
+    sight, chosen = gear.sight, gear.name
+    worth = [_told(sight, tooth) for tooth in gear.teeth]
+    flanks, closeups = look_twice(photo, gear.view, gear.painted, worth, chosen, prior)
     if not flanks:
-        raise nothing_seen(sight.grey)
-    cells = np.concatenate([t.cells for t in teeth])
+        return None
+    cells = np.concatenate([t.cells for t in gear.teeth])
     patches = {kind: _contact_cells(sight, getattr(sight, kind)) for kind in ("convex", "concave")}
     both = name is None and min(patches.values()) > max(FEW_CELLS, BOTH * max(patches.values()))
     mine, other = getattr(sight, chosen), getattr(sight, "concave" if chosen == "convex" else "convex")
     sure = float(np.median(mine.ravel()[cells] / (mine.ravel()[cells] + other.ravel()[cells])))
     return Found(chosen, max(0.5, sure), tuple(flanks), tuple(closeups), ("both-flanks",) if both else ())
+
+
+def _promising(found: Found) -> bool:
+    """Whether two painted teeth show contact."""
+    return sum(c.painted_chance > 0.5 and c.contact_peak > LEAST_PEAK for c in found.closeups) >= 2
 
 
 def _evidence(sight: Sight, chance: Singles) -> float:

@@ -88,6 +88,10 @@ class Prior:
         advances = {"right": (-1,), "left": (1,), None: (1, -1)}[gears.hand]
         return cls(mean, spread, advances)
 
+    def strangeness(self, view: GearView) -> float:
+        """By how many standard deviations the number farthest off misses what is known of the gear."""
+        return float(np.abs((view.parameters[CAMERA:] - self.mean) / self.spread).max())
+
 
 def _lengthwise_radius(gears: GearSet, cone: float, numbers: Floats) -> float:
     """Radius of curvature of the tooth along its length, mm: the cutter's where one blade sweeps a circle,

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import cv2
 import numpy as np
@@ -82,13 +82,28 @@ def _chance(logit: Singles) -> Singles:
     return np.asarray(1 / (1 + np.exp(-np.clip(logit, -30, 30))), np.float32)
 
 
-def look(pixels: NDArray[np.uint8]) -> Sight:
-    """Run the network over a photo."""
-    picture, scale, turned = letterbox(pixels)
+class Window(NamedTuple):
+    """A part of a photo, in its pixels; the ends don't belong to it."""
+
+    left: int
+    top: int
+    right: int
+    bottom: int
+
+
+def look(pixels: NDArray[np.uint8], window: Window | None = None) -> Sight:
+    """Run the network over a photo, or over a part of it, whose places are then those in the whole photo."""
+    left, top, right, bottom = window or (0, 0, pixels.shape[1], pixels.shape[0])
+    part = pixels[top:bottom, left:right]
+    picture, scale, turned = letterbox(part)
     network = _network()
     network.setInput(cv2.dnn.blobFromImage(picture, 1 / 255))
-    short, long = (round(side * scale) for side in sorted(pixels.shape[:2]))
-    return sight_of(network.forward()[0], scale, turned, pixels.shape[1], picture[:short, :long])
+    short, long = (round(side * scale) for side in sorted(part.shape[:2]))
+    sight = sight_of(network.forward()[0], scale, turned, part.shape[1], picture[:short, :long])
+    if window is None:
+        return sight
+    corner = np.array([left, top], np.float32)
+    return replace(sight, place=sight.place + corner, vote=sight.vote + corner)
 
 
 def sight_of(seen: Singles, scale: float, turned: bool, width: int, picture: NDArray[np.uint8]) -> Sight:

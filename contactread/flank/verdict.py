@@ -68,26 +68,29 @@ class Showing:
 
 @dataclass(frozen=True)
 class _Limit:
-    """A measure of `Showing` beyond which a photo is refused, and a milder one beyond which that is noted."""
+    """A measure of `Showing` beyond which a photo is refused, and a milder one beyond which that is noted.
+
+    explains: refusals whose reason it is where it lies beyond `explain`.
+    """
 
     measure: str
     refuse: float
     note: float
     refusal: str
     noted: str
-    explains: tuple[str, ...]  # refusals that it gives the reason of
+    explain: float
+    explains: tuple[str, ...] = ("no-pattern", "no-compound")
 
     def passed(self, value: float, limit: float) -> bool:
         return value < limit if self.refuse < self.note else value > limit
 
 
-_UNSEEN = ("no-pattern", "no-compound")
 _LIMITS = (
-    _Limit("light", 48.0, 65.0, "too-dark", "dark", _UNSEEN),
-    _Limit("sharp", 0.10, 0.135, "too-blurred", "blurred", _UNSEEN),
-    _Limit("length", 48.0, 110.0, "teeth-too-small", "small-teeth", ()),
-    _Limit("burnt", 0.45, 0.12, "glare-over-flanks", "glare", _UNSEEN),
-    _Limit("slant", 0.06, 0.13, "too-oblique", "oblique", _UNSEEN[:1]),
+    _Limit("light", 48.0, 65.0, "too-dark", "dark", 65.0),
+    _Limit("sharp", 0.10, 0.135, "too-blurred", "blurred", 0.135),
+    _Limit("length", 48.0, 110.0, "teeth-too-small", "small-teeth", 80.0),
+    _Limit("burnt", 0.45, 0.12, "glare-over-flanks", "glare", 0.12),
+    _Limit("slant", 0.06, 0.13, "too-oblique", "oblique", 0.13, ("no-pattern",)),
 )
 
 
@@ -108,10 +111,14 @@ def picture_flags(showing: Showing) -> tuple[str, ...]:
     return tuple(each.noted for each in _LIMITS if each.passed(getattr(showing, each.measure), each.note))
 
 
-def explained(refusal: PhotoError, flags: Sequence[str]) -> PhotoError:
+def explained(refusal: PhotoError, showing: Showing) -> PhotoError:
     """The refusal of a photo without a pattern, or without compound on its teeth; or a fault of the photo
     that would else only be noted and explains it better."""
-    graver = [each.refusal for each in _LIMITS if each.noted in flags and refusal.code in each.explains]
+    graver = [
+        limit.refusal
+        for limit in _LIMITS
+        if limit.passed(getattr(showing, limit.measure), limit.explain) and refusal.code in limit.explains
+    ]
     return flag(graver[0]).refusal() if graver else refusal
 
 

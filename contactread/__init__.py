@@ -16,8 +16,8 @@ if TYPE_CHECKING:
     from contactread.advice.advise import advise
     from contactread.axle import Axle
     from contactread.axle_file import load_axle
+    from contactread.belief.forecast import predict
     from contactread.errors import ContactreadError
-    from contactread.mesh.forecast import predict
     from contactread.reading import Reading, pair, read
 
 __version__ = "0.1.0"
@@ -36,7 +36,7 @@ _HOMES = {
     "advise": "contactread.advice.advise",
     "load_axle": "contactread.axle_file",
     "pair": "contactread.reading",
-    "predict": "contactread.mesh.forecast",
+    "predict": "contactread.belief.forecast",
     "read": "contactread.reading",
 }
 

@@ -20,8 +20,8 @@ import numpy as np
 from calibration.mechanics.directions import ISO_SAMPLES
 from calibration.set_ups import MisSetUp, draw, read, true_state
 from contactread.advice import advise
-from contactread.advice.response import response_of
 from contactread.axle import Axle
+from contactread.belief.draws import draws_of
 from contactread.mesh.kinematics import Displacement
 from contactread.mesh.response import CELLS, MeshModel, Prediction
 from contactread.pattern.measures import Setup
@@ -42,7 +42,7 @@ def main() -> None:
         _row(f"{name}: predict, {CELLS[0]} x {CELLS[1]} points", one, PREDICT_BAR_MS)
     case, setup = _case()
     axles = [_another(case.axle, k) for k in range(12)]
-    build = [partial(response_of, axle.gears, axle.ease_off) for axle in axles[:7]]
+    build = [partial(draws_of, axle.gears, axle.ease_off) for axle in axles[:7]]
     _row("what advice needs of a gear set, built", build, SET_UP_BAR_MS)
     _row("whole advice, that done", [partial(advise, setup, axle) for axle in axles[:7]], ADVICE_BAR_MS)
     first = [partial(advise, setup, axle) for axle in axles[7:]]

@@ -5,6 +5,7 @@ advice.headline, advice.moves, advice.to_json()
 """
 
 from contactread.advice.advise import advise
-from contactread.advice.answer import Advice, EarlierTry, Expectation, Move, ShimChange, Statement
+from contactread.advice.answer import Advice, Expectation, Move, ShimChange, Statement
+from contactread.belief.tries import EarlierTry
 
 __all__ = ["Advice", "EarlierTry", "Expectation", "Move", "ShimChange", "Statement", "advise"]

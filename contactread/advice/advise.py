@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from contactread.advice.answer import Advice, EarlierTry, Move, Statement, Verdict
+from contactread.advice.answer import Advice, Move, Statement, Verdict
 from contactread.advice.backlash import PLACES, Backlash, judge_backlash
 from contactread.advice.by_mesh import MeshAdvice
 from contactread.advice.faults import Fault, fault, find_faults
@@ -13,8 +13,9 @@ from contactread.advice.findings import Findings, contradictions, describe, diag
 from contactread.advice.first_move import chart_directions, used_acceptable, used_direction
 from contactread.advice.moves import pinion_direction_only, ring_direction_only
 from contactread.advice.rules import inspections, say, short_cautions
-from contactread.advice.targets import Target, target_for
 from contactread.axle import Axle, Limits, role_of
+from contactread.belief.targets import Target, target_for
+from contactread.belief.tries import EarlierTry
 from contactread.errors import MechanicsError
 from contactread.pattern.measures import Setup
 from contactread.reading import one_side_twice

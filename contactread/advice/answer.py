@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from contactread.patch import Point
-from contactread.pattern.measures import Setup
 from contactread.units import MM_PER_THOU
 
 Verdict = Literal[
@@ -180,20 +179,6 @@ class Advice:
             "next_steps": [s.to_json() for s in self.next_steps],
             "cautions": list(self.cautions),
         }
-
-
-@dataclass(frozen=True)
-class EarlierTry:
-    """An earlier try of the same set-up: what was read, and which move was made after it.
-
-    pinion_mm, ring_mm: the moves P and G that were made after this reading. checked: the move was looked at
-    again and is as told, so no mix-up is suspected in it any more.
-    """
-
-    setup: Setup
-    pinion_mm: float = 0.0
-    ring_mm: float = 0.0
-    checked: bool = False
 
 
 def _length(mm: float) -> dict[str, float]:

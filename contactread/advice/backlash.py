@@ -8,8 +8,6 @@ from typing import Literal
 from contactread.axle import Limits
 from contactread.units import MM_PER_THOU
 
-# What a dial in a workshop repeats to. Common practice, no source; the issue of the set-up loop uses it too.
-DIAL_SIGMA_MM = 0.01
 # Readings wanted, equally spaced (B15, B24).
 PLACES = 4
 
@@ -30,11 +28,6 @@ class Backlash:
     miss_mm: float
     spread_mm: float
     spread_ok: bool | None
-
-    @property
-    def sigma_mm(self) -> float:
-        """Standard uncertainty of the mean."""
-        return float(DIAL_SIGMA_MM / self.count**0.5)
 
 
 def judge_backlash(readings_mm: tuple[float, ...], limits: Limits) -> Backlash | None:

@@ -7,15 +7,15 @@ from dataclasses import replace
 
 import numpy as np
 
-from contactread.advice.answer import EarlierTry, Expectation, Move, Statement, Verdict
+from contactread.advice.answer import Expectation, Move, Statement, Verdict
 from contactread.advice.faults import Fault, fault
-from contactread.advice.foresee import Foresight, foresee
 from contactread.advice.mixups import find_mixup
 from contactread.advice.moves import pinion_move, ring_move
-from contactread.advice.plan import ACCEPT_CHANCE, UNLIMITED, Plan, plan
+from contactread.advice.plan import ACCEPT_CHANCE, UNLIMITED, Plan, Zones, plan, zones_for
 from contactread.advice.rules import say
-from contactread.advice.targets import Target
 from contactread.axle import Axle
+from contactread.belief import Belief, EarlierTry, believe
+from contactread.belief.targets import Target
 from contactread.pattern.measures import Setup
 from contactread.units import show_clearance, show_move
 
@@ -46,9 +46,11 @@ class MeshAdvice:
         self.axle = axle
         self._last_move_checked = bool(history) and history[-1].checked
         self._backlash_measured = any(s.backlash_mm for s in (setup, *(t.setup for t in history)))
-        self.foresight: Foresight = foresee(setup, axle, history, target)
+        self.belief: Belief = believe(axle, setup, history, target)
+        mean = sum(setup.backlash_mm) / len(setup.backlash_mm) if setup.backlash_mm else None
+        self.zones: Zones = zones_for(target, axle, mean)
         new_set = not target.name.startswith("used")
-        self.plan: Plan = plan(self.foresight.belief, self.foresight.zones, axle, pinion_may_move=new_set)
+        self.plan: Plan = plan(self.belief, self.zones, axle, pinion_may_move=new_set)
 
     @property
     def verdict(self) -> Verdict:
@@ -67,19 +69,19 @@ class MeshAdvice:
         """Whether both patterns are right as they stand and backlash was never measured."""
         if self._backlash_measured:
             return False
-        low, high = self.foresight.zones.low.copy(), self.foresight.zones.high.copy()
+        low, high = self.zones.low.copy(), self.zones.high.copy()
         low[4], high[4] = -UNLIMITED, UNLIMITED
-        return float(self.foresight.belief.chances(np.zeros((1, 2)), low, high)[0]) >= ACCEPT_CHANCE
+        return float(self.belief.posterior.chances(np.zeros((1, 2)), low, high)[0]) >= ACCEPT_CHANCE
 
     def why(self) -> Statement:
         """Why a move is planned though no rule of the chart names a fault: what may lie outside its zone."""
-        belief, zones = self.foresight.belief, self.foresight.zones
-        mean, _ = belief.expected((0.0, 0.0))
+        posterior, zones = self.belief.posterior, self.zones
+        mean, _ = posterior.expected((0.0, 0.0))
         doubtful = []
         for index, name in enumerate(_PATTERN_MEASURES):
             low, high = np.full(5, -UNLIMITED), np.full(5, UNLIMITED)
             low[index], high[index] = zones.low[index], zones.high[index]
-            if belief.chances(np.zeros((1, 2)), low, high)[0] < NEARLY_SURE:
+            if posterior.chances(np.zeros((1, 2)), low, high)[0] < NEARLY_SURE:
                 doubtful.append(
                     f"{name} is at about {mean[index]:.0%}, wanted in {low[index]:.0%} to {high[index]:.0%}"
                 )
@@ -115,8 +117,8 @@ class MeshAdvice:
         """The mix-up in the last move that explains the readings better, and how sure that is (0..1)."""
         if self._last_move_checked:
             return None
-        belief = self.foresight.belief
-        found = find_mixup(belief.candidates, belief.prior, self.foresight.observations)
+        posterior = self.belief.posterior
+        found = find_mixup(posterior.candidates, posterior.prior, self.belief.observations)
         return None if found is None else (fault(found.rule), found.odds / (1 + found.odds))
 
     def misfit(self) -> Fault | None:
@@ -124,19 +126,19 @@ class MeshAdvice:
         return fault("no-move-fits", self._housing_words()) if self._no_move_fits() else None
 
     def _no_move_fits(self) -> bool:
-        zones = self.foresight.zones
+        zones = self.zones
         moves = self.plan.pinion_mm, self.plan.ring_mm
-        mean, sigma = self.foresight.belief.expected(moves)
+        mean, sigma = self.belief.posterior.expected(moves)
         outside = np.maximum(zones.low - mean, mean - zones.high)
-        hopeless = self.foresight.bent_chance > TELL_BENT_CHANCE and self.plan.after.chance < LITTLE_CHANCE
+        hopeless = self.belief.bent_chance > TELL_BENT_CHANCE and self.plan.after.chance < LITTLE_CHANCE
         return bool(np.any(outside > 2 * sigma)) or hopeless
 
     def _housing_words(self) -> str:
         limited = self.axle.limits.backlash_mm is not None
         text = f"{say('no-move-fits').text} The nearest: {describe_expectation(self.plan.after, limited)}"
-        if self.foresight.bent_chance < TELL_BENT_CHANCE:
+        if self.belief.bent_chance < TELL_BENT_CHANCE:
             return text
-        offset, angle = self.foresight.housing()
+        offset, angle = self.belief.housing()
         return (
             f"{text} An offset error of {show_move(offset[0])} (give or take {show_clearance(offset[1])}) "
             f"and a shaft angle off by {angle[0]:+.2f}° (give or take {angle[1]:.2f}°) would explain it."
@@ -144,7 +146,7 @@ class MeshAdvice:
 
     def this_gear_set(self) -> list[Statement]:
         """What the sizes of the patches, and the moves seen so far, say of this very gear set."""
-        (length, length_doubt), (profile, profile_doubt) = self.foresight.drawn.relief_mm()
+        (length, length_doubt), (profile, profile_doubt) = self.belief.drawn.relief_mm()
         statements = [
             say(
                 "size-says-crowning",
@@ -154,16 +156,16 @@ class MeshAdvice:
                 also=("mesh",),
             )
         ]
-        if len(self.foresight.observations) > 1:
+        if len(self.belief.observations) > 1:
             statements.append(say("remember-what-moved", self._answer_words(), also=("mesh",)))
         return statements
 
     def _answer_words(self) -> str:
-        belief = self.foresight.belief
-        answer = belief.candidates.jacobian[:, [1, 3], 0].mean(axis=1) / 10
-        mean = float(belief.weight @ answer)
-        doubt = float(np.sqrt(belief.weight @ (answer - mean) ** 2))
-        play = float(belief.weight @ belief.candidates.jacobian[:, 4, 1])
+        posterior = self.belief.posterior
+        answer = posterior.candidates.jacobian[:, [1, 3], 0].mean(axis=1) / 10
+        mean = float(posterior.weight @ answer)
+        doubt = float(np.sqrt(posterior.weight @ (answer - mean) ** 2))
+        play = float(posterior.weight @ posterior.candidates.jacobian[:, 4, 1])
         return (
             f"By its moves so far, {show_clearance(0.1)} of pinion travel moves this axle's patterns by "
             f"about {mean:.0%} of the height (give or take {doubt:.0%}), and backlash follows the ring gear "
@@ -178,8 +180,8 @@ class MeshAdvice:
         ]
 
     def _lengthwise(self, member: int, rule: str, name: str) -> Statement:
-        belief = self.foresight.belief
-        heel = belief.weight @ (belief.candidates.jacobian[:, [0, 2], member] > 0)
+        posterior = self.belief.posterior
+        heel = posterior.weight @ (posterior.candidates.jacobian[:, [0, 2], member] > 0)
         drive, coast = (_way(float(chance)) for chance in heel)
         return say(
             rule,

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from contactread.advice.answer import Statement
-from contactread.advice.findings import Findings, sigma_of
+from contactread.advice.findings import Findings
 from contactread.advice.rules import inspections, say
+from contactread.belief.tries import sigma_of
 from contactread.pattern.measures import Setup, Side
 
 # Limits in flank fractions (u, v). No publication gives them; they are working choices, well above what

@@ -8,17 +8,15 @@ from typing import Literal
 
 from contactread.advice.answer import Statement
 from contactread.advice.rules import contradiction, say
-from contactread.advice.targets import Target, Zone
 from contactread.axle import Axle
+from contactread.belief.targets import Target, Zone
+from contactread.belief.tries import sigma_of
 from contactread.patch import Edge
 from contactread.pattern.measures import Setup, Side
 
 Height = Literal["high", "right", "low", "unsure"]
 Length = Literal["toe", "right", "heel", "unsure"]
 
-# A reading is never surer than this: two photos of one set-up, rolled twice, differ by about as much.
-# Common practice, no source; in flank fractions (u, v).
-SIGMA_FLOOR = (0.01, 0.015)
 SURE = 0.8  # chance above which a place is named outright
 
 
@@ -36,11 +34,6 @@ class Findings:
     coast_length: Length
     chance: float
     coarse: bool
-
-
-def sigma_of(side: Side) -> tuple[float, float]:
-    """The standard uncertainty of a side's centre, not below what a repeat would show."""
-    return max(side.sigma[0], SIGMA_FLOOR[0]), max(side.sigma[1], SIGMA_FLOOR[1])
 
 
 def find(setup: Setup, target: Target) -> Findings:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from contactread.advice.belief import Candidates, Observation, Prior, believe
+from contactread.belief.linear import Candidates, Observation, Prior, update
 
 # How often each mix-up is taken to happen before anything is seen: our own supposition, no source.
 PRIOR_ODDS = 0.01
@@ -40,7 +40,7 @@ def find_mixup(candidates: Candidates, prior: Prior, observations: Sequence[Obse
     pinion, ring = last.moved_mm[0] - before[0], last.moved_mm[1] - before[1]
 
     def evidence(observation: Observation) -> float:
-        return believe(candidates, prior, [*earlier, observation]).log_evidence
+        return update(candidates, prior, [*earlier, observation]).log_evidence
 
     def moved(p: float, g: float) -> Observation:
         return replace(last, moved_mm=(before[0] + p, before[1] + g))

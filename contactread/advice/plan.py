@@ -7,10 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from contactread.advice.answer import Expectation
-from contactread.advice.belief import Array, Belief
 from contactread.advice.shims import carrier_step, pinion_travels
-from contactread.advice.targets import Target
+from contactread.arrays import Floats
 from contactread.axle import Axle
+from contactread.belief import Belief, Outlook
+from contactread.belief.believe import in_flank_order
+from contactread.belief.linear import Posterior
+from contactread.belief.targets import Target
+from contactread.mesh.response import FLANKS
 
 # A set-up is called right when it is right with this chance; below it a move or a further look pays.
 ACCEPT_CHANCE = 0.83
@@ -28,11 +32,11 @@ UNLIMITED = 10.0  # no fraction and no backlash in mm comes near it
 
 @dataclass(frozen=True, eq=False)
 class Zones:
-    """Where the five measures are wanted: aim, low and high, each (5,). Unlimited where not judged."""
+    """Where the five measures (convex u, v, concave u, v, backlash) are wanted: low and high, each (5,).
+    Unlimited where not judged."""
 
-    aim: Array
-    low: Array
-    high: Array
+    low: Floats
+    high: Floats
 
 
 @dataclass(frozen=True)
@@ -62,76 +66,70 @@ def zones_for(target: Target, axle: Axle, measured_mm: float | None = None) -> Z
     backlash = axle.limits.backlash_mm
     if backlash is None and measured_mm is not None:
         backlash = min(measured_mm, COMMON_BACKLASH_MM[0]), max(measured_mm, COMMON_BACKLASH_MM[1])
-    aim: list[float] = []
     low: list[float] = []
     high: list[float] = []
-    for zone in (target.drive, target.coast):
-        aim += zone.aim
+    for zone in in_flank_order(target, axle):
         low += [zone.u[0], zone.v[0]] if zone.judged else [-UNLIMITED, -UNLIMITED]
         high += [zone.u[1], zone.v[1]] if zone.judged else [UNLIMITED, UNLIMITED]
-    middle = 0.2 if backlash is None else sum(backlash) / 2
     low.append(-UNLIMITED if backlash is None else backlash[0])
     high.append(UNLIMITED if backlash is None else backlash[1])
-    return Zones(np.array([*aim, middle]), np.array(low), np.array(high))
+    return Zones(np.array(low), np.array(high))
 
 
 def plan(belief: Belief, zones: Zones, axle: Axle, *, pinion_may_move: bool = True) -> Plan:
     """The move on the shop's grid of shims that most likely puts all in their zones."""
-    best = _best(belief, zones, _moves_to_try(belief, zones, axle, pinion_may_move))
-    pinion, ring = map(float, _best(belief, zones, _moves_beside(best, axle)))
-    return Plan(
-        pinion,
-        ring,
-        expectation(belief, zones, (0.0, 0.0)),
-        expectation(belief, zones, (pinion, 0.0)),
-        expectation(belief, zones, (pinion, ring)),
-    )
+    posterior = belief.posterior
+    best = _best(posterior, zones, _moves_to_try(posterior, zones, axle, pinion_may_move))
+    pinion, ring = map(float, _best(posterior, zones, _moves_beside(best, axle)))
+    seen = belief.outlooks([(0.0, 0.0), (pinion, 0.0), (pinion, ring)])
+    now, after_pinion, after = (expectation(one, zones, axle) for one in seen)
+    return Plan(pinion, ring, now, after_pinion, after)
 
 
-def _best(belief: Belief, zones: Zones, moves: Array) -> Array:
+def _best(posterior: Posterior, zones: Zones, moves: Floats) -> Floats:
     """The move (2,) of these (m, 2) that earns most."""
-    chance = belief.chances(moves, zones.low, zones.high)
+    chance = posterior.chances(moves, zones.low, zones.high)
     cost = CHANCE_PER_MEMBER * np.count_nonzero(moves, axis=1) + CHANCE_PER_MM * np.abs(moves).sum(axis=1)
-    away = belief.chance_pinion_away()
+    away = posterior.chance_pinion_away()
     doubt = np.where(moves[:, 0] > 0, away, np.where(moves[:, 0] < 0, 1 - away, 0.0))
-    best: Array = moves[int(np.argmax(chance - cost - CHANCE_PER_DOUBT * doubt))]
+    best: Floats = moves[int(np.argmax(chance - cost - CHANCE_PER_DOUBT * doubt))]
     return best
 
 
-def expectation(belief: Belief, zones: Zones, move_mm: tuple[float, float]) -> Expectation:
+def expectation(seen: Outlook, zones: Zones, axle: Axle) -> Expectation:
     """What is expected after a move, in words of the advice."""
-    mean, sigma = belief.expected(move_mm)
-    chance = float(belief.chances(np.array([move_mm]), zones.low, zones.high)[0])
-    known = sigma[4] < 0.08  # a backlash that was never measured stays as wide as its prior
+    known = seen.backlash_sigma_mm < 0.08  # a backlash that was never measured stays as wide as its prior
+    drive, coast = FLANKS if axle.role("convex") == "drive" else FLANKS[::-1]
+    centres, sigmas = seen.centre, seen.sigma
     return Expectation(
-        (float(mean[0]), float(mean[1])),
-        (float(sigma[0]), float(sigma[1])),
-        (float(mean[2]), float(mean[3])),
-        (float(sigma[2]), float(sigma[3])),
-        float(mean[4]) if known else None,
-        float(sigma[4]) if known else None,
-        chance,
+        centres[drive],
+        sigmas[drive],
+        centres[coast],
+        sigmas[coast],
+        seen.backlash_mm if known else None,
+        seen.backlash_sigma_mm if known else None,
+        seen.chance(zones.low, zones.high),
     )
 
 
-def _moves_to_try(belief: Belief, zones: Zones, axle: Axle, pinion_may_move: bool) -> Array:
+def _moves_to_try(posterior: Posterior, zones: Zones, axle: Axle, pinion_may_move: bool) -> Floats:
     """Moves (m, 2) that the shop's shims make: around the smooth optimum, on both axes, and no move."""
-    ring_only = _smooth_optimum(belief, zones, (False, True))
+    ring_only = _smooth_optimum(posterior, zones, (False, True))
     ring = _ring_travels(float(ring_only[1]), axle)
     grids = [np.zeros((1, 2)), np.stack([np.zeros_like(ring), ring], axis=1)]
     if pinion_may_move:
-        both = _smooth_optimum(belief, zones, (True, True))
-        pinion_only = _smooth_optimum(belief, zones, (True, False))
+        both = _smooth_optimum(posterior, zones, (True, True))
+        pinion_only = _smooth_optimum(posterior, zones, (True, False))
         pinion = _pinion_travels(float(pinion_only[0]), axle)
         grids.append(np.stack([pinion, np.zeros_like(pinion)], axis=1))
         p, g = np.meshgrid(_pinion_travels(float(both[0]), axle), _ring_travels(float(both[1]), axle))
         grids.append(np.stack([p.ravel(), g.ravel()], axis=1))
-    grid: Array = np.concatenate(grids)
-    near: Array = grid[np.all(np.abs(grid) <= LARGEST_MOVE_MM, axis=1)]
+    grid: Floats = np.concatenate(grids)
+    near: Floats = grid[np.all(np.abs(grid) <= LARGEST_MOVE_MM, axis=1)]
     return near
 
 
-def _moves_beside(move: Array, axle: Axle) -> Array:
+def _moves_beside(move: Floats, axle: Axle) -> Floats:
     """This move (2,) and, where the shop's steps are finer than the first search, those around it (m, 2)."""
     sides = []
     for travel, step, fixed in (
@@ -144,7 +142,7 @@ def _moves_beside(move: Array, axle: Axle) -> Array:
     return np.stack([p.ravel(), g.ravel()], axis=1)
 
 
-def _pinion_travels(near_mm: float, axle: Axle) -> Array:
+def _pinion_travels(near_mm: float, axle: Axle) -> Floats:
     """Pinion travels that the shop can make, around this one."""
     made = np.array(pinion_travels(axle.pinion_shim))
     if made.size:
@@ -152,11 +150,11 @@ def _pinion_travels(near_mm: float, axle: Axle) -> Array:
     return _around(near_mm, axle.pinion_shim.step_mm)
 
 
-def _ring_travels(near_mm: float, axle: Axle) -> Array:
+def _ring_travels(near_mm: float, axle: Axle) -> Floats:
     return _around(near_mm, carrier_step(axle.carrier))
 
 
-def _around(near_mm: float, step_mm: float) -> Array:
+def _around(near_mm: float, step_mm: float) -> Floats:
     """Multiples of the step, WINDOW to each side, no closer than FIRST_STEP_MM asks."""
     return np.asarray(
         (np.round(near_mm / step_mm) + _stride(step_mm) * np.arange(-WINDOW, WINDOW + 1)) * step_mm
@@ -167,17 +165,17 @@ def _stride(step_mm: float) -> int:
     return max(1, round(FIRST_STEP_MM / step_mm))
 
 
-def _smooth_optimum(belief: Belief, zones: Zones, free: tuple[bool, bool]) -> Array:
+def _smooth_optimum(posterior: Posterior, zones: Zones, free: tuple[bool, bool]) -> Floats:
     """The move (2,) of least expected squared miss, each measure in units of its zone's half width."""
     half = (zones.high - zones.low) / 2
-    mean, _ = belief.after((0.0, 0.0))
-    jacobian = belief.candidates.jacobian[:, :, :2] / half[:, None]
+    mean, _ = posterior.after((0.0, 0.0))
+    jacobian = posterior.candidates.jacobian[:, :, :2] / half[:, None]
     miss = (mean - (zones.high + zones.low) / 2) / half
-    normal = np.einsum("n,nij,nik->jk", belief.weight, jacobian, jacobian)
-    right = -np.einsum("n,nij,ni->j", belief.weight, jacobian, miss)
+    normal = np.einsum("n,nij,nik->jk", posterior.weight, jacobian, jacobian)
+    right = -np.einsum("n,nij,ni->j", posterior.weight, jacobian, miss)
     move = np.zeros(2)
     index = np.flatnonzero(free)
     block = normal[np.ix_(index, index)] + 1e-6 * np.eye(len(index))
     move[index] = np.linalg.solve(block, right[index])
-    limited: Array = np.clip(move, -LARGEST_MOVE_MM, LARGEST_MOVE_MM)
+    limited: Floats = np.clip(move, -LARGEST_MOVE_MM, LARGEST_MOVE_MM)
     return limited

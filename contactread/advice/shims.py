@@ -40,6 +40,28 @@ def pinion_travel(shim_change_mm: float, shim: PinionShim) -> float | None:
     return -shim_change_mm if shim.place == "behind_head" else shim_change_mm
 
 
+def side_shim_travel(ring_side_mm: float, opposite_mm: float, carrier: Carrier) -> float:
+    """The ring-gear move G that these changes of both side shims make (thicker is positive).
+
+    Half the difference of what both sides changed: packs that keep their total move the gear by the change
+    of one; what both have in common changes the preload.
+    """
+    behind = (ring_side_mm - opposite_mm) / 2
+    return -behind if carrier.ring_side_thicker_moves == "toward" else behind
+
+
+def notch_travel(ring_side: float, opposite: float, carrier: Carrier) -> float | None:
+    """The ring-gear move G that these turns of both adjusters make (notches; further in is positive).
+
+    None where they turned and the travel of a notch isn't known. The adjuster behind the ring gear pushes it
+    toward the pinion, the other one pushes it away.
+    """
+    toward = (ring_side - opposite) / 2
+    if abs(toward) < 1e-9:
+        return 0.0
+    return None if carrier.notch_mm is None else -toward * carrier.notch_mm
+
+
 def carrier_change(ring_mm: float, carrier: Carrier) -> tuple[ShimChange, ...]:
     """What makes the ring-gear move G (positive: away from the pinion).
 

@@ -36,7 +36,7 @@ def walk(
     book: BookOption = None,
 ) -> None:  # fmt: skip
     """How a set-up walked to its pattern, try by try."""
-    from contactread.advice.targets import target_for
+    from contactread.belief.targets import target_for
     from contactread.records import questions
     from contactread.records.jobs import find_job
     from contactread.show.walk_chart import walk_chart

@@ -40,8 +40,11 @@ def predict(
         str | None, typer.Option(metavar="LENGTH", help="Change of the other side shim: + is thicker.")
     ] = None,
     backlash: Annotated[
-        str | None,
-        typer.Option(metavar="LENGTH", help='Backlash measured now, at the heel, such as "0.18 mm".'),
+        list[str] | None,
+        typer.Option(
+            metavar="LENGTH",
+            help='Backlash now, at the heel, such as "0.18 mm"; once for each place.',
+        ),
     ] = None,
     pinion_now: Annotated[
         str | None,
@@ -70,9 +73,9 @@ def predict(
     --reading, or from --pinion-now and --ring-now; without any of them, from where patterns are centred.
     """
     from contactread.axle_file import load_axle
+    from contactread.belief import believe, foresee
     from contactread.cli.output import print_json, say, write_new
-    from contactread.cli.reading_file import measured_patterns
-    from contactread.mesh.forecast import forecast, forecast_from_patterns
+    from contactread.cli.reading_file import seen_in
     from contactread.mesh.kinematics import Displacement
     from contactread.show.forecast_view import forecast_chart, forecast_to_json, print_forecast
     from contactread.units import parse_length
@@ -82,20 +85,20 @@ def predict(
 
     draw = None if picture is None else _writer(picture)
     the_axle = load_axle(axle)
-    now = None if backlash is None else parse_length(backlash)
+    now = tuple(parse_length(text) for text in backlash or ())
     move_p = length(pinion) + _pinion_travel(the_axle, pinion_shim)
     move_g = length(ring) + _ring_travel(the_axle, ring_side_shim, opposite_side_shim)
     start = Displacement(length(pinion_now), length(ring_now))
     end = Displacement(start.pinion + move_p, start.ring + move_g)
     _check((start.pinion, start.ring, end.pinion, end.ring), the_axle)
     if reading is None:
-        seen = forecast(the_axle, start, end, now)
+        seen = foresee(the_axle, start, end, sum(now) / len(now) if now else None)
     else:
         if pinion_now is not None or ring_now is not None:
             raise typer.BadParameter(
                 "--reading says where the gears stand: leave --pinion-now and --ring-now out."
             )
-        seen = forecast_from_patterns(the_axle, measured_patterns(reading), move_p, move_g, now)
+        seen = believe(the_axle, seen_in(reading, the_axle, now)).forecast(move_p, move_g)
     if json:
         print_json(forecast_to_json(seen))
     else:
@@ -146,8 +149,8 @@ def _pinion_travel(axle: Axle, change: str | None) -> float:
 
 
 def _ring_travel(axle: Axle, ring_side: str | None, opposite: str | None) -> float:
-    """Ring-gear move G of side-shim changes. Equal and opposite changes move it by just that much; where
-    they differ, half the difference moves it and the rest changes the preload."""
+    """Ring-gear move G of side-shim changes."""
+    from contactread.advice.shims import side_shim_travel
     from contactread.cli.output import say
     from contactread.errors import AxleFileError
     from contactread.units import parse_length, show_move
@@ -167,8 +170,7 @@ def _ring_travel(axle: Axle, ring_side: str | None, opposite: str | None) -> flo
             f"The two side shims together change by {show_move(behind + other)}: that changes the "
             "side-bearing preload. Change both by the same amount, one thicker and one thinner, to keep it."
         )
-    toward = (behind - other) / 2
-    return -toward if axle.carrier.ring_side_thicker_moves == "toward" else toward
+    return side_shim_travel(behind, other, axle.carrier)
 
 
 def _check(places_mm: tuple[float, ...], axle: Axle) -> None:

@@ -3,48 +3,61 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from contactread.errors import ContactreadError
 
 if TYPE_CHECKING:
-    from contactread.axle import FlankName
-    from contactread.mesh.crowning import Measured
+    from contactread.axle import Axle, FlankName, Role
+    from contactread.belief.tries import Seen
+    from contactread.pattern.measures import Side
 
 _MOST_BYTES = 20_000_000
+_USUAL_SIGMA = (0.02, 0.04)  # of a file that doesn't tell its own
 _NEXT = "Make it with: contactread read DRIVE-PHOTO COAST-PHOTO --json > reading.json"
 
 
-def measured_patterns(path: Path) -> dict[FlankName, Measured]:
-    """The measured patch of each flank in a reading file; the last photo of a flank counts.
+def seen_in(path: Path, axle: Axle, backlash_mm: tuple[float, ...] = ()) -> Seen:
+    """The sides in a reading file, in their roles for this axle; the last photo of a flank counts.
 
     Raises ContactreadError `reading-file` where the file isn't what `contactread read --json` prints, or
     holds no pattern.
     """
-    from contactread.mesh.crowning import Measured
+    from contactread.belief.tries import Seen
 
-    found: dict[FlankName, Measured] = {}
+    found: dict[str, Side] = {}
     try:
         if path.stat().st_size > _MOST_BYTES:
             raise ValueError("it is too big")
         photos = json.loads(path.read_text(encoding="utf-8"))["photos"]
         for photo in photos:
-            pattern = photo.get("pattern")
-            if photo.get("flank") in ("convex", "concave") and pattern is not None:
-                found[photo["flank"]] = Measured(
-                    _pair(pattern["centroid"]),
-                    _pair(pattern["length"]),
-                    _pair(pattern["height"]),
-                    float(pattern["tilt_deg"]) if pattern.get("tilt_deg") is not None else None,
-                    _sigma(pattern.get("sigma")),
-                )
+            pattern, flank = photo.get("pattern"), photo.get("flank")
+            if flank in ("convex", "concave") and pattern is not None:
+                found[axle.role(flank)] = _side(flank, axle.role(flank), pattern)
     except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
         reason = error.strerror if isinstance(error, OSError) else "it isn't what `read --json` prints"
         raise ContactreadError("reading-file", f"'{path}' can't be used: {reason}.", _NEXT) from error
     if not found:
         raise ContactreadError("reading-file", f"'{path}' holds no measured pattern.", _NEXT)
-    return found
+    return Seen(found.get("drive"), found.get("coast"), backlash_mm)
+
+
+def _side(flank: FlankName, role: Role, pattern: dict[str, Any]) -> Side:
+    from contactread.advice.by_eye import side_from
+
+    side = side_from(
+        flank,
+        role,
+        _pair(pattern["centroid"]),
+        _pair(pattern["length"]),
+        _pair(pattern["height"]),
+        sigma=_pair(pattern.get("sigma", _USUAL_SIGMA)),
+        area_fraction=pattern.get("area_fraction"),
+        tilt_deg=float(pattern.get("tilt_deg") or 0.0),
+    )
+    return replace(side, runs_off=frozenset(pattern.get("runs_off", side.runs_off)))
 
 
 def _pair(values: Any) -> tuple[float, float]:
@@ -52,11 +65,3 @@ def _pair(values: Any) -> tuple[float, float]:
     if not (-0.5 <= low <= 1.5 and -0.5 <= high <= 1.5):
         raise ValueError("a place off the flank")
     return low, high
-
-
-def _sigma(values: Any) -> tuple[float, float]:
-    """The reading's own doubt, but never less than what a reading can promise."""
-    if values is None:
-        return 0.02, 0.04
-    u, v = (float(value) for value in values)
-    return max(u, 0.01), max(v, 0.02)

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from functools import cache
 from typing import Literal
 
-from contactread.advice.targets import Target, target_for
 from contactread.axle import Axle, FlankName, Role
+from contactread.belief.targets import Target, target_for
 from contactread.patch import Patch
 from contactread.practice.fleet import FLEET
 from contactread.practice.foresee import Bore, Foreseen, Place, drawn, foresee

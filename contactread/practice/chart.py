@@ -7,9 +7,10 @@ from typing import Literal
 
 from contactread.advice.backlash import judge_backlash
 from contactread.advice.faults import find_faults
-from contactread.advice.findings import SIGMA_FLOOR, Findings, find
+from contactread.advice.findings import Findings, find
 from contactread.advice.first_move import chart_directions, used_acceptable, used_direction
 from contactread.axle import Role
+from contactread.belief.tries import SIGMA_FLOOR
 from contactread.facts import facts
 from contactread.patch import Patch
 from contactread.pattern.measures import Setup, Side

@@ -6,8 +6,10 @@ from dataclasses import replace
 from itertools import pairwise
 
 from contactread.advice.advise import advise
-from contactread.advice.answer import Advice, EarlierTry
+from contactread.advice.answer import Advice
+from contactread.advice.shims import notch_travel, pinion_travel, side_shim_travel
 from contactread.axle import Axle
+from contactread.belief import EarlierTry
 from contactread.errors import BookError
 from contactread.pattern.measures import Setup, Side
 from contactread.records.book import Book
@@ -83,33 +85,24 @@ def pinion_move(attempt: Try, following: Try, axle: Axle) -> float | None:
     thicker = following.pinion_shim_mm - attempt.pinion_shim_mm
     if abs(thicker) < 1e-9:
         return 0.0
-    if axle.pinion_shim.place is None:
-        return None
-    return thicker if axle.pinion_shim.place == "under_cage" else -thicker
+    return pinion_travel(thicker, axle.pinion_shim)
 
 
 def ring_move(attempt: Try, following: Try, axle: Axle) -> float | None:
-    """G in mm, positive away from the pinion; None where nothing recorded says how the ring gear moved.
-
-    Half the difference of what both sides changed: packs that keep their total move the gear by the
-    change of one.
-    """
-    toward = 1.0 if axle.carrier.ring_side_thicker_moves == "toward" else -1.0
+    """G in mm, positive away from the pinion; None where nothing recorded says how the ring gear moved."""
     pairs = (
-        (attempt.ring_side_shim_mm, attempt.opposite_side_shim_mm, 1.0, toward),
-        (attempt.ring_side_notches, attempt.opposite_side_notches, axle.carrier.notch_mm, 1.0),
+        (attempt.ring_side_shim_mm, attempt.opposite_side_shim_mm),
+        (attempt.ring_side_notches, attempt.opposite_side_notches),
     )
     after = (
         (following.ring_side_shim_mm, following.opposite_side_shim_mm),
         (following.ring_side_notches, following.opposite_side_notches),
     )
-    for (ring, opposite, unit, sign), (ring_after, opposite_after) in zip(pairs, after, strict=True):
+    travels = (side_shim_travel, notch_travel)
+    for (ring, opposite), (ring_after, opposite_after), travel in zip(pairs, after, travels, strict=True):
         if ring is None or opposite is None or ring_after is None or opposite_after is None:
             continue
-        change = (ring_after - ring - (opposite_after - opposite)) / 2
-        if abs(change) < 1e-9:
-            return 0.0
-        return None if unit is None else -sign * change * unit
+        return travel(ring_after - ring, opposite_after - opposite, axle.carrier)
     return None
 
 

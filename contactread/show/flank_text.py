@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from contactread.advice.targets import Zone
+from contactread.belief.targets import Zone
 from contactread.pattern.measures import Side
 
 ROWS, COLUMNS = 9, 30

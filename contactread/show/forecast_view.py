@@ -9,7 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from contactread.axle import FlankName
-from contactread.mesh.forecast import Forecast
+from contactread.belief import Forecast
 from contactread.mesh.response import FLANKS
 from contactread.patch import Patch
 from contactread.show.drawing import Drawing
@@ -31,13 +31,13 @@ CAUTION = (
 
 def forecast_to_json(forecast: Forecast) -> dict[str, Any]:
     """The forecast for programs: mm, degrees and flank coordinates."""
-    start, end = forecast.start, forecast.end
+    place = forecast.before.place
     out: dict[str, Any] = {
         "schema": 1,
         "axle": forecast.axle.name,
-        "pinion_move_mm": end.pinion - start.pinion,
-        "ring_move_mm": end.ring - start.ring,
-        "place_before_mm": {"pinion": start.pinion, "ring": start.ring},
+        "pinion_move_mm": forecast.pinion_mm,
+        "ring_move_mm": forecast.ring_mm,
+        "place_before_mm": {"pinion": place.pinion, "ring": place.ring},
     }
     for flank in FLANKS:
         shift = forecast.shift(flank)
@@ -49,7 +49,7 @@ def forecast_to_json(forecast: Forecast) -> dict[str, Any]:
             "shift": None if shift is None else list(shift),
             "shift_standard_deviation": list(forecast.shift_spread[flank]),
         }
-    before, after = forecast.backlash_mm
+    before, after = forecast.before.backlash_mm, forecast.after.backlash_mm
     model = forecast.model
     out["backlash_mm"] = {
         "before": before,
@@ -57,7 +57,6 @@ def forecast_to_json(forecast: Forecast) -> dict[str, Any]:
         "change": after - before,
         "change_standard_deviation": forecast.backlash_spread_mm,
         "before_is": forecast.backlash_from,
-        "normal_change": forecast.after.normal_backlash_change_mm - forecast.before.normal_backlash_change_mm,
     }
     out["film_mm"] = model.film_mm
     out["ease_off_mm"] = {
@@ -66,10 +65,15 @@ def forecast_to_json(forecast: Forecast) -> dict[str, Any]:
         "bias": model.ease_off.bias_mm,
         "given": forecast.axle.ease_off is not None,
     }
-    if forecast.fit is not None:
-        out["fit"] = {
-            "place_standard_deviation_mm": list(forecast.fit.place_sigma),
-            "misfit": forecast.fit.misfit,
+    if forecast.misfit is not None:
+        out["fit"] = {"misfit": forecast.misfit}
+    if forecast.methods:
+        out["methods"] = {
+            method.cutting: {
+                "chance": method.chance,
+                "shift": {forecast.axle.role(flank): shift for flank, shift in method.shift.items()},
+            }
+            for method in forecast.methods
         }
     out["cutting"] = {
         "face_hobbed": model.blank.face_hobbed,
@@ -100,7 +104,7 @@ def print_forecast(to: Console, forecast: Forecast) -> None:
 
 def backlash_line(forecast: Forecast) -> str:
     """Backlash before and after in words."""
-    before, after = forecast.backlash_mm
+    before, after = forecast.before.backlash_mm, forecast.after.backlash_mm
     doubt = f" ± {forecast.backlash_spread_mm:.2f} mm" if forecast.backlash_spread_mm >= 0.005 else ""
     now = _SUPPOSED[forecast.backlash_from]
     return (
@@ -111,10 +115,9 @@ def backlash_line(forecast: Forecast) -> str:
 
 def title(forecast: Forecast) -> str:
     """The move in words."""
-    start, end = forecast.start, forecast.end
     moves = [
         f"{name} {show_move(abs(mm)).lstrip('+')} {'away' if mm > 0 else 'toward'}".replace("(+", "(")
-        for name, mm in (("pinion", end.pinion - start.pinion), ("ring gear", end.ring - start.ring))
+        for name, mm in (("pinion", forecast.pinion_mm), ("ring gear", forecast.ring_mm))
         if mm
     ]
     name = f"{printable(forecast.axle.name)}: " if forecast.axle.name else ""
@@ -124,7 +127,7 @@ def title(forecast: Forecast) -> str:
 def words(forecast: Forecast) -> list[str]:
     """What has to be said beside the numbers."""
     lines = []
-    if forecast.backlash_mm[1] <= 0:
+    if forecast.after.backlash_mm <= 0:
         lines.append("! The teeth would bind: no backlash would be left. Don't roll the gears there.")
     for flank in _in_order(forecast):
         after = forecast.after.patch(flank)
@@ -133,7 +136,7 @@ def words(forecast: Forecast) -> list[str]:
             lines.append(f"! {role}: no patch is foreseen on this flank.")
         elif after.runs_off:
             lines.append(f"! {role}: the patch would run off at the {' and '.join(sorted(after.runs_off))}.")
-    if forecast.fit is not None and forecast.fit.misfit > 2:
+    if forecast.misfit is not None and forecast.misfit > 2:
         lines.append(
             "! The measured patterns don't fit these gears well: no place of pinion and ring gear "
             "explains both. Look for runout, a bad bore or swapped photos before trusting a forecast."
@@ -141,7 +144,7 @@ def words(forecast: Forecast) -> list[str]:
     lacking = sorted(
         name.removesuffix("_mm").removesuffix("_deg") for name in forecast.model.blank.inputs.estimated()
     )
-    if forecast.axle.ease_off is None and forecast.fit is None:
+    if forecast.axle.ease_off is None and forecast.misfit is None:
         lacking.append("relief of the flanks")
     if lacking:
         lines.append(
@@ -157,12 +160,11 @@ def words(forecast: Forecast) -> list[str]:
 
 def forecast_chart(forecast: Forecast) -> Drawing:
     """Both flanks side by side, each with its patch before and after."""
-    model = forecast.model
     flanks = [
         ChartFlank(
             heading=_heading(forecast, flank),
-            before=model.patch(flank, forecast.start, outlined=True),
-            after=model.patch(flank, forecast.end, outlined=True),
+            before=forecast.drawn(flank, "before"),
+            after=forecast.drawn(flank, "after"),
             lines=_chart_lines(forecast, flank),
         )
         for flank in _in_order(forecast)

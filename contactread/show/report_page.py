@@ -8,8 +8,8 @@ from typing import Literal
 from contactread import __version__
 from contactread.advice.findings import describe
 from contactread.advice.rules import short_cautions
-from contactread.advice.targets import Zone, target_for
 from contactread.axle import Role
+from contactread.belief.targets import Zone, target_for
 from contactread.facts import facts
 from contactread.pattern.measures import Side
 from contactread.records.book import Book

@@ -12,8 +12,8 @@ from rich.text import Text
 
 from contactread.advice.answer import Advice, Expectation, Statement
 from contactread.advice.findings import describe
-from contactread.advice.targets import target_for
 from contactread.axle import Axle
+from contactread.belief.targets import target_for
 from contactread.flags import flag
 from contactread.reading import Reading
 from contactread.show.flank_text import flank_lines

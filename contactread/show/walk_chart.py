@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
-from contactread.advice.targets import Target, Zone
 from contactread.axle import Role
+from contactread.belief.targets import Target, Zone
 from contactread.records.questions import Answer
 from contactread.show.chart_signs import ring, shortened
 from contactread.show.drawing import Drawing

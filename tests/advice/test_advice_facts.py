@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from contactread.advice.rules import full_cautions, short_cautions
-from contactread.advice.targets import target_for, target_names
 from contactread.axle import Axle, GearSet
+from contactread.belief.targets import target_for, target_names
 from contactread.facts import facts
 
 TOPICS = {"order", "depth", "length", "backlash", "shim", "used", "fault", "reading", "effect"}

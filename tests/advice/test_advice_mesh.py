@@ -10,10 +10,10 @@ import pytest
 from calibration.set_ups import NOMINAL_BACKLASH_MM, STEP_MM, MisSetUp, TrueState, draw, read, true_state
 from calibration.setup_loop import ZONES, Solver, work_off
 from contactread.advice import EarlierTry, advise
-from contactread.advice.foresee import foresee
-from contactread.advice.response import response_of
-from contactread.advice.targets import target_for
 from contactread.axle import Carrier
+from contactread.belief import believe
+from contactread.belief.draws import draws_of
+from contactread.belief.targets import target_for
 from contactread.pattern.measures import Setup
 
 FAR = 0.2  # mm of depth error, seen beyond doubt
@@ -78,22 +78,18 @@ def test_a_housing_that_is_off_is_named_with_its_error(case, offset_mm, angle_de
     assert advice.verdict == "not_a_shim_problem"
     (misfit,) = [s for s in advice.diagnosis if s.rule == "no-move-fits"]
     assert "offset error" in misfit.text and "shaft angle" in misfit.text
-    (offset, offset_sigma), (angle, angle_sigma) = foresee(
-        setup, case.axle, [], target_for(case.axle)
-    ).housing()
+    (offset, offset_sigma), (angle, angle_sigma) = believe(case.axle, setup).housing()
     assert abs(offset - offset_mm) < 2.5 * offset_sigma
     assert abs(angle - angle_deg) < 2.5 * angle_sigma
 
 
 def test_an_observed_move_narrows_what_is_believed(case):
     """The doubt about a further move is smaller once the answer to a like move was seen."""
-    target = target_for(case.axle)
     before = reading(case, 0.2, 0.0)
     after = reading(case, 0.0, 0.0, 1)
-    first_only = foresee(before, case.axle, [], target).belief
-    learned = foresee(after, case.axle, [EarlierTry(before, -0.2)], target).belief
-    away = (0.2, 0.0)
-    assert learned.expected(away)[1][1] < first_only.expected((-0.2, 0.0))[1][1]
+    first_only = believe(case.axle, before).forecast(-0.2, 0.0).after
+    learned = believe(case.axle, after, [EarlierTry(before, -0.2)]).forecast(0.2, 0.0).after
+    assert learned.sigma["convex"][1] < first_only.sigma["convex"][1]
 
 
 @pytest.mark.parametrize(
@@ -154,8 +150,8 @@ def test_adjusters_move_in_half_notches(case):
 def test_given_relief_narrows_the_answer(case):
     """[ease_off] in the axle file: the draws then differ less."""
     gears = case.axle.gears
-    loose = response_of(gears).jacobian[:, 1, 0]
-    tight = response_of(gears, case.model.ease_off).jacobian[:, 1, 0]
+    loose = draws_of(gears).jacobian[:, 1, 0]
+    tight = draws_of(gears, case.model.ease_off).jacobian[:, 1, 0]
     assert tight.std() / abs(tight.mean()) < loose.std() / abs(loose.mean())
 
 

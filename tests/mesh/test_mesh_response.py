@@ -7,11 +7,9 @@ from dataclasses import replace
 import pytest
 
 from calibration.mechanics.directions import ALWAYS, ISO_SAMPLES, answer, answers, share, turning_cutter
-from contactread.axle import Axle, EaseOff, GearSet, Limits
-from contactread.mesh.forecast import SUPPOSED_BACKLASH_MM, forecast
+from contactread.axle import Axle, EaseOff, GearSet
 from contactread.mesh.kinematics import Displacement
 from contactread.mesh.response import CELLS, FLANKS, MeshModel
-from contactread.mesh.spread import alternatives
 
 GEARS = GearSet(11, 41, 210.0, 32.0, 30.0, 31.0, 20.0, 100.0, hand="right", cutting="face_milled")
 RELIEF = EaseOff(0.03, 0.02, 0.0)
@@ -115,28 +113,3 @@ def test_backlash_both_ways() -> None:
         assert here is not None and here.dial > here.normal > 0
     model = MeshModel(AXLE)
     assert model.predict(pinion=0.1).backlash_change_mm > 0 > model.predict(pinion=-0.1).backlash_change_mm
-
-
-def test_alternatives_differ_only_where_something_is_unknown() -> None:
-    told = alternatives(AXLE, 3)
-    assert told[0].predict(0.1) == told[1].predict(0.1)
-    vague = alternatives(Axle(GearSet(11, 41, 210.0)), 8)
-    assert len({m.blank.cutter_radius for m in vague}) == len(vague) >= 6
-    assert {m.blank.face_hobbed for m in vague} == {False, True}
-
-
-def test_forecast_carries_what_is_not_known() -> None:
-    known = forecast(AXLE, Displacement(), Displacement(pinion=0.1))
-    assert known.known and known.backlash_spread_mm == 0
-    vague = forecast(Axle(GearSet(11, 41, 210.0)), Displacement(), Displacement(pinion=0.1))
-    assert not vague.known and vague.backlash_spread_mm > 0 and min(vague.shift_spread["convex"]) > 0
-
-
-def test_forecast_says_where_backlash_comes_from() -> None:
-    end = Displacement(ring=-0.1)
-    assert forecast(AXLE, Displacement(), end, 0.18).backlash_mm[0] == 0.18
-    limits = forecast(replace(AXLE, limits=Limits(backlash_mm=(0.15, 0.25))), Displacement(), end)
-    assert (limits.backlash_from, limits.backlash_mm[0]) == ("limits", pytest.approx(0.2))
-    supposed = forecast(AXLE, Displacement(), end)
-    assert (supposed.backlash_from, supposed.backlash_mm[0]) == ("supposed", SUPPOSED_BACKLASH_MM)
-    assert supposed.backlash_mm[1] < supposed.backlash_mm[0]

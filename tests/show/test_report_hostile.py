@@ -17,7 +17,7 @@ from report_shop import finished_job, made_book
 sys.path.insert(0, str(Path(__file__).parents[1] / "records"))
 from hostile import HOSTILE
 
-from contactread.advice.targets import target_for
+from contactread.belief.targets import target_for
 from contactread.errors import BookError
 from contactread.records import questions
 from contactread.records.book import Book

@@ -10,7 +10,7 @@ from made_reading import made_reading, made_side
 from rich.console import Console
 
 from contactread.advice.advise import advise
-from contactread.advice.targets import target_for
+from contactread.belief.targets import target_for
 from contactread.errors import PhotoError
 from contactread.flags import flag
 from contactread.reading import pair

@@ -16,13 +16,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.advice.belief import MEASURES, Array, Candidates
+from contactread.arrays import Floats
 from contactread.axle import Axle, EaseOff, GearSet
+from contactread.belief.linear import MEASURES, Candidates
+from contactread.belief.tries import Seen, sides_of
 from contactread.errors import MechanicsError
 from contactread.mesh.blank import blank_of
 from contactread.mesh.estimate import Estimate, GearInputs, gear_inputs
 from contactread.mesh.kinematics import Displacement
-from contactread.mesh.response import FILM_MM, MeshModel, Prediction, usual_ease_off
+from contactread.mesh.response import FILM_MM, FLANKS, MeshModel, Prediction, usual_ease_off
 from contactread.pattern.measures import Setup, Side
 
 DRAWS = 40  # with 48 calibration.setup_loop shows the same
@@ -49,14 +51,21 @@ CUT_SIZE_SIGMA = 0.12  # logarithm; a cut patch may seem larger than it is by ab
 class FittedDraws:
     """Draws made to fit the sizes of a reading.
 
-    candidates: their answers in the order (drive, coast) of the set-up. extents: (n, 4) of the whole
-    patches: drive length, height, coast length, height. relief: (n, 3) logarithms of the lengthwise and
-    profile relief in mm, and the bias in mm.
+    candidates: their answers. extents: (n, 4) of the whole patches: convex length, height, concave length,
+    height. relief: (n, 3) logarithms of the lengthwise and profile relief in mm, and the bias in mm.
     """
 
+    draws: Draws
     candidates: Candidates
-    extents: Array
-    relief: Array
+    extents: Floats
+    relief: Floats
+
+    def model(self, index: int) -> MeshModel:
+        """One draw's gears with the relief that the sizes speak for."""
+        length, profile, bias = (float(x) for x in self.relief[index])
+        return self.draws.models[index].with_ease_off(
+            EaseOff(float(np.exp(length)), float(np.exp(profile)), bias)
+        )
 
     def relief_mm(self) -> tuple[tuple[float, float], tuple[float, float]]:
         """Lengthwise and profile relief, mm, that the sizes speak for, each with its relative uncertainty."""
@@ -69,36 +78,43 @@ class FittedDraws:
 
 
 @dataclass(frozen=True, eq=False)
-class AxleResponse:
+class Draws:
     """Draws of one axle's gear set.
 
-    features: (n, 6) logarithms of the extents (convex length, height, concave length, height) and the two
-    tilts in units of 10 degrees. jacobian: (n, 5, 4) change of (convex u, v, concave u, v, backlash mm) per
-    mm of pinion move, ring-gear move, offset error, and per degree of shaft-angle error. relief: (n, 3) as in
-    FittedDraws.
+    models: n of them. features: (n, 6) logarithms of the extents (convex length, height, concave length,
+    height) and the two tilts in units of 10 degrees. jacobian: (n, 5, 4) change of (convex u, v, concave u,
+    v, backlash mm) per mm of pinion move, ring-gear move, offset error, and per degree of shaft-angle error.
+    relief: (n, 3) as in FittedDraws. centre: (n, 4) of the patches in the nominal place (convex u, v, concave
+    u, v).
     """
 
-    features: Array
-    jacobian: Array
-    relief: Array
+    models: tuple[MeshModel, ...]
+    features: Floats
+    jacobian: Floats
+    relief: Floats
+    centre: Floats
 
-    def fit(self, setup: Setup) -> FittedDraws:
+    @property
+    def candidates(self) -> Candidates:
+        """Their answers before anything was read: all equally likely."""
+        return Candidates(self.jacobian, np.zeros(len(self.jacobian)))
+
+    def fit(self, seen: Setup | Seen) -> FittedDraws:
         """The draws moved onto the measured sizes and tilts, and weighted by how near they were."""
-        order = [0, 1] if setup.drive.flank == "convex" else [1, 0]
-        seen, whole = np.zeros(6), np.zeros(6, bool)
-        for place, side in zip(order, (setup.drive, setup.coast), strict=True):
+        measured, whole = np.full(6, -np.inf), np.zeros(6, bool)
+        for flank, side in sides_of(seen).items():
+            place = FLANKS.index(flank)
             extents = slice(2 * place, 2 * place + 2)
-            seen[extents], whole[extents] = _extents(side)
-            seen[4 + place], whole[4 + place] = side.tilt_deg / 10, whole[extents].all()
-        features, answers, log_weight = self._moved(np.where(whole, seen, np.nan))
+            measured[extents], whole[extents] = _extents(side)
+            measured[4 + place], whole[4 + place] = side.tilt_deg / 10, whole[extents].all()
+        features, answers, log_weight = self._moved(np.where(whole, measured, np.nan))
         # What is left of a patch that is cut off is less than the whole patch.
-        lacking = np.maximum(seen - features, 0.0)[:, :4] * ~whole[:4]
+        lacking = np.maximum(measured - features, 0.0)[:, :4] * ~whole[:4]
         log_weight = log_weight - 0.5 * np.sum((lacking / CUT_SIZE_SIGMA) ** 2, axis=1)
-        rows = [2 * order[0], 2 * order[0] + 1, 2 * order[1], 2 * order[1] + 1, 4]
-        jacobian = answers[:, :-3].reshape(self.jacobian.shape)[:, rows, :]
-        return FittedDraws(Candidates(jacobian, log_weight), np.exp(features[:, rows[:4]]), answers[:, -3:])
+        jacobian = answers[:, :-3].reshape(self.jacobian.shape)
+        return FittedDraws(self, Candidates(jacobian, log_weight), np.exp(features[:, :4]), answers[:, -3:])
 
-    def _moved(self, measured: Array) -> tuple[Array, Array, Array]:
+    def _moved(self, measured: Floats) -> tuple[Floats, Floats, Floats]:
         """Features, answers (Jacobian and relief, flat) and log weights of the draws, once each is moved
         onto the measured features (NaN: not measured) by the draws' own regression.
         """
@@ -112,7 +128,7 @@ class AxleResponse:
         x = self.features[:, seen] - self.features[:, seen].mean(axis=0)
         gram = x.T @ x + RIDGE * np.eye(x.shape[1])
 
-        def follow(values: Array) -> Array:
+        def follow(values: Floats) -> Floats:
             slope = np.linalg.solve(gram, x.T @ (values - values.mean(axis=0)))
             return np.asarray(values + step[:, seen] @ slope)
 
@@ -123,7 +139,7 @@ class AxleResponse:
 
 
 @lru_cache(maxsize=16)
-def response_of(gears: GearSet, ease_off: EaseOff | None = None) -> AxleResponse:
+def draws_of(gears: GearSet, ease_off: EaseOff | None = None) -> Draws:
     """The draws for this gear set: under half a second, then remembered. ease_off: where it is given.
 
     Raises MechanicsError where no gear set of these numbers can be built.
@@ -131,7 +147,7 @@ def response_of(gears: GearSet, ease_off: EaseOff | None = None) -> AxleResponse
     random = np.random.default_rng(0)
     usual = ease_off or usual_ease_off(blank_of(gears))
     doubt = 1.0 if ease_off is None else GIVEN_RELIEF_DOUBT
-    features, jacobians, reliefs = [], [], []
+    models, features, jacobians, reliefs, centres = [], [], [], [], []
     failure: MechanicsError | None = None
     for index in range(2 * DRAWS):
         try:
@@ -141,8 +157,10 @@ def response_of(gears: GearSet, ease_off: EaseOff | None = None) -> AxleResponse
             failure = error
             continue
         if found is not None:
+            models.append(model)
             features.append(found[0])
             jacobians.append(found[1])
+            centres.append(found[2])
             relief = model.ease_off
             reliefs.append([np.log(relief.lengthwise_mm), np.log(relief.profile_mm), relief.bias_mm])
         if len(features) == DRAWS:
@@ -153,7 +171,7 @@ def response_of(gears: GearSet, ease_off: EaseOff | None = None) -> AxleResponse
             "With these numbers the computed gears hardly touch, so no shim move can be computed.",
             "Check the axle file; leave out what you don't know for certain.",
         )
-    return AxleResponse(np.array(features), np.array(jacobians), np.array(reliefs))
+    return Draws(tuple(models), np.array(features), np.array(jacobians), np.array(reliefs), np.array(centres))
 
 
 def _draw(gears: GearSet, usual: EaseOff, doubt: float, random: np.random.Generator, index: int) -> MeshModel:
@@ -179,8 +197,8 @@ def _draw_inputs(known: GearInputs, random: np.random.Generator) -> GearInputs:
     return replace(known, **drawn)
 
 
-def _answer(model: MeshModel, scale: float) -> tuple[Array, Array] | None:
-    """Features (6,) and Jacobian (5, 4) of one model; None where a flank doesn't touch."""
+def _answer(model: MeshModel, scale: float) -> tuple[Floats, Floats, Floats] | None:
+    """Features (6,), Jacobian (5, 4), nominal centres (4,) of one model; None where a flank doesn't touch."""
     step = STEP_MM * scale
     here, *moved = model.predictions([
         Displacement(),
@@ -205,17 +223,17 @@ def _answer(model: MeshModel, scale: float) -> tuple[Array, Array] | None:
         return None
     sides = (here.convex, here.concave)
     extents = [np.log(p[1] - p[0]) for side in sides for p in (side.length, side.height)]
-    return np.array([*extents, *(side.tilt_deg / 10 for side in sides)]), jacobian
+    return np.array([*extents, *(side.tilt_deg / 10 for side in sides)]), jacobian, middle[:4]
 
 
-def _measures(prediction: Prediction) -> Array:
+def _measures(prediction: Prediction) -> Floats:
     """Both centres and the backlash change (5,); NaN where a flank doesn't touch."""
     if prediction.convex is None or prediction.concave is None:
         return np.full(MEASURES, np.nan)
     return np.array([*prediction.convex.centre, *prediction.concave.centre, prediction.backlash_change_mm])
 
 
-def _extents(side: Side) -> tuple[Array, NDArray[np.bool_]]:
+def _extents(side: Side) -> tuple[Floats, NDArray[np.bool_]]:
     """Logarithms of the extents (length, height), and whether each is whole: not cut off at an edge."""
     length = max(side.length[1] - side.length[0], 0.02)
     height = max(side.height[1] - side.height[0], 0.02)

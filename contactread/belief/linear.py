@@ -1,4 +1,4 @@
-"""What is believed of this axle: its response to moves and where its members stand.
+"""Where the gears stand and how they answer, as a linear Gaussian update over candidate gear sets.
 
 The response is unknown, so it is carried as many candidate gear sets, each with its own linear answer to
 moves. Within one candidate everything is linear and Gaussian and is solved exactly; across candidates the
@@ -6,7 +6,7 @@ readings decide how likely each is (recursive Bayesian update: each further try 
 
 For one candidate, with try t = 0, 1, ... and the moves m_t made since the first try,
 
-    y_t = aim + e + J (x + m_t) + noise,      y = (drive u, drive v, coast u, coast v, backlash)
+    y_t = aim + e + J (x + m_t) + noise,      y = (convex u, v, concave u, v, backlash)
 
 x: how the axle stands at the first try against the set's designed place: pinion move P, ring-gear move G
 and, where the housing is off, an offset error and a shaft-angle error; e: how the set's own best place
@@ -22,11 +22,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
-MEASURES = 5  # drive u, drive v, coast u, coast v (fractions), backlash (mm)
+from contactread.arrays import Floats
+
+MEASURES = 5  # convex u, v, concave u, v (fractions), backlash (mm)
 # Share of a candidate's answer to a move that stays in doubt, for each measure: patterns, and backlash,
 # which the geometry fixes far better. Found to make the chances true in calibration.setup_loop.
-ANSWER_DOUBT = np.array([0.22, 0.22, 0.22, 0.22, 0.06])
+ANSWER_DOUBT = np.array([0.12, 0.12, 0.12, 0.12, 0.06])
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,10 +37,10 @@ class Candidates:
     log_weight: (n,) how likely each was before any move was seen.
     """
 
-    jacobian: Array
-    log_weight: Array
+    jacobian: Floats
+    log_weight: Floats
 
-    def doubt(self, moves_mm: Array) -> Array:
+    def doubt(self, moves_mm: Floats) -> Floats:
         """Standard deviation (..., n, 5) by which a move's answer may miss J m, for moves (..., 2).
 
         No candidate is the very gear set, and patterns do not answer in exact proportion.
@@ -54,9 +55,9 @@ class Prior:
     may differ from candidate to candidate.
     """
 
-    aim: Array
-    state_sigma: Array
-    own_sigma: Array
+    aim: Floats
+    state_sigma: Floats
+    own_sigma: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,28 +66,31 @@ class Observation:
     moved_mm: (P, G) since the first try.
     """
 
-    measures: Array
-    sigma: Array
+    measures: Floats
+    sigma: Floats
     moved_mm: tuple[float, float]
 
 
 @dataclass(frozen=True, eq=False)
-class Belief:
+class Posterior:
     """What is believed after the observations.
 
     weight: (n,) of the candidates. mean, covariance: (n, k + 5), (n, k + 5, k + 5) of (x, e) in each.
-    log_evidence: of all observations together. moved_mm: moves made so far.
+    log_evidence: of all observations together. surprise: (n,) sum of the squares of what each leaves
+    unexplained, in standard deviations, over `seen` measures in all. moved_mm: moves made so far.
     """
 
     candidates: Candidates
     prior: Prior
-    weight: Array
-    mean: Array
-    covariance: Array
+    weight: Floats
+    mean: Floats
+    covariance: Floats
     log_evidence: float
+    surprise: Floats
+    seen: int
     moved_mm: tuple[float, float]
 
-    def after(self, move_mm: tuple[float, float]) -> tuple[Array, Array]:
+    def after(self, move_mm: tuple[float, float]) -> tuple[Floats, Floats]:
         """Mean (n, 5) and covariance (n, 5, 5) of the measures in each candidate after a further move."""
         total = np.add(self.moved_mm, move_mm)
         response = _response(self.candidates)
@@ -97,14 +101,19 @@ class Belief:
             MEASURES
         )
 
-    def expected(self, move_mm: tuple[float, float]) -> tuple[Array, Array]:
+    def expected(self, move_mm: tuple[float, float]) -> tuple[Floats, Floats]:
         """Mean (5,) and standard deviation (5,) of the measures after a further move, over all candidates."""
         mean, covariance = self.after(move_mm)
         overall = self.weight @ mean
         variance = self.weight @ (np.diagonal(covariance, axis1=1, axis2=2) + (mean - overall) ** 2)
         return overall, np.sqrt(variance)
 
-    def state(self, among: NDArray[np.bool_]) -> tuple[Array, Array]:
+    def misfit(self, first: int) -> float:
+        """Root mean square of what the best of the first candidates leaves unexplained, in standard
+        deviations."""
+        return float(np.sqrt(max(float(self.surprise[:first].min()), 0.0) / max(self.seen, 1)))
+
+    def state(self, among: NDArray[np.bool_]) -> tuple[Floats, Floats]:
         """Mean (k,) and standard deviation (k,) of x at the first try, among some of the candidates (n,)."""
         k = self.candidates.jacobian.shape[2]
         weight = np.where(among, self.weight, 0.0) / max(self.weight[among].sum(), 1e-300)
@@ -117,7 +126,7 @@ class Belief:
         sigma = np.sqrt(self.covariance[:, 0, 0])
         return float(self.weight @ normal_cdf((self.mean[:, 0] + self.moved_mm[0]) / sigma))
 
-    def chances(self, moves_mm: Array, low: Array, high: Array) -> Array:
+    def chances(self, moves_mm: Floats, low: Floats, high: Floats) -> Floats:
         """Chance (m,) that all measures lie between low and high (5,) after each of the moves (m, 2)."""
         mean, covariance = self.after((0.0, 0.0))
         variance = np.diagonal(covariance, axis1=1, axis2=2)
@@ -125,11 +134,11 @@ class Belief:
         step = np.einsum("nij,mj->mni", self.candidates.jacobian[:, :, :2], moves_mm)
         upper = normal_cdf((high - mean - step) / sigma)
         inside = np.prod(upper - normal_cdf((low - mean - step) / sigma), axis=2)
-        chance: Array = inside @ self.weight
+        chance: Floats = inside @ self.weight
         return chance
 
 
-def believe(candidates: Candidates, prior: Prior, observations: list[Observation]) -> Belief:
+def update(candidates: Candidates, prior: Prior, observations: list[Observation]) -> Posterior:
     """The belief after all observations, the first at moved_mm (0, 0).
 
     The last reading is taken for what it is; an earlier one speaks of the present place by way of the moves
@@ -161,20 +170,22 @@ def believe(candidates: Candidates, prior: Prior, observations: list[Observation
     log_likelihood = 0.5 * (log_noise + np.sum(np.log(precision0), axis=1) - log_det - quadratic)
     log_weight = candidates.log_weight + log_likelihood
     top = log_weight.max()
-    weight: Array = np.exp(log_weight - top)
+    weight: Floats = np.exp(log_weight - top)
     evidence = float(top + np.log(weight.sum()) - np.log(np.exp(candidates.log_weight).sum()))
-    return Belief(
+    return Posterior(
         candidates,
         prior,
         np.asarray(weight / weight.sum()),
         mean,
         covariance,
         evidence,
+        quadratic,
+        sum(int(np.isfinite(o.measures[0]).sum()) for o in observations),
         observations[-1].moved_mm if observations else (0.0, 0.0),
     )
 
 
-def normal_cdf(z: Array) -> Array:
+def normal_cdf(z: Floats) -> Floats:
     """Standard normal distribution function, to 1.5e-7 (Abramowitz and Stegun 7.1.26)."""
     x = np.abs(z) / math.sqrt(2)
     t = 1 / (1 + 0.3275911 * x)
@@ -183,7 +194,7 @@ def normal_cdf(z: Array) -> Array:
     return np.where(z > 0, 1 - tail, tail)
 
 
-def _response(candidates: Candidates) -> Array:
+def _response(candidates: Candidates) -> Floats:
     """(n, 5, k + 5): the measures' answer to (x, e)."""
     count = len(candidates.jacobian)
     own = np.broadcast_to(np.eye(MEASURES), (count, MEASURES, MEASURES))

@@ -1,0 +1,225 @@
+"""From what was seen and moved so far to what is believed of this axle."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from contactread.arrays import Floats
+from contactread.axle import Axle, Interval
+from contactread.belief.draws import FittedDraws, draws_of
+from contactread.belief.forecast import (
+    SUPPOSED_BACKLASH_MM,
+    BacklashFrom,
+    Forecast,
+    Outlook,
+    Start,
+    forecast_of,
+    outlooks,
+)
+from contactread.belief.linear import MEASURES, Candidates, Observation, Posterior, Prior, update
+from contactread.belief.targets import Target, Zone, target_for
+from contactread.belief.tries import EarlierTry, Seen, sides_of, sigma_of
+from contactread.mesh.kinematics import Displacement
+from contactread.mesh.response import FLANKS
+from contactread.pattern.measures import Setup, Side
+
+# Before anything is read: how far an axle may stand from its designed place, mm (pinion, ring gear).
+PLACE_SIGMA = (0.25, 0.25)
+# A patch cut off at an edge shows its centre less well, flank fractions.
+CUT_SIGMA = 0.04
+# What a dial in a workshop repeats to. Common practice, no source; the issue of the set-up loop uses it too.
+DIAL_SIGMA_MM = 0.01
+# Below this a backlash reading only says that the teeth bind, mm.
+BOUND_MM, BOUND_SIGMA_MM = 0.02, 0.06
+# Where no limits are given the backlash aim is a guess only; its width lets the readings speak.
+NO_LIMITS_SIGMA_MM = 0.10
+# So many of the likeliest gear sets speak when a move is foreseen; the rest hardly weigh.
+SPEAKERS = 8
+
+
+class Case(NamedTuple):
+    """One state of affairs an axle may be in. odds: how often, before anything is read. own: how far the
+    set's own best place lies from the aim, flank fractions (u, v). housing: how far the bores are off, mm
+    of offset and degrees of shaft angle. All standard deviations, and our own suppositions.
+    """
+
+    odds: float
+    own: Interval
+    housing: Interval
+
+
+USUAL = Case(0.90, (0.015, 0.02), (0.015, 0.010))
+ODD_SET = Case(0.07, (0.15, 0.15), (0.015, 0.010))
+BENT_HOUSING = Case(0.03, (0.015, 0.02), (0.15, 0.12))
+CASES = (USUAL, ODD_SET, BENT_HOUSING)
+
+
+@dataclass(frozen=True, eq=False)
+class Belief:
+    """What is believed of one axle after all tries.
+
+    Each candidate is a drawn gear set in one of the CASES, n = draws x cases. posterior: their weights and
+    where each stands. bent: which of them (n,) have a housing that is off. backlash_from: what the present
+    backlash rests on.
+    """
+
+    axle: Axle
+    drawn: FittedDraws
+    posterior: Posterior
+    observations: tuple[Observation, ...]
+    bent: NDArray[np.bool_]
+    backlash_from: BacklashFrom
+
+    def forecast(self, pinion_mm: float, ring_mm: float) -> Forecast:
+        """What a further move P, G will do."""
+        move = pinion_mm, ring_mm
+        starts, chosen = self._speakers()
+        before, after = self._seen(starts, chosen, [(0.0, 0.0), move])
+        return forecast_of(self.axle, move, starts, (before, after), self.backlash_from, self.misfit)
+
+    def outlooks(self, moves_mm: Sequence[Interval]) -> list[Outlook]:
+        """What the gears will show after each of these moves, every one from where they stand now."""
+        return self._seen(*self._speakers(), moves_mm)
+
+    @property
+    def bent_chance(self) -> float:
+        """Chance that the housing is off, from the readings."""
+        return float(self.posterior.weight[self.bent].sum())
+
+    @property
+    def misfit(self) -> float:
+        """How badly the usual gear sets explain the readings: root mean square, in standard deviations."""
+        return self.posterior.misfit(len(self.drawn.extents))
+
+    def housing(self) -> tuple[Interval, Interval]:
+        """Offset error (mm) and shaft-angle error (degrees), each with its uncertainty, if it is off."""
+        mean, sigma = self.posterior.state(self.bent)
+        return (float(mean[2]), float(sigma[2])), (float(mean[3]), float(sigma[3]))
+
+    def _seen(self, starts: list[Start], chosen: list[int], moves_mm: Sequence[Interval]) -> list[Outlook]:
+        doubts = [self.posterior.candidates.doubt(np.array(move))[chosen] for move in moves_mm]
+        return outlooks(starts, moves_mm, np.stack(doubts))
+
+    def _speakers(self) -> tuple[list[Start], list[int]]:
+        """The likeliest candidates of each cutting method, weighing as much as all of their method, and
+        their places among all."""
+        posterior, count = self.posterior, len(self.drawn.extents)
+        weight = posterior.weight
+        methods = np.tile([m.blank.face_hobbed for m in self.drawn.draws.models], len(CASES))
+        mean, covariance = posterior.after((0.0, 0.0))
+        starts, chosen = [], []
+        kinds = [methods == kind for kind in (False, True) if weight[methods == kind].sum() > 1e-6]
+        for among in kinds:
+            best = np.argsort(np.where(among, weight, -1.0))[::-1][: SPEAKERS // len(kinds)]
+            scale = weight[among].sum() / weight[best].sum()
+            for k in map(int, best):
+                draw = k % count
+                p, g, offset, angle = (float(x) for x in posterior.mean[k, :4])
+                moved_p, moved_g = posterior.moved_mm
+                at = Displacement(p + moved_p, g + moved_g, offset, float(np.radians(angle)))
+                own = (posterior.prior.aim + posterior.mean[k, 4:])[:4] - self.drawn.draws.centre[draw]
+                sigma = np.sqrt(np.diag(covariance[k]))
+                starts.append(
+                    Start(self.drawn.model(draw), float(scale * weight[k]), at, own, float(mean[k, 4]), sigma)
+                )
+                chosen.append(k)
+        return starts, chosen
+
+
+def believe(
+    axle: Axle,
+    seen: Setup | Seen,
+    history: Sequence[EarlierTry] = (),
+    target: Target | None = None,
+) -> Belief:
+    """The belief about this axle from this reading and the earlier tries, each with the move after it.
+
+    Sides are in their roles for this axle (`advice.advise.by_roles`). target: where the patterns are meant to
+    be, in place of the target that the axle names. Raises MechanicsError where no gear set can be computed
+    from the axle file.
+    """
+    tries: list[Setup | Seen] = [*(t.setup for t in history), seen]
+    drawn = draws_of(axle.gears, axle.ease_off).fit(_clearest(tries))
+    single, count = drawn.candidates, len(drawn.extents)
+    odds = np.log(np.repeat([case.odds for case in CASES], count))
+    candidates = Candidates(
+        np.tile(single.jacobian, (len(CASES), 1, 1)), np.tile(single.log_weight, len(CASES)) + odds
+    )
+    extents = np.tile(drawn.extents, (len(CASES), 1))
+    moves = np.cumsum([(0.0, 0.0), *((t.pinion_mm, t.ring_mm) for t in history)], axis=0)
+    observations = [
+        _observe(one, extents, (float(p), float(g))) for one, (p, g) in zip(tries, moves, strict=True)
+    ]
+    posterior = update(candidates, _prior(target or target_for(axle), axle, count), observations)
+    bent = np.repeat([case is BENT_HOUSING for case in CASES], count)
+    source: BacklashFrom = "supposed" if axle.limits.backlash_mm is None else "limits"
+    if any(one.backlash_mm for one in tries):
+        source = "measured"
+    return Belief(axle, drawn, posterior, tuple(observations), bent, source)
+
+
+def in_flank_order(target: Target, axle: Axle) -> tuple[Zone, Zone]:
+    """The target's zones of the convex and the concave flank."""
+    return target.zone(axle.role("convex")), target.zone(axle.role("concave"))
+
+
+def _prior(target: Target, axle: Axle, count: int) -> Prior:
+    """The prior of every candidate, `count` for each case."""
+    limits = axle.limits.backlash_mm
+    backlash = NO_LIMITS_SIGMA_MM if limits is None else (limits[1] - limits[0]) / 4
+    state = np.repeat([[*PLACE_SIGMA, *case.housing] for case in CASES], count, axis=0)
+    own = np.repeat([[*case.own, *case.own, backlash] for case in CASES], count, axis=0)
+    middle = SUPPOSED_BACKLASH_MM if limits is None else sum(limits) / 2
+    convex, concave = in_flank_order(target, axle)
+    return Prior(np.array([*convex.aim, *concave.aim, middle]), state, own)
+
+
+def _clearest(tries: Sequence[Setup | Seen]) -> Setup | Seen:
+    """The try whose patches are cut off least: its sizes tell the crowning best; the latest of equals."""
+
+    def cut(seen: Setup | Seen) -> tuple[int, int]:
+        sides = sides_of(seen).values()
+        return -len(sides), sum(len(side.runs_off) for side in sides)
+
+    return min(reversed(tries), key=cut)
+
+
+def _observe(seen: Setup | Seen, extents: Floats, moved: Interval) -> Observation:
+    """One reading as the five measures; where a patch is cut off, its centre follows from the end that is
+    seen and from the size that each candidate gives it.
+    """
+    count = len(extents)
+    sides = sides_of(seen)
+    measures, sigmas = np.full((count, MEASURES), np.nan), np.ones(MEASURES)
+    for index, flank in enumerate(FLANKS):
+        side = sides.get(flank)
+        if side is None:
+            continue
+        for axis in (0, 1):
+            k = 2 * index + axis
+            measures[:, k], sigmas[k] = _whole_centre(side, axis, extents[:, k])
+    if seen.backlash_mm:
+        mean = sum(seen.backlash_mm) / len(seen.backlash_mm)
+        measures[:, 4] = mean
+        # Teeth that bind read as nothing, however far they are from free.
+        sigmas[4] = BOUND_SIGMA_MM if mean < BOUND_MM else DIAL_SIGMA_MM / len(seen.backlash_mm) ** 0.5
+    return Observation(measures, sigmas, moved)
+
+
+def _whole_centre(side: Side, axis: int, extent: Floats) -> tuple[Floats, float]:
+    """Where the centre of the whole patch lies, in each candidate, and its standard uncertainty."""
+    low_edge, high_edge = (("toe", "heel"), ("root", "top"))[axis]
+    low_off, high_off = low_edge in side.runs_off, high_edge in side.runs_off
+    low, high = (side.length, side.height)[axis]
+    centre, sigma = side.centre[axis], sigma_of(side)[axis]
+    if low_off == high_off:
+        return np.full(len(extent), centre), sigma if not low_off else float(np.hypot(sigma, CUT_SIGMA))
+    seen = low + extent / 2 if high_off else high - extent / 2
+    # A patch cut off at the top is centred no lower than what is seen of it, and the other way round.
+    whole = np.maximum(seen, centre) if high_off else np.minimum(seen, centre)
+    return whole, float(np.hypot(sigma, CUT_SIGMA))

@@ -1,0 +1,48 @@
+"""What was seen of a set-up, and the moves made since: what a belief is made from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from contactread.axle import FlankName
+from contactread.pattern.measures import Setup, Side
+
+# A reading is never surer than this: two photos of one set-up, rolled twice, differ by about as much.
+# Common practice, no source; in flank fractions (u, v).
+SIGMA_FLOOR = (0.01, 0.015)
+
+
+@dataclass(frozen=True)
+class Seen:
+    """One try as far as it was seen: like a Setup, but a side may be missing. At least one is there.
+
+    drive, coast: in their roles for this axle. backlash_mm: readings of the dial; empty where none was taken.
+    """
+
+    drive: Side | None
+    coast: Side | None
+    backlash_mm: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True)
+class EarlierTry:
+    """An earlier try of the same set-up: what was read, and which move was made after it.
+
+    pinion_mm, ring_mm: the moves P and G that were made after this reading. checked: the move was looked at
+    again and is as told, so no mix-up is suspected in it any more.
+    """
+
+    setup: Setup
+    pinion_mm: float = 0.0
+    ring_mm: float = 0.0
+    checked: bool = False
+
+
+def sides_of(seen: Setup | Seen) -> dict[FlankName, Side]:
+    """The sides that were seen, by flank."""
+    return {side.flank: side for side in (seen.drive, seen.coast) if side is not None}
+
+
+def sigma_of(side: Side) -> tuple[float, float]:
+    """The standard uncertainty of a side's centre, not below what a repeat would show."""
+    return max(side.sigma[0], SIGMA_FLOOR[0]), max(side.sigma[1], SIGMA_FLOOR[1])

@@ -48,6 +48,7 @@ def forecast_to_json(forecast: Forecast) -> dict[str, Any]:
             "after": None if last is None else last.to_json(_DIGITS),
             "shift": None if shift is None else list(shift),
             "shift_standard_deviation": list(forecast.shift_spread[flank]),
+            "standard_deviation_after": list(forecast.after.sigma[flank]),
         }
     before, after = forecast.before.backlash_mm, forecast.after.backlash_mm
     model = forecast.model

@@ -14,9 +14,11 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from contactread.advice.advise import advise
-    from contactread.axle import Axle
+    from contactread.axle import Axle, Carrier, EaseOff, GearSet, Limits, PinionShim
     from contactread.axle_file import load_axle
+    from contactread.belief.believe import believe
     from contactread.belief.forecast import predict
+    from contactread.belief.tries import EarlierTry
     from contactread.errors import ContactreadError
     from contactread.reading import Reading, pair, read
 
@@ -27,13 +29,36 @@ __version__ = "0.1.0"
 os.environ.setdefault("OPENCV_IO_MAX_IMAGE_PIXELS", "100000000")
 os.environ.setdefault("OPENCV_LOG_LEVEL", "SILENT")
 
-__all__ = ["Axle", "ContactreadError", "Reading", "advise", "load_axle", "pair", "predict", "read"]
+__all__ = [
+    "Axle",
+    "Carrier",
+    "ContactreadError",
+    "EarlierTry",
+    "EaseOff",
+    "GearSet",
+    "Limits",
+    "PinionShim",
+    "Reading",
+    "advise",
+    "believe",
+    "load_axle",
+    "pair",
+    "predict",
+    "read",
+]
 
 _HOMES = {
     "Axle": "contactread.axle",
+    "Carrier": "contactread.axle",
     "ContactreadError": "contactread.errors",
+    "EarlierTry": "contactread.belief.tries",
+    "EaseOff": "contactread.axle",
+    "GearSet": "contactread.axle",
+    "Limits": "contactread.axle",
+    "PinionShim": "contactread.axle",
     "Reading": "contactread.reading",
     "advise": "contactread.advice.advise",
+    "believe": "contactread.belief.believe",
     "load_axle": "contactread.axle_file",
     "pair": "contactread.reading",
     "predict": "contactread.belief.forecast",

@@ -8,7 +8,6 @@ import sys
 import pytest
 
 import contactread
-from contactread.axle import GearSet
 
 
 def test_list_is_complete_and_sorted() -> None:
@@ -33,6 +32,6 @@ def test_importing_costs_nothing() -> None:
 
 
 def test_predict_in_one_line() -> None:
-    axle = contactread.Axle(GearSet(11, 41, 222.0, cutting="face_milled"))
+    axle = contactread.Axle(contactread.GearSet(11, 41, 222.0, cutting="face_milled"))
     seen = contactread.predict(axle, ring_mm=0.1, backlash_mm=0.2)
-    assert seen.backlash_mm[1] > seen.backlash_mm[0] == 0.2
+    assert seen.after.backlash_mm > seen.before.backlash_mm == pytest.approx(0.2)

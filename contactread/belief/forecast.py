@@ -15,9 +15,8 @@ from contactread.axle import Axle, FlankName, Interval
 from contactread.belief.draws import draws_of
 from contactread.belief.linear import MEASURES, normal_cdf
 from contactread.mesh.kinematics import Displacement
-from contactread.mesh.patch import Patch
 from contactread.mesh.response import FLANKS, MeshModel, Prediction
-from contactread.pattern.measures import Point
+from contactread.patch import EDGES, Clear, Outline, Patch, Point
 
 # Where neither a measurement nor the axle's limits say what the backlash is now. Only a number to start
 # from, and shown as supposed: common practice for passenger-car and light-truck axles.
@@ -114,10 +113,10 @@ class Forecast:
 
     pinion_mm, ring_mm: the move P, G. before, after: what the gears show. backlash_from: where the first
     backlash comes from: measured by the user, the middle of the axle's limits, or supposed. model: of all
-    gear sets the one nearest to what is expected; it stands for the others in pictures. known: True where
-    nothing had to be estimated. misfit: how badly the usual gear sets explain what was read, root mean
-    square in standard deviations; None where nothing was read. methods: one entry for each cutting method
-    where it is unknown, else none.
+    gear sets the one nearest to what is expected; it stands for the others in pictures, at its own place
+    model_at. known: True where nothing had to be estimated. misfit: how badly the usual gear sets explain
+    what was read, root mean square in standard deviations; None where nothing was read. methods: one entry
+    for each cutting method where it is unknown, else none.
     """
 
     axle: Axle
@@ -127,6 +126,7 @@ class Forecast:
     after: Outlook
     backlash_from: BacklashFrom
     model: MeshModel
+    model_at: Displacement
     known: bool
     misfit: float | None
     methods: tuple[MethodShift, ...]
@@ -136,7 +136,7 @@ class Forecast:
         first, last = self.before.patch(flank), self.after.patch(flank)
         if first is None or last is None:
             return None
-        return last.centroid[0] - first.centroid[0], last.centroid[1] - first.centroid[1]
+        return last.centre[0] - first.centre[0], last.centre[1] - first.centre[1]
 
     @property
     def shift_spread(self) -> dict[FlankName, Point]:
@@ -148,6 +148,15 @@ class Forecast:
     def backlash_spread_mm(self) -> float:
         """Standard deviation of the change of backlash."""
         return float(self._open()[4])
+
+    def drawn(self, flank: FlankName, when: Literal["before", "after"]) -> Patch | None:
+        """The patch of one flank with its outlines, for pictures."""
+        patch = (self.before if when == "before" else self.after).patch(flank)
+        move = (0.0, 0.0) if when == "before" else (self.pinion_mm, self.ring_mm)
+        like = self.model.patch(flank, _moved(self.model_at, move), outlined=True)
+        if patch is None or like is None:
+            return patch
+        return replace(patch, outlines=tuple(_at(o, like.centre, patch.centre) for o in like.outlines))
 
     def _open(self) -> Floats:
         return _deviation(self.after.weight, self.after.measures - self.before.measures, self.after.doubts**2)
@@ -198,7 +207,7 @@ def forecast_of(
     if axle.gears.cutting == "unknown":
         methods = _methods(starts, before, after)
     known = len(starts) == 1 and is_known(model)
-    return Forecast(axle, *move_mm, before, after, source, model, known, misfit, methods)
+    return Forecast(axle, *move_mm, before, after, source, model, starts[nearest].at, known, misfit, methods)
 
 
 def is_known(model: MeshModel) -> bool:
@@ -248,7 +257,7 @@ def _moved(at: Displacement, move_mm: Interval) -> Displacement:
 
 def _measures(prediction: Prediction) -> Floats:
     patches = (prediction.convex, prediction.concave)
-    convex, concave = ((math.nan, math.nan) if p is None else p.centroid for p in patches)
+    convex, concave = ((math.nan, math.nan) if p is None else p.centre for p in patches)
     return np.array([*convex, *concave, prediction.backlash_change_mm])
 
 
@@ -259,22 +268,29 @@ def _expected(patches: Sequence[Patch | None], centres: Floats, weight: Floats) 
     share = sum(w for *_, w in there)
     if share < 0.5:
         return None
-    if len(there) == 1 and there[0][0].centroid == tuple(there[0][1]):
+    if len(there) == 1 and there[0][0].centre == tuple(there[0][1]):
         return there[0][0]
     w = np.array([w for *_, w in there]) / share
     centre = w @ np.array([c for _, c, _ in there])
-    moved = np.array([c - p.centroid for p, c, _ in there])
+    moved = np.array([c - p.centre for p, c, _ in there])
     length = w @ np.clip(np.array([p.length for p, *_ in there]) + moved[:, :1], 0.0, 1.0)
     height = w @ np.clip(np.array([p.height for p, *_ in there]) + moved[:, 1:], 0.0, 1.0)
-    edges = {edge for p, *_ in there for edge in p.runs_off}
+    clear = w @ np.array([p.clear for p, *_ in there])
+    off = w @ np.array([[edge in p.runs_off for edge in EDGES] for p, *_ in there]) > 0.5
     return Patch(
         (float(centre[0]), float(centre[1])),
         (float(length[0]), float(length[1])),
         (float(height[0]), float(height[1])),
         float(w @ [p.area_fraction for p, *_ in there]),
         float(w @ [p.tilt_deg for p, *_ in there]),
-        frozenset(e for e in edges if w @ [e in p.runs_off for p, *_ in there] > 0.5),
+        Clear(*(0.0 if cut else float(share) for share, cut in zip(clear, off, strict=True))),
     )
+
+
+def _at(outline: Outline, centre: Point, wanted: Point) -> Outline:
+    """An outline carried from one centre to another, kept on the flank."""
+    du, dv = wanted[0] - centre[0], wanted[1] - centre[1]
+    return tuple((min(max(u + du, 0.0), 1.0), min(max(v + dv, 0.0), 1.0)) for u, v in outline)
 
 
 def _deviation(weight: Floats, values: Floats, variance: Floats) -> Floats:

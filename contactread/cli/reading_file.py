@@ -46,6 +46,7 @@ def seen_in(path: Path, axle: Axle, backlash_mm: tuple[float, ...] = ()) -> Seen
 
 def _side(flank: FlankName, role: Role, pattern: dict[str, Any]) -> Side:
     from contactread.advice.by_eye import side_from
+    from contactread.patch import told_clear
 
     side = side_from(
         flank,
@@ -57,7 +58,8 @@ def _side(flank: FlankName, role: Role, pattern: dict[str, Any]) -> Side:
         area_fraction=pattern.get("area_fraction"),
         tilt_deg=float(pattern.get("tilt_deg") or 0.0),
     )
-    return replace(side, runs_off=frozenset(pattern.get("runs_off", side.runs_off)))
+    off = frozenset(pattern.get("runs_off", side.runs_off))
+    return replace(side, clear=told_clear(side.length, side.height, off))
 
 
 def _pair(values: Any) -> tuple[float, float]:

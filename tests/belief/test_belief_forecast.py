@@ -61,7 +61,7 @@ def test_every_door_gives_the_same_forecast(
         patch = library.after.patch("convex" if flank == "convex" else "concave")
         assert patch is not None
         assert seen[role]["after"]["centroid"] == pytest.approx(centre, abs=1e-6)
-        assert patch.centroid == pytest.approx(centre, abs=1e-6)
+        assert patch.centre == pytest.approx(centre, abs=1e-6)
         assert seen[role]["standard_deviation_after"] == pytest.approx(sigma, abs=1e-6)
     assert seen["backlash_mm"]["after"] == pytest.approx(expected.backlash_mm, abs=1e-6)
 

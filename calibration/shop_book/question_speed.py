@@ -12,6 +12,7 @@ import random
 import sqlite3
 import sys
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 from time import perf_counter
 from typing import Any
@@ -92,12 +93,10 @@ def percentile(times: list[float], share: float) -> float:
 
 def prove(path: Path) -> None:
     """Every question gives the rows of its bare SQL."""
-    with Book(path) as book:
-        bare = sqlite3.connect(f"file:{path}?mode=ro", uri=True)
+    with Book(path) as book, closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as bare:
         jobs = book.value("SELECT count(*) FROM job")
         for name, (ask, ask_bare) in cases(book, bare, jobs).items():
             _prove_equal(name, ask(0), ask_bare(0))
-        bare.close()
 
 
 def main() -> int:
@@ -106,8 +105,7 @@ def main() -> int:
     parser.add_argument("--rounds", type=int, default=40)
     given = parser.parse_args()
     kept = True
-    with Book(given.book) as book:
-        bare = sqlite3.connect(f"file:{given.book}?mode=ro", uri=True)
+    with Book(given.book) as book, closing(sqlite3.connect(f"file:{given.book}?mode=ro", uri=True)) as bare:
         jobs = book.value("SELECT count(*) FROM job")
         readings = book.value("SELECT count(*) FROM reading")
         print(f"{jobs} jobs, {readings} readings, {given.rounds} rounds; milliseconds")

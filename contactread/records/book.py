@@ -14,7 +14,7 @@ from typing import Any
 from urllib.parse import quote
 from uuid import uuid4
 
-from contactread.errors import BookError, ContactreadError, DamagedBookError
+from contactread.errors import BookError, DamagedBookError
 from contactread.records.failures import damaged, told
 from contactread.records.log import (
     TABLES,
@@ -54,7 +54,8 @@ class Book:
     share this class; a reading one can't change the file.
 
     Raises `BookError`: book-missing, book-not-a-book, book-too-new, book-too-old (needs a writing command
-    first), book-locked, book-read-only, book-disk-full, book-disk-error; `DamagedBookError` book-damaged.
+    first), book-locked, book-read-only, book-unreadable, book-disk-full, book-disk-error;
+    `DamagedBookError` book-damaged; `ContactreadError` own-files-unreadable (no fault of the book's).
     """
 
     def __init__(
@@ -73,12 +74,13 @@ class Book:
         self._writable = write
         self._draft: Draft | None = None
         self._depth = 1
+        schema = steps() if schema is None else schema
         with told(self.path):
             if not (write and create):
                 self._refuse_missing()
             self._connection = self._connect_to_write(wait_s) if write else self._connect_to_read(wait_s)
             try:
-                self._prepare(steps() if schema is None else schema, wait_s)
+                self._prepare(schema, wait_s)
             except BaseException:
                 self._connection.close()
                 raise
@@ -392,17 +394,14 @@ def _mode(path: Path) -> int:
 def _connection(path: Path, mode: str, wait_s: float, immutable: bool = False) -> sqlite3.Connection:
     uri = f"file:{quote(path.as_posix())}?mode={mode}{'&immutable=1' if immutable else ''}"
     connection = sqlite3.connect(uri, uri=True, timeout=wait_s, isolation_level=None)
-    connection.row_factory = sqlite3.Row
     try:
+        connection.row_factory = sqlite3.Row
         connection.execute("PRAGMA foreign_keys = ON")
         connection.execute("PRAGMA synchronous = FULL")
         connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
-    except sqlite3.DatabaseError as error:
+    except BaseException as error:
         connection.close()
         if getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_NOTADB:
             raise damaged(path, "it is not a database any more, or never was one.") from error
-        raise
-    except ContactreadError:
-        connection.close()
         raise
     return connection

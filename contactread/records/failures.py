@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -18,8 +19,8 @@ _REFUSED = {errno.EACCES, errno.EPERM, errno.EROFS}
 def told(path: Path) -> Iterator[None]:
     """Turn what goes wrong inside into a `BookError` about the book at `path`.
 
-    Codes: record-value (a number beyond 63 bits), book-disk-full, book-read-only, book-locked,
-    book-disk-error; `DamagedBookError` book-damaged.
+    Codes: record-value (a number beyond 63 bits), book-disk-full, book-read-only,
+    book-unreadable, book-locked, book-disk-error; `DamagedBookError` book-damaged.
     """
     try:
         yield
@@ -84,11 +85,23 @@ def _full(path: Path) -> BookError:
 
 
 def _read_only(path: Path) -> BookError:
+    if not _may_be_read(path):
+        return BookError(
+            "book-unreadable",
+            f"{path} can't be read: your user has no permission to. Nothing was changed.",
+            "Let your user read it, or choose another place with --book or CONTACTREAD_BOOK.",
+        )
     return BookError(
         "book-read-only",
         f"{path} can't be written: the file or its folder is read-only. Nothing was changed.",
         "Allow writing there, or choose another place with --book or CONTACTREAD_BOOK.",
     )
+
+
+def _may_be_read(path: Path) -> bool:
+    if os.access(path, os.F_OK):
+        return os.access(path, os.R_OK)
+    return os.access(path.parent, os.X_OK) or not os.access(path.parent, os.F_OK)
 
 
 def _disk_error(path: Path, detail: str) -> BookError:

@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
 
-from contactread.errors import BookError, DamagedBookError
+from contactread.errors import BookError, ContactreadError, DamagedBookError
 from contactread.records.failures import damaged
 from contactread.records.log import adopt
 from contactread.records.place import backup_folder, own_folder, sync_folder
@@ -34,9 +34,20 @@ class Step:
 
 
 def steps() -> tuple[Step, ...]:
-    """The steps that ship with this program, in order."""
-    files = sorted(Path(__file__).parent.glob("schema_*.sql"))
-    return tuple(Step(int(file.stem[-3:]), file.name, file.read_text(encoding="utf-8")) for file in files)
+    """The steps that ship with this program, in order. Raises `ContactreadError` own-files-unreadable."""
+    folder, reason = Path(__file__).parent, "its schema isn't there"
+    try:
+        files = sorted(path for path in folder.iterdir() if path.match("schema_*.sql"))
+        found = tuple(Step(int(f.stem[-3:]), f.name, f.read_text(encoding="utf-8")) for f in files)
+    except OSError as error:
+        found, reason = (), f"{error.strerror} ({error.filename})"
+    if not found:
+        raise ContactreadError(
+            "own-files-unreadable",
+            f"contactread can't read its own files in {folder}: {reason}.",
+            "Let your user read that folder, or install contactread anew where it may be read.",
+        )
+    return found
 
 
 def now() -> datetime:

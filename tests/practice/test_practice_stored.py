@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -109,18 +110,18 @@ def reading(side: str, centre: tuple[float, float]) -> dict[str, Any]:
 
 
 @pytest.fixture
-def book(tmp_path: Path) -> Book:
+def book(tmp_path: Path) -> Iterator[Book]:
     """One job: try 1 high on both flanks, then the pinion 0.20 mm deeper, signed off."""
-    opened = Book(tmp_path / "book.sqlite", write=True)
-    job = open_job(opened, vehicle="Unit 7", axle_text=AXLE, who="Ana")
-    for number, (shim, height) in enumerate(((1.00, 0.75), (1.20, 0.50)), 1):
-        attempt = start_try(opened, job.id)
-        record(opened, job.id, pinion_shim_mm=shim, backlash_mm=[0.15, 0.16, 0.15, 0.16])
-        for side in ("drive", "coast"):
-            data = f"{number} {side}".encode()
-            keep_photo(opened, data, name=f"{side}.jpg", who="Ana", try_id=attempt.id,
-                       reading=reading(side, (0.5, height)))  # fmt: skip
-    return opened
+    with Book(tmp_path / "book.sqlite", write=True) as opened:
+        job = open_job(opened, vehicle="Unit 7", axle_text=AXLE, who="Ana")
+        for number, (shim, height) in enumerate(((1.00, 0.75), (1.20, 0.50)), 1):
+            attempt = start_try(opened, job.id)
+            record(opened, job.id, pinion_shim_mm=shim, backlash_mm=[0.15, 0.16, 0.15, 0.16])
+            for side in ("drive", "coast"):
+                data = f"{number} {side}".encode()
+                keep_photo(opened, data, name=f"{side}.jpg", who="Ana", try_id=attempt.id,
+                           reading=reading(side, (0.5, height)))  # fmt: skip
+        yield opened
 
 
 def test_a_job_that_was_signed_off_becomes_a_question(book: Book) -> None:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import sqlite3
 import subprocess
 import sys
-import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,7 @@ from made_axle import AXLE
 from records_shop import Ticking
 
 from contactread.errors import BookError, DamagedBookError
+from contactread.records import migrate
 from contactread.records.book import Book
 from contactread.records.check import check_book
 from contactread.records.jobs import list_jobs, open_job
@@ -146,16 +148,27 @@ def test_locked_book(place: Path, book: Book) -> None:
     assert list_jobs(book) == []
 
 
-# Runs as another user, since the superuser may write anywhere.
+# The superuser may read and write anywhere, so the programs below run without that privilege.
+PRIVILEGES = "-dac_override,-dac_read_search"
+UNPRIVILEGED = (
+    ["setpriv", "--inh-caps", PRIVILEGES, "--bounding-set", PRIVILEGES]
+    if hasattr(os, "geteuid") and os.geteuid() == 0
+    else []
+)
+
+
+def unprivileged(program: str, *arguments: str | Path) -> subprocess.CompletedProcess[str]:
+    command = [*UNPRIVILEGED, sys.executable, "-c", program, *map(str, arguments)]
+    return subprocess.run(command, capture_output=True, text=True, check=False)
+
+
 READ_ONLY = """
-import os, sys
+import sys
 from pathlib import Path
 from contactread.errors import BookError
 from contactread.records.book import Book
 from contactread.records.jobs import list_jobs
 place = Path(sys.argv[1])
-if os.geteuid() == 0:
-    os.setuid(65534)
 with Book(place) as book:
     print(len(list_jobs(book)))
 try:
@@ -165,20 +178,60 @@ except BookError as error:
 """
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="folders carry no such permission there")
-def test_read_only_folder_can_be_read_but_not_written() -> None:
-    with tempfile.TemporaryDirectory() as folder:  # pytest's own folders are closed to other users
-        place = Path(folder) / "book.sqlite"
-        with Book(place, write=True) as book:
-            open_job(book, vehicle="Unit 1", axle_text=AXLE, who="Ana")
-        before = place.read_bytes()
-        place.chmod(0o444)
-        Path(folder).chmod(0o555)
-        command = [sys.executable, "-c", READ_ONLY, str(place)]
-        done = subprocess.run(command, capture_output=True, text=True, check=False)
-        Path(folder).chmod(0o755)
-        assert done.stdout.split() == ["1", "book-read-only"], done.stderr
-        assert place.read_bytes() == before
+OPEN = """
+import sys
+from pathlib import Path
+from contactread.errors import ContactreadError
+from contactread.records import migrate
+from contactread.records.book import Book
+migrate.__file__ = sys.argv[2]
+for write in (False, True):
+    try:
+        Book(Path(sys.argv[1]), write=write)
+    except ContactreadError as error:
+        print(error.code)
+"""
+
+
+@pytest.fixture
+def closed_book(tmp_path: Path) -> Iterator[Path]:
+    """A book with one job in a folder of its own, whose permissions a test may take away."""
+    if sys.platform == "win32":
+        pytest.skip("folders carry no such permission there")
+    if UNPRIVILEGED and shutil.which("setpriv") is None:
+        pytest.skip("the superuser may read and write anywhere; setpriv, which takes that away, isn't there")
+    place = tmp_path / "shop" / "book.sqlite"
+    with Book(place, write=True) as book:
+        open_job(book, vehicle="Unit 1", axle_text=AXLE, who="Ana")
+    yield place
+    place.parent.chmod(0o755)
+
+
+def test_read_only_folder_can_be_read_but_not_written(closed_book: Path) -> None:
+    before = closed_book.read_bytes()
+    closed_book.chmod(0o444)
+    closed_book.parent.chmod(0o555)
+    done = unprivileged(READ_ONLY, closed_book)
+    assert done.stdout.split() == ["1", "book-read-only"], done.stderr
+    assert closed_book.read_bytes() == before
+
+
+@pytest.mark.parametrize("what", ["file", "folder"])
+def test_a_book_that_may_not_be_read_is_called_so(closed_book: Path, what: str) -> None:
+    (closed_book if what == "file" else closed_book.parent).chmod(0)
+    done = unprivileged(OPEN, closed_book, migrate.__file__)
+    assert done.stdout.split() == ["book-unreadable"] * 2, done.stderr
+
+
+@pytest.mark.parametrize("mode", [0o000, 0o111, 0o444])
+def test_own_files_that_may_not_be_read_are_called_so(closed_book: Path, tmp_path: Path, mode: int) -> None:
+    """contactread installed where this user may not read, or without its schema: no fault of the book's."""
+    own = tmp_path / "records"
+    shutil.copytree(Path(migrate.__file__).parent, own)
+    own.chmod(mode)
+    done = unprivileged(OPEN, closed_book, own / "migrate.py")
+    own.chmod(0o755)
+    assert done.stdout.split() == ["own-files-unreadable"] * 2, done.stderr
 
 
 # A limit on the size of written files stands in for a full disk.

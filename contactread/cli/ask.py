@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from contactread.cli.book_options import BookOption, JobArgument, JsonOption, open_book
+from contactread.cli.book_options import BookOption, JobArgument, JsonOption, chosen_job, open_book
 
 if TYPE_CHECKING:
     from contactread.records.questions import Answer
@@ -32,7 +32,7 @@ def ask() -> None:
 
 @app.command("walk")
 def walk(
-    job: JobArgument, svg: SvgOption = None, csv: CsvOption = False, json: JsonOption = False,
+    job: JobArgument = None, svg: SvgOption = None, csv: CsvOption = False, json: JsonOption = False,
     book: BookOption = None,
 ) -> None:  # fmt: skip
     """How a set-up walked to its pattern, try by try."""
@@ -42,8 +42,9 @@ def walk(
     from contactread.show.walk_chart import walk_chart
 
     with open_book(book) as opened:
-        answer = questions.walk(opened, job)
-        target = target_for(find_job(opened, job).axle)
+        number = chosen_job(opened, job)
+        answer = questions.walk(opened, number)
+        target = target_for(find_job(opened, number).axle)
     _show(answer, csv, json, svg, lambda: walk_chart(answer, target))
 
 

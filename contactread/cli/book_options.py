@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
 import typer
 
 if TYPE_CHECKING:
     from contactread.records.book import Book
+
+Written = TypeVar("Written")
 
 BookOption = Annotated[
     Path | None,
@@ -20,13 +23,19 @@ BookOption = Annotated[
     ),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print an object for programs.")]
-JobArgument = Annotated[int, typer.Argument(metavar="JOB", help="The job's number.")]
+JobArgument = Annotated[
+    int | None, typer.Argument(metavar="[JOB]", help="The job's number; the open job without it.")
+]
+NumberArgument = Annotated[int, typer.Argument(metavar="JOB", help="The job's number.")]
 TryOption = Annotated[
     int | None, typer.Option("--try", metavar="NUMBER", help="The try's number; the newest without it.")
 ]
 WhoOption = Annotated[
-    str | None, typer.Option("--who", metavar="NAME", help="Who did it; without it, who opened the job.")
+    str | None,
+    typer.Option("--who", metavar="NAME", help="Who did it; without it the person in your settings."),
 ]
+SureOption = Annotated[bool, typer.Option("--sure", help="A value that looks like a slip is right.")]
+ReasonOption = Annotated[str, typer.Option("--reason", metavar="WORDS", help="Why; stays on the record.")]
 WhenOption = Annotated[
     str | None,
     typer.Option("--when", metavar="DATE", help="When, as 2026-03-31 or 2026-03-31T14:30; now without it."),
@@ -65,3 +74,53 @@ def as_json(**values: Any) -> dict[str, Any]:
         return asdict(value) if is_dataclass(value) and not isinstance(value, type) else value
 
     return {"schema": 1} | {name: plain(value) for name, value in values.items()}
+
+
+def person(given: str | None) -> str | None:
+    """Who does it: as given, else as the settings say, None where neither does."""
+    from contactread.settings import load_settings
+
+    return given if given is not None else load_settings().person
+
+
+def somebody(given: str | None) -> str:
+    """Who does it, where that must be known. Raises `BookError` record-half."""
+    from contactread.errors import BookError
+
+    known = person(given)
+    if known is None:
+        raise BookError(
+            "record-half",
+            "The name of the person is missing, so nothing was recorded.",
+            "Give --who NAME, or set it once: contactread settings person NAME.",
+        )
+    return known
+
+
+def chosen_job(book: Book, given: int | None) -> int:
+    """The job a command is about: as given, else the open one. Raises `BookError` job-which."""
+    from contactread.records.jobs import open_job_id
+
+    return open_job_id(book) if given is None else given
+
+
+def asked_again(write: Callable[[bool], Written], sure: bool, json: bool) -> Written:
+    """Write; where a value looks like a slip, a person at the terminal is asked whether it is right.
+
+    write: takes whether odd values are right.
+    """
+    import sys
+
+    from contactread.cli.output import say
+    from contactread.errors import BookError
+
+    try:
+        return write(sure)
+    except BookError as error:
+        if error.code != "record-doubt" or json or not sys.stdin.isatty():
+            raise
+        for text in error.message.splitlines():
+            say(text)
+        if not typer.confirm("Is it right all the same?", err=True):
+            raise
+    return write(True)

@@ -1,7 +1,8 @@
-"""`contactread job`: take an axle in hand, see its set-up sheet, close it."""
+"""`contactread job`: take an axle in hand, see its set-up sheet, put slips right, close it."""
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -12,20 +13,42 @@ from contactread.cli.book_options import (
     JobArgument,
     JsonOption,
     NotesOption,
+    NumberArgument,
+    ReasonOption,
+    SureOption,
     WhenOption,
+    WhoOption,
     as_json,
+    asked_again,
+    chosen_job,
     open_book,
+    person,
+    somebody,
 )
 
 if TYPE_CHECKING:
     from contactread.records.book import Book
+    from contactread.records.sheet import Sheet
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True)
+
+Customer = Annotated[str | None, typer.Option(metavar="WORDS", help="Whose vehicle or unit it is.")]
+Mileage = Annotated[
+    str | None, typer.Option(metavar="WORDS", help='Distance or hours run, such as "84,000 km".')
+]
+GearSet = Annotated[
+    str | None, typer.Option(metavar="WORDS", help="What is known of the gear set: number, etched marks.")
+]
+Gears = Annotated[Literal["new", "used"] | None, typer.Option(help="New or used gears.")]
+AxleOption = Annotated[
+    Path | None,
+    typer.Option("--axle", metavar="FILE", help="The axle file; without it the one in your settings."),
+]
 
 
 @app.callback()
 def job() -> None:
-    """Take an axle in hand, see its set-up sheet, close it."""
+    """Take an axle in hand, see its set-up sheet, put slips right, close it."""
 
 
 @app.command("open")
@@ -33,39 +56,39 @@ def open_(
     vehicle: Annotated[
         str, typer.Argument(metavar="VEHICLE", help="The vehicle or unit, in your own words.")
     ],
-    axle: Annotated[
-        Path, typer.Option("--axle", metavar="FILE", help="The axle file: see 'contactread axle new'.")
-    ],
-    who: Annotated[str, typer.Option("--who", metavar="NAME", help="Who takes the job.")],
-    gear_set: Annotated[
-        str, typer.Option(metavar="WORDS", help="What is known of the gear set: number, etched marks.")
-    ] = "",
-    condition: Annotated[
-        Literal["new", "used"] | None, typer.Option(help="New or used gears; else the axle file's word.")
-    ] = None,
+    axle: AxleOption = None,
+    who: WhoOption = None,
+    customer: Customer = None,
+    mileage: Mileage = None,
+    gear_set: GearSet = None,
+    condition: Gears = None,
     when: WhenOption = None,
     notes: NotesOption = None,
+    sure: SureOption = False,
     book: BookOption = None,
     json: JsonOption = False,
 ) -> None:
     """Open a job. The axle file is kept with it as it is now."""
-    from contactread.axle_file import load_axle
     from contactread.records.jobs import open_job
+    from contactread.settings import load_settings
 
-    load_axle(axle)  # its errors name the file
+    text = _axle_text(axle or load_settings().axle)
     with open_book(book, write=True, create=True) as opened:
-        made = open_job(
-            opened, vehicle=vehicle, axle_text=axle.read_text(encoding="utf-8"), who=who, gear_set=gear_set,
-            condition=condition, when=when, notes=notes or "",
+        made = asked_again(
+            lambda right: open_job(
+                opened, vehicle=vehicle, axle_text=text, who=somebody(who), gear_set=gear_set or "",
+                condition=condition, when=when, notes=notes or "", customer=customer or "",
+                mileage=mileage or "", shop=load_settings().shop or "", sure=right,
+            ), sure, json,
         )  # fmt: skip
-        _show(opened, made.id, json)
+        show_sheet(opened, made.id, json)
 
 
 @app.command("sheet")
-def sheet(job: JobArgument, book: BookOption = None, json: JsonOption = False) -> None:
-    """Show the set-up sheet: what was measured against the axle's limits, and what is still missing."""
+def sheet(job: JobArgument = None, book: BookOption = None, json: JsonOption = False) -> None:
+    """Show the set-up sheet: every try, measurements against the axle's limits, what is still missing."""
     with open_book(book) as opened:
-        _show(opened, job, json)
+        show_sheet(opened, chosen_job(opened, job), json)
 
 
 @app.command("list")
@@ -92,10 +115,111 @@ def list_(
     print(text_table(("job", "opened", "vehicle", "axle", "gears", "by", "state"), rows))
 
 
+@app.command("correct")
+def correct(
+    job: JobArgument = None,
+    vehicle: Annotated[str | None, typer.Option(metavar="WORDS", help="The vehicle or unit.")] = None,
+    customer: Customer = None,
+    mileage: Mileage = None,
+    gear_set: GearSet = None,
+    condition: Gears = None,
+    opened_by: Annotated[str | None, typer.Option(metavar="NAME", help="Who took the job.")] = None,
+    when: WhenOption = None,
+    notes: NotesOption = None,
+    axle: Annotated[
+        Path | None, typer.Option("--axle", metavar="FILE", help="Another axle file for this job.")
+    ] = None,
+    reason: ReasonOption = "",
+    who: WhoOption = None,
+    sure: SureOption = False,
+    book: BookOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Correct what was written about a job, or give it another axle file. What stood there is kept."""
+    from contactread.records.jobs import find_job
+    from contactread.records.slips import correct_job, replace_axle
+
+    given = {
+        "vehicle": vehicle, "customer": customer, "mileage": mileage, "gear_set": gear_set,
+        "condition": condition, "opened_by": opened_by, "notes": notes,
+    }  # fmt: skip
+    with open_book(book, write=True) as opened:
+        number = chosen_job(opened, job)
+        by = person(who) or find_job(opened, number).opened_by
+        text = None if axle is None else _axle_text(axle)
+
+        def write(right: bool) -> None:
+            with opened.writing(f"job {number} corrected", who=by, job_id=number):
+                if text is not None:
+                    replace_axle(opened, number, text, who=by, reason=reason)
+                if text is None or when is not None or any(v is not None for v in given.values()):
+                    correct_job(opened, number, who=by, reason=reason, when=when, sure=right, **given)
+
+        asked_again(write, sure, json)
+        show_sheet(opened, number, json)
+
+
+@app.command("merge")
+def merge(
+    job: NumberArgument,
+    into: Annotated[int, typer.Argument(metavar="INTO", help="The job that takes its tries.")],
+    reason: ReasonOption = "",
+    who: WhoOption = None,
+    book: BookOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Move every try of a job to the end of another, and strike the first out."""
+    from contactread.records.jobs import find_job
+    from contactread.records.slips import merge_jobs
+
+    with open_book(book, write=True) as opened:
+        by = person(who) or find_job(opened, into).opened_by
+        show_sheet(opened, merge_jobs(opened, job, into, who=by, reason=reason).id, json)
+
+
+@app.command("strike")
+def strike(
+    job: NumberArgument,
+    reason: ReasonOption = "",
+    who: WhoOption = None,
+    book: BookOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Strike a job out: it is kept and shown, but counts no more."""
+    from contactread.records.jobs import find_job
+    from contactread.records.slips import strike_job
+
+    with open_book(book, write=True) as opened:
+        by = person(who) or find_job(opened, job).opened_by
+        strike_job(opened, job, who=by, reason=reason)
+        show_sheet(opened, job, json)
+
+
+@app.command("reopen")
+def reopen_(
+    job: NumberArgument,
+    reason: ReasonOption = "",
+    who: WhoOption = None,
+    book: BookOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Open a closed job again. Its sign-off and the reason stay on the record, and in the report."""
+    from contactread.records.jobs import find_job
+    from contactread.records.sign_off import reopen
+
+    with open_book(book, write=True) as opened:
+        by = person(who) or find_job(opened, job).opened_by
+        reopen(opened, job, who=by, reason=reason)
+        show_sheet(opened, job, json)
+
+
 @app.command("close")
 def close(
-    job: JobArgument,
-    who: Annotated[str, typer.Option("--who", metavar="NAME", help="Who signs.")],
+    job: JobArgument = None,
+    who: Annotated[
+        str | None,
+        typer.Option("--who", metavar="NAME", help="Who signs; without it the person in your settings."),
+    ] = None,
     confirm: Annotated[
         list[str] | None,
         typer.Option(
@@ -113,33 +237,96 @@ def close(
         str, typer.Option(metavar="WORDS", help="Why the job ends here without its cover.")
     ] = "",
     when: WhenOption = None,
+    sure: SureOption = False,
     book: BookOption = None,
     json: JsonOption = False,
 ) -> None:
-    """Sign a job off. Without --confirm it says what the check-list asks for."""
+    """Sign a job off. At a terminal the check-list is ticked off line by line; elsewhere by --confirm."""
     from contactread.records.sign_off import sign_off, stop
 
     with open_book(book, write=True) as opened:
-        if stopped:
-            stop(opened, job, who=who, reason=stopped, when=when)
-        else:
-            sign_off(opened, job, who=who, confirmed=confirm or [], despite=despite, when=when)
-        _show(opened, job, json)
+        number = chosen_job(opened, job)
+        confirmed = confirm or []
+        if not stopped and not confirmed and not json and sys.stdin.isatty():
+            despite, confirmed = _tick_off(_sheet_of(opened, number), despite)
+            who = person(who) or typer.prompt("Who signs?", err=True)
+        by = somebody(who)
+        asked_again(
+            lambda right: (
+                stop(opened, number, who=by, reason=stopped, when=when, sure=right)
+                if stopped
+                else sign_off(
+                    opened, number, who=by, confirmed=confirmed, despite=despite, when=when, sure=right
+                )
+            ),
+            sure,
+            json,
+        )
+        show_sheet(opened, number, json)
 
 
-def _show(book: Book, job_id: int, json: bool) -> None:
-    from contactread.cli.output import print_json
+def _tick_off(sheet: Sheet, despite: str) -> tuple[str, list[str]]:
+    """Ask line by line; why it is signed off despite what is open, and the lines that were confirmed."""
+    from contactread.cli.output import say
+    from contactread.records.sign_off import check_list
+
+    if not sheet.ready and not despite:
+        for sentence in (*sheet.outside, *sheet.missing):
+            say(f"  open: {sentence}")
+        despite = typer.prompt("Sign off all the same? Then say why; else leave it empty", "", err=True)
+        if not despite:
+            raise typer.Abort
+    say("Look at each on the axle itself.")
+    confirmed = []
+    for code, words in check_list().items():
+        if not typer.confirm(words, err=True):
+            say("So the job stays open.")
+            raise typer.Abort
+        confirmed.append(code)
+    return despite, confirmed
+
+
+def _axle_text(axle: Path | None) -> str:
+    from contactread.axle_file import load_axle
+    from contactread.errors import BookError
+
+    if axle is None:
+        raise BookError(
+            "record-half",
+            "The axle file is missing, so nothing was recorded.",
+            "Give --axle FILE, or set the usual one once: contactread settings axle FILE.",
+        )
+    load_axle(axle)  # its errors name the file
+    return axle.read_text(encoding="utf-8")
+
+
+def _sheet_of(book: Book, job_id: int) -> Sheet:
     from contactread.records.jobs import find_job
     from contactread.records.sheet import set_up_sheet
+    from contactread.records.tries import tries_of
+
+    attempts = tries_of(book, job_id)
+    return set_up_sheet(find_job(book, job_id), attempts[-1] if attempts else None)
+
+
+def show_sheet(book: Book, job_id: int, json: bool) -> None:
+    """Print the set-up sheet of a job."""
+    from contactread.cli.output import print_json
+    from contactread.records.corrections import corrections_of
+    from contactread.records.jobs import find_job
     from contactread.records.sign_off import sheet_json
     from contactread.records.tries import tries_of
-    from contactread.show.sheet_text import sheet_text
+    from contactread.show.sheet_text import newest_of, sheet_text
 
-    job = find_job(book, job_id)
-    attempts = tries_of(book, job_id)
-    newest = attempts[-1] if attempts else None
-    sheet = set_up_sheet(job, newest)
+    job, attempts = find_job(book, job_id), tries_of(book, job_id, struck=True)
+    corrections = corrections_of(book, job_id)
+    sheet = _sheet_of(book, job_id)
     if json:
-        print_json(as_json(job=job, tries=attempts, sheet=sheet_json(sheet)))
+        print_json(
+            as_json(
+                job=job, tries=attempts, attempt=newest_of(attempts), sheet=sheet_json(sheet),
+                corrections=corrections,
+            )
+        )  # fmt: skip
     else:
-        print(sheet_text(job, newest, sheet))
+        print(sheet_text(job, attempts, sheet, corrections))

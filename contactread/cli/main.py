@@ -40,8 +40,11 @@ COMMANDS: dict[str, tuple[Command, ...]] = {
         Command("sums", "sums", "app", "Set-up sums: pinion mark, depth gauge, side shims, backlash, ratio."),
     ),
     "Shop book": (
-        Command("job", "job", "app", "Take an axle in hand, see its set-up sheet, close it."),
+        Command("job", "job", "app", "Take an axle in hand, see its set-up sheet, correct it, close it."),
         Command("try", "tries", "app", "Start a try, read photos into it, record, ask for advice."),
+        Command("photo", "slips", "photo", "Move a photo to the job it belongs to, or strike it out."),
+        Command("undo", "slips", "undo", "Take back your last write to the shop book."),
+        Command("log", "slips", "log", "Every write to the shop book: who, when, what."),
         Command("review", "review", "review", "Read a whole folder of photos into the shop book."),
         Command("ask", "ask", "app", "Questions to the shop book: walks, tries, shims, refusals, search."),
         Command("report", "report", "report", "Write the one-page report of a job."),

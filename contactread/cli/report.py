@@ -7,11 +7,11 @@ from typing import Annotated
 
 import typer
 
-from contactread.cli.book_options import BookOption, JobArgument, JsonOption, as_json, open_book
+from contactread.cli.book_options import BookOption, JobArgument, JsonOption, as_json, chosen_job, open_book
 
 
 def report(
-    job: JobArgument,
+    job: JobArgument = None,
     output: Annotated[
         Path | None,
         typer.Option("--output", "-o", metavar="FILE", help="The new file; 'report-job-N.html' without it."),
@@ -27,9 +27,10 @@ def report(
     from contactread.show.report_html import report_html
     from contactread.show.report_page import report_page
 
-    path = output or Path(f"report-job-{job}.{'pdf' if pdf else 'html'}")
     with open_book(book) as opened:
-        page = report_page(opened, job)
+        number = chosen_job(opened, job)
+        page = report_page(opened, number)
+    path = output or Path(f"report-job-{number}.{'pdf' if pdf else 'html'}")
     if pdf or path.suffix.lower() == ".pdf":
         from contactread.show.printing import page_as_pdf
 

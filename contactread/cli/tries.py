@@ -12,18 +12,28 @@ from contactread.cli.book_options import (
     JobArgument,
     JsonOption,
     NotesOption,
+    NumberArgument,
+    ReasonOption,
+    SureOption,
     TryOption,
     WhenOption,
     WhoOption,
     as_json,
+    asked_again,
+    chosen_job,
     length,
     open_book,
+    person,
     torque,
 )
+from contactread.cli.job import show_sheet
 
 if TYPE_CHECKING:
-    from contactread.records.book import Book
-    from contactread.records.nouns import Fastener, Try
+    from rich.console import Console
+
+    from contactread.advice.answer import Advice
+    from contactread.axle import GearSet
+    from contactread.records.nouns import Fastener
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True)
 
@@ -54,7 +64,7 @@ def try_() -> None:
 
 @app.command("start")
 def start(
-    job: JobArgument,
+    job: JobArgument = None,
     pinion_shim: PinionShim = None,
     ring_shim: RingShim = None,
     opposite_shim: OppositeShim = None,
@@ -62,9 +72,13 @@ def start(
     opposite_notches: OppositeNotches = None,
     compound: Compound = None,
     drag: Drag = None,
+    shims_unknown: Annotated[
+        bool, typer.Option("--shims-unknown", help="Nobody knows the pinion shim: leave it unknown.")
+    ] = False,
     who: WhoOption = None,
     when: WhenOption = None,
     notes: NotesOption = None,
+    sure: SureOption = False,
     book: BookOption = None,
     json: JsonOption = False,
 ) -> None:
@@ -72,18 +86,22 @@ def start(
     from contactread.records.tries import start_try
 
     with open_book(book, write=True) as opened:
-        attempt = start_try(
-            opened, job, who=who, when=when, notes=notes or "", pinion_shim_mm=length(pinion_shim),
-            ring_side_shim_mm=length(ring_shim), opposite_side_shim_mm=length(opposite_shim),
-            ring_side_notches=ring_notches, opposite_side_notches=opposite_notches, compound=compound,
-            drag=drag,
+        number = chosen_job(opened, job)
+        asked_again(
+            lambda right: start_try(
+                opened, number, who=person(who), when=when, notes=notes or "",
+                pinion_shim_mm=length(pinion_shim), ring_side_shim_mm=length(ring_shim),
+                opposite_side_shim_mm=length(opposite_shim), ring_side_notches=ring_notches,
+                opposite_side_notches=opposite_notches, compound=compound, drag=drag, sure=right,
+                shims_unknown=shims_unknown,
+            ), sure, json,
         )  # fmt: skip
-        _show(opened, attempt, json)
+        show_sheet(opened, number, json)
 
 
 @app.command("record")
 def record_(
-    job: JobArgument,
+    job: JobArgument = None,
     number: TryOption = None,
     backlash: Annotated[
         list[str] | None,
@@ -120,7 +138,19 @@ def record_(
     compound: Compound = None,
     drag: Drag = None,
     notes: NotesOption = None,
+    clear: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="VALUE",
+            help="Strike a value out: pinion-shim, side-shims, notches, backlash, runout, pinion-torque, "
+            "total-torque, side-preload, compound or drag. Once for each.",
+        ),
+    ] = None,
+    made_by: Annotated[str | None, typer.Option(metavar="NAME", help="Correct who made the try.")] = None,
+    when: Annotated[str | None, typer.Option(metavar="DATE", help="Correct the date of the try.")] = None,
+    reason: ReasonOption = "",
     who: WhoOption = None,
+    sure: SureOption = False,
     book: BookOption = None,
     json: JsonOption = False,
 ) -> None:
@@ -129,8 +159,9 @@ def record_(
 
     done = [_named(text, "--tightened") for text in tightened or ()]
     with open_book(book, write=True) as opened:
-        attempt = record(
-            opened, job, number, who=who,
+        the_job = chosen_job(opened, job)
+        asked_again(lambda right: record(
+            opened, the_job, number, who=person(who),
             backlash_mm=[mm for mm in map(length, backlash or ()) if mm is not None],
             fasteners=[_fastener(text) for text in manual_torque or ()],
             tightened_nm={name: nm for name, words in done if (nm := torque(words)) is not None},
@@ -139,15 +170,19 @@ def record_(
             pinion_shim_mm=length(pinion_shim), ring_side_shim_mm=length(ring_shim),
             opposite_side_shim_mm=length(opposite_shim), ring_side_notches=ring_notches,
             opposite_side_notches=opposite_notches, compound=compound, drag=drag, notes=notes,
-        )  # fmt: skip
-        _show(opened, attempt, json)
+            cleared=clear or (), made_by=made_by, when=when, reason=reason, sure=right,
+        ), sure, json)  # fmt: skip
+        show_sheet(opened, the_job, json)
 
 
 @app.command("photo")
 def photo(
-    job: JobArgument,
     photos: Annotated[
-        list[Path], typer.Argument(metavar="PHOTO", help="Photos of the rolled teeth, of one side each.")
+        list[str],
+        typer.Argument(
+            metavar="[JOB] PHOTO...",
+            help="Photos of the rolled teeth, of one side each; the job's number may stand before them.",
+        ),
     ],
     number: TryOption = None,
     corners: Annotated[
@@ -162,7 +197,6 @@ def photo(
     json: JsonOption = False,
 ) -> int:
     """Read photos into a try. Each is kept as it is, with what was read from it, or why it was refused."""
-    from contactread.errors import PhotoError
     from contactread.photo.intake import read_photo_bytes
     from contactread.records.jobs import find_job, refuse_closed
     from contactread.records.photos import keep_photo
@@ -170,35 +204,31 @@ def photo(
     from contactread.records.review import ReadTask
     from contactread.records.tries import find_try
 
-    if corners is not None and len(photos) > 1:
+    given, paths = _job_and_photos(photos)
+    if corners is not None and len(paths) > 1:
         raise typer.BadParameter("--corners goes with one photo at a time")
     with open_book(book, write=True) as opened:
+        job = chosen_job(opened, given)
         the_job = find_job(opened, job)
         refuse_closed(the_job)
         attempt = find_try(opened, job, number)
-        for path in photos:
-            if not path.is_file():
-                raise PhotoError(
-                    "photo-missing", f"There is no photo '{path}', so nothing was recorded.",
-                    "Check the name and the folder."
-                )  # fmt: skip
+        _refuse_missing(paths)
         refused = False
-        for path in photos:
+        for path in paths:
             data = read_photo_bytes(path)
             reading = read_photo(
                 ReadTask(path, data=data, corners=corners, flank=flank, axle_text=the_job.axle_text)
             )
-            keep_photo(
-                opened, data, name=path.name, who=who or the_job.opened_by, try_id=attempt.id, reading=reading
-            )
+            by = person(who) or the_job.opened_by
+            keep_photo(opened, data, name=path.name, who=by, try_id=attempt.id, reading=reading)
             refused = refused or reading["status"] == "refused"
-        _show(opened, find_try(opened, job, attempt.number), json)
+        show_sheet(opened, job, json)
     return 3 if refused else 0
 
 
 @app.command("advise")
 def advise(
-    job: JobArgument,
+    job: JobArgument = None,
     number: TryOption = None,
     last_move_checked: Annotated[
         bool,
@@ -207,30 +237,131 @@ def advise(
             help="The move before this try was inspected and is as recorded: it is no longer doubted.",
         ),
     ] = False,
+    who: WhoOption = None,
     book: BookOption = None,
     json: JsonOption = False,
 ) -> None:
     """Advice on a try, from its photos, its backlash and the tries before it. It is kept with the try."""
     from contactread.cli.output import print_json
-    from contactread.mesh.estimate import gear_inputs
     from contactread.records.advising import advise_try
     from contactread.records.jobs import find_job
-    from contactread.show.axle_table import estimate_words
-    from contactread.show.terminal import console, print_advice
+    from contactread.show.terminal import console
 
     with open_book(book, write=True) as opened:
-        advice, attempt = advise_try(opened, job, number, last_move_checked=last_move_checked)
-        gears = find_job(opened, job).axle.gears
+        the_job = chosen_job(opened, job)
+        advice, attempt = advise_try(
+            opened, the_job, number, last_move_checked=last_move_checked, who=person(who), show=_advice_words
+        )
+        gears = find_job(opened, the_job).axle.gears
     if json:
         print_json(as_json(advice=advice.to_json(), attempt=attempt))
     else:
-        print_advice(console(), advice, estimate_words(gear_inputs(gears)))
+        _print_advice(console(), advice, gears)
         if advice.verdict == "check_last_move":
-            which = f"{job}" if number is None else f"{job} --try {number}"
+            which = f"{the_job}" if number is None else f"{the_job} --try {number}"
             print(
                 f"\nNext: if another shim was fitted, correct it with 'contactread try record {which}'. If "
                 f"the move is as recorded, 'contactread try advise {which} --last-move-checked'."
             )
+
+
+@app.command("advice")
+def advice_(
+    job: JobArgument = None, number: TryOption = None, book: BookOption = None, json: JsonOption = False
+) -> None:
+    """Show all advice that was given on a try, as it was given."""
+    from contactread.cli.output import print_json, say
+    from contactread.records.tries import find_try
+    from contactread.show.sheet_text import advised_text, day
+
+    with open_book(book) as opened:
+        attempt = find_try(opened, chosen_job(opened, job), number)
+    given = (*attempt.earlier_advice, *([attempt.advice] if attempt.advice else []))
+    if json:
+        print_json(as_json(advice=given))
+    elif not given:
+        say(f"No advice was given on try {attempt.number}.")
+    for advice in () if json else given:
+        print(
+            f"Given on {day(advice.given_at)} by contactread {advice.program}, axle file version "
+            f"{advice.axle_version}:\n\n{advice.words or advised_text(advice)}\n"
+        )
+
+
+@app.command("move")
+def move(
+    job: NumberArgument,
+    number: Annotated[int, typer.Argument(metavar="TRY", help="The try's number.")],
+    to: Annotated[int, typer.Argument(metavar="TO", help="The job that it belongs to.")],
+    reason: ReasonOption = "",
+    who: WhoOption = None,
+    book: BookOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Move a try, with all that belongs to it, to the end of another job."""
+    from contactread.records.jobs import find_job
+    from contactread.records.slips import move_try
+
+    with open_book(book, write=True) as opened:
+        by = person(who) or find_job(opened, to).opened_by
+        move_try(opened, job, number, to, who=by, reason=reason)
+        show_sheet(opened, to, json)
+
+
+@app.command("strike")
+def strike(
+    job: NumberArgument,
+    number: Annotated[int, typer.Argument(metavar="TRY", help="The try's number.")],
+    reason: ReasonOption = "",
+    who: WhoOption = None,
+    book: BookOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Strike a try out: it is kept and shown, but counts no more."""
+    from contactread.records.jobs import find_job
+    from contactread.records.slips import strike_try
+
+    with open_book(book, write=True) as opened:
+        by = person(who) or find_job(opened, job).opened_by
+        strike_try(opened, job, number, who=by, reason=reason)
+        show_sheet(opened, job, json)
+
+
+def _job_and_photos(words: list[str]) -> tuple[int | None, list[Path]]:
+    """A leading number is the job, unless a file is named so."""
+    if words[0].isdecimal() and len(words) > 1 and not Path(words[0]).is_file():
+        return int(words[0]), [Path(word) for word in words[1:]]
+    return None, [Path(word) for word in words]
+
+
+def _refuse_missing(paths: list[Path]) -> None:
+    from contactread.errors import PhotoError
+
+    for path in paths:
+        if not path.is_file():
+            raise PhotoError(
+                "photo-missing", f"There is no photo '{path}', so nothing was recorded.",
+                "Check the name and the folder."
+            )  # fmt: skip
+
+
+def _print_advice(out: Console, advice: Advice, gears: GearSet) -> None:
+    from contactread.mesh.estimate import gear_inputs
+    from contactread.show.axle_table import estimate_words
+    from contactread.show.terminal import print_advice
+
+    print_advice(out, advice, estimate_words(gear_inputs(gears)))
+
+
+def _advice_words(advice: Advice, gears: GearSet) -> str:
+    """Advice as it is shown, as plain text: kept with the try."""
+    import io
+
+    from rich.console import Console
+
+    text = io.StringIO()
+    _print_advice(Console(file=text, width=80, color_system=None), advice, gears)
+    return text.getvalue().rstrip()
 
 
 def _fastener(text: str) -> Fastener:
@@ -251,18 +382,3 @@ def _named(text: str, option: str) -> tuple[str, str]:
             f'{option} takes a name, a colon and a torque, such as "bearing caps: 110 N·m"'
         )
     return name.strip(), words.strip()
-
-
-def _show(book: Book, attempt: Try, json: bool) -> None:
-    from contactread.cli.output import print_json
-    from contactread.records.jobs import find_job
-    from contactread.records.sheet import set_up_sheet
-    from contactread.records.sign_off import sheet_json
-    from contactread.show.sheet_text import sheet_text
-
-    job = find_job(book, attempt.job_id)
-    sheet = set_up_sheet(job, attempt)
-    if json:
-        print_json(as_json(job=job, attempt=attempt, sheet=sheet_json(sheet)))
-    else:
-        print(sheet_text(job, attempt, sheet))

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
 
 from contactread.advice.advise import advise
 from contactread.advice.answer import Advice
 from contactread.advice.shims import notch_travel, pinion_travel, side_shim_travel
-from contactread.axle import Axle
+from contactread.axle import Axle, GearSet
 from contactread.belief import EarlierTry
 from contactread.errors import BookError
 from contactread.pattern.measures import Setup, Side
@@ -21,10 +22,12 @@ from contactread.records.tries import find_try, tries_of
 
 
 def advise_try(
-    book: Book, job_id: int, number_of_try: int | None = None, *, last_move_checked: bool = False
-) -> tuple[Advice, Try]:
+    book: Book, job_id: int, number_of_try: int | None = None, *, last_move_checked: bool = False,
+    who: str | None = None, show: Callable[[Advice, GearSet], str] | None = None,
+) -> tuple[Advice, Try]:  # fmt: skip
     """Advice on a try (the newest, unless numbered), kept with it. last_move_checked: the move that led to
-    this try was looked at again and is as recorded, so no mix-up is suspected in it any more.
+    this try was looked at again and is as recorded, so no mix-up is suspected in it any more. show: puts it
+    into words, which are kept too.
 
     Raises `BookError` record-half where a side has no readable photo, last-move-unknown, job-missing,
     job-closed, try-missing; `AdviceError` as `advise`.
@@ -50,6 +53,8 @@ def advise_try(
         pinion_shim_change_mm=_pinion_shim_change(advice),
         ring_move_mm=advice.ring_mm,
         advice=advice.to_json(),
+        words="" if show is None else show(advice, axle.gears),
+        who=who or job.opened_by,
     )
     return advice, find_try(book, job_id, attempt.number)
 

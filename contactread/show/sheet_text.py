@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import json
 import re
+from collections.abc import Sequence
 from datetime import datetime
 
-from contactread.records.nouns import Job, RecordedPhoto, Try
+from contactread.records.nouns import Correction, Job, RecordedAdvice, RecordedPhoto, Reopening, Try
 from contactread.records.sheet import Measure, Sheet
 from contactread.show.text import printable
 from contactread.units import show_clearance, show_length, show_torque
@@ -20,6 +22,8 @@ def job_line(job: Job) -> str:
 
 def state(job: Job) -> str:
     """Open, or how it was closed."""
+    if job.struck is not None:
+        return "struck out"
     if job.sign_off is None:
         return "open"
     return "signed off" if job.sign_off.outcome == "done" else "stopped"
@@ -30,15 +34,32 @@ def day(stamp: str) -> str:
     return datetime.fromisoformat(stamp).astimezone().strftime("%Y-%m-%d")
 
 
-def sheet_text(job: Job, attempt: Try | None, sheet: Sheet) -> str:
-    """The set-up sheet: job, newest try, measurements against limits, what is missing."""
+def moment_text(stamp: str) -> str:
+    """A moment of the book as date and time in this computer's time zone."""
+    return datetime.fromisoformat(stamp).astimezone().strftime("%Y-%m-%d %H:%M")
+
+
+def sheet_text(
+    job: Job, attempts: Sequence[Try], sheet: Sheet, corrections: Sequence[Correction] = ()
+) -> str:
+    """The set-up sheet: job, every try in short, the newest in full, measurements against limits, what was
+    corrected, what is missing. attempts: all of them, also those that were struck out."""
+    newest = newest_of(attempts)
     parts = [job_line(job), f"Opened by {printable(job.opened_by)} on {day(job.opened_at)}."]
-    if job.gear_set:
-        parts.append(f"Gear set: {printable(job.gear_set)}")
-    if attempt is not None:
-        parts += ["", *_try_lines(attempt)]
+    parts += [f"{name}: {printable(words)}" for name, words in about(job)]
+    if job.struck is not None:
+        parts.append(f"STRUCK OUT: {printable(job.struck)}")
+    for attempt in attempts:
+        if attempt is not newest:
+            parts += ["", *_short_lines(attempts, attempt)]
+    if newest is not None:
+        parts += ["", *_try_lines(newest)]
     if sheet.measures:
         parts += ["", *(line for measure in sheet.measures for line in _measure_lines(measure))]
+    if corrections:
+        parts += ["", "Corrected:", *(f"  {correction_text(each)}" for each in corrections)]
+    for again in job.reopened:
+        parts += ["", reopened_text(again)]
     if job.sign_off is not None:
         closed = job.sign_off
         parts += [
@@ -48,14 +69,137 @@ def sheet_text(job: Job, attempt: Try | None, sheet: Sheet) -> str:
         if closed.reason:
             parts.append(f"Reason: {printable(closed.reason)}")
         parts += [f"  left open: {printable(sentence)}" for sentence in closed.left_open]
+    elif job.struck is not None:
+        pass
     elif sheet.ready:
-        parts += ["", f"Nothing is missing. Next: contactread job close {job.id} --who NAME"]
+        parts += ["", f"Nothing is missing. Next: contactread job close {job.id}"]
     else:
         parts += ["", "Before the cover goes on:"]
         parts += [f"  outside: {printable(s)}" for s in sheet.outside]
         parts += [f"  missing: {printable(s)}" for s in sheet.missing]
-        parts += ["", f"Next: {next_step(job, attempt)}"]
+        parts += ["", f"Next: {next_step(job, newest)}"]
     return "\n".join(parts)
+
+
+def newest_of(attempts: Sequence[Try]) -> Try | None:
+    """The newest try that counts."""
+    return next((each for each in reversed(attempts) if each.struck is None), None)
+
+
+def about(job: Job) -> list[tuple[str, str]]:
+    """What is known of whose axle it is: heading and words, only what there is."""
+    known = (
+        ("Shop", job.shop), ("Customer", job.customer), ("Mileage", job.mileage), ("Gear set", job.gear_set),
+        ("Notes", " ".join(job.notes.split())),
+    )  # fmt: skip
+    return [(name, words) for name, words in known if words]
+
+
+def found_text(attempt: Try) -> str:
+    """What a try showed: backlash, least to most, and the centre of each side from toe and root."""
+    found = []
+    if attempt.backlash_mm:
+        low, high = min(attempt.backlash_mm), max(attempt.backlash_mm)
+        found.append(f"backlash {between(low, high, 'mm') if high > low else show_clearance(low)}")
+    for role in ("drive", "coast"):
+        reading = attempt.reading_of(role)
+        if reading is not None:
+            u, v = reading.json["pattern"]["centroid"]
+            found.append(f"{role} at {u:.0%} / {v:.0%}")
+    return "; ".join(found) or "not measured"
+
+
+def advised_text(advice: RecordedAdvice) -> str:
+    """Advice in short, with its amounts."""
+    words = str(advice.json.get("headline", advice.verdict.replace("_", " ")))
+    amounts = []
+    for move in advice.json.get("moves", ()):
+        for shim in move.get("shims", ()):
+            name = str(shim.get("part", "")).replace("_", " ")
+            if shim.get("change"):
+                amounts.append(f"{name} {show_length(shim['change']['mm'], signed=True)}")
+            elif shim.get("notches"):
+                amounts.append(f"{name} {shim['notches']:+g} notches")
+    return f"{words} {', '.join(amounts)}".strip()
+
+
+def done_text(attempt: Try, following: Try) -> str:
+    """What was done after a try: what the next one was built with otherwise."""
+    changed = []
+    for name, words in (
+        ("pinion_shim_mm", "pinion shim"), ("ring_side_shim_mm", "ring side shim"),
+        ("opposite_side_shim_mm", "opposite side shim"), ("ring_side_notches", "ring side adjuster"),
+        ("opposite_side_notches", "opposite adjuster"),
+    ):  # fmt: skip
+        before, after = getattr(attempt, name), getattr(following, name)
+        if before is None or after is None or abs(after - before) < 1e-9:
+            continue
+        step = after - before
+        amount = show_length(step, signed=True) if name.endswith("_mm") else f"{step:+g} notches"
+        changed.append(f"{words} {amount}")
+    return ", ".join(changed) or "no shim changed"
+
+
+def after(attempts: Sequence[Try], attempt: Try) -> Try | None:
+    """The try that counts next after one."""
+    return next((t for t in attempts if t.number > attempt.number and t.struck is None), None)
+
+
+def correction_text(correction: Correction) -> str:
+    """One correction in one line."""
+    where = "" if correction.attempt is None else f"try {correction.attempt}, "
+    field = correction.field.replace("_mm", "").replace("_nm", "").replace("_", " ")
+    old, new = (_recorded(correction.field, value) for value in (correction.old, correction.new))
+    by = f"by {correction.corrected_by} on {day(correction.corrected_at)}"
+    since = ", after sign-off" if correction.after_sign_off else ""
+    why = f": {correction.reason}" if correction.reason else ""
+    change = f"struck out, was {old}" if correction.new is None else f"{old} became {new}"
+    return printable(f"{where}{field}: {change}, {by}{since}{why}")
+
+
+def reopened_text(again: Reopening) -> str:
+    """One reopening in one line."""
+    signed = f"signed off by {again.signed.signed_by} on {day(again.signed.signed_at)}"
+    return printable(
+        f"Reopened by {again.reopened_by} on {day(again.reopened_at)}: {again.reason} (it was {signed})"
+    )
+
+
+def _recorded(field: str, value: str | None) -> str:
+    """A value of a correction in the units that are shown."""
+    if value is None:
+        return ""
+    if field == "axle file":
+        return value[:8]
+    if field.endswith("_at"):
+        return day(value)
+    try:
+        if field == "backlash_mm":
+            return ", ".join(show_clearance(mm) for mm in json.loads(value))
+        if field.endswith("shim_mm"):
+            return show_length(float(value))
+        if field.endswith("_mm"):
+            return show_clearance(float(value))
+        if field.endswith("_nm"):
+            return show_torque(float(value))
+    except (ValueError, TypeError):
+        pass
+    return value
+
+
+def _short_lines(attempts: Sequence[Try], attempt: Try) -> list[str]:
+    head = f"Try {attempt.number} by {printable(attempt.made_by)} on {day(attempt.made_at)}"
+    if attempt.struck is not None:
+        return [f"{head}: STRUCK OUT, {printable(attempt.struck)}", f"  built with: {build_text(attempt)}"]
+    lines = [head, f"  built with: {build_text(attempt)}", f"  found: {found_text(attempt)}"]
+    if attempt.advice is not None:
+        lines.append(f"  advised: {printable(advised_text(attempt.advice))}")
+    following = after(attempts, attempt)
+    return lines if following is None else [*lines, f"  done: {_moved(attempt, following)}"]
+
+
+def _moved(attempt: Try, following: Try) -> str:
+    return f"{done_text(attempt, following)} (try {following.number})"
 
 
 def next_step(job: Job, attempt: Try | None) -> str:
@@ -88,6 +232,8 @@ def build_text(attempt: Try) -> str:
 
 def photo_text(photo: RecordedPhoto) -> str:
     """A photo and what was read from it, in one line."""
+    if photo.struck is not None:
+        return f"{printable(photo.name)}: STRUCK OUT, {printable(photo.struck)}"
     if photo.reading is None:
         return f"{printable(photo.name)}: not read yet"
     if photo.reading.status == "refused":
@@ -169,9 +315,10 @@ def _try_lines(attempt: Try) -> list[str]:
     if attempt.compound or attempt.drag:
         compound, drag = (printable(w or "not written down") for w in (attempt.compound, attempt.drag))
         lines.append(f"  rolled with: compound {compound}; drag {drag}")
-    lines += [f"  photo: {photo_text(photo)}" for photo in attempt.photos]
-    if attempt.advice is not None:
-        lines.append(f"  advice: {printable(attempt.advice.json.get('headline', attempt.advice.verdict))}")
+    lines += [f"  photo {photo.id}: {photo_text(photo)}" for photo in attempt.photos]
+    for advice in (*attempt.earlier_advice, *([attempt.advice] if attempt.advice else [])):
+        version = f" (by axle file version {advice.axle_version})" if advice.axle_version > 1 else ""
+        lines.append(f"  advised on {day(advice.given_at)}: {printable(advised_text(advice))}{version}")
     if attempt.notes:
         lines.append(f"  notes: {printable(attempt.notes)}")
     return lines

@@ -156,10 +156,65 @@ def test_export_import_backup_report(shell: Shell, tmp_path: Path) -> None:
 def test_tables_csv_and_charts(shell: Shell, tmp_path: Path) -> None:
     open_job(shell)
     shell("try", "start", "1")
-    assert "pinion shim, mm (thou)" in shell("ask", "walk", "1")
+    assert "pinion shim," in shell("ask", "walk", "1")
     assert shell("ask", "walk", "1", "--csv").startswith("try,made_at,person,pinion_shim_mm,")
     for number, words in enumerate((("walk", "1"), ("tries",), ("shims",))):
         chart = tmp_path / f"{number}.svg"
         shell("ask", *words, "--svg", str(chart))
         assert chart.read_text(encoding="utf-8").startswith("<svg ")
     assert shell.json("ask", "search", "unit")["rows"][0]["job"] == 1
+
+
+def test_slips_are_put_right_by_commands(shell: Shell, tmp_path: Path) -> None:
+    open_job(shell)
+    shell("try", "start")  # the one open job
+    assert "[record-doubt]" in shell("try", "record", "--pinion-shim", "34 mm", code=1)
+    shell("try", "record", "--pinion-shim", "34 mm", "--sure")
+    shell("try", "record", "--pinion-shim", "0.034 in", "--sure", "--reason", "mm for in")
+    sheet = shell("job", "sheet")
+    assert "34.000 mm (1.3386 in) became 0.864 mm (0.0340 in), by Ana" in sheet and "mm for in" in sheet
+    assert "Taken back: entry 4" in shell("undo", "--who", "Ana")
+    assert shell.json("job", "sheet")["attempt"]["pinion_shim_mm"] == 34.0
+    shell("job", "correct", "--vehicle", "Unit 8", "--customer", "Invented Farm", "--axle",
+          str(shell.book.with_name("axle.toml")))  # fmt: skip
+    sheet = shell("job", "sheet")
+    assert "Job 1: Unit 8" in sheet and "Customer: Invented Farm" in sheet
+    assert "vehicle: Unit 7 became Unit 8" in sheet
+    shell("job", "open", "Unit 9", "--axle", str(shell.book.with_name("axle.toml")), "--who", "Ben")
+    assert "[job-which]" in shell("job", "sheet", code=1)
+    (tmp_path / "empty.jpg").write_bytes(b"")
+    shell("try", "photo", "1", str(tmp_path / "empty.jpg"), code=3)
+    shell("try", "start", "2")
+    shell("photo", "move", "1", "2", "--who", "Ben")
+    assert "photo 1: empty.jpg: refused" in shell("job", "sheet", "2")
+    assert "STRUCK OUT, blurred" in shell("photo", "strike", "1", "--who", "Ben", "--reason", "blurred")
+    shell("try", "move", "2", "1", "1")
+    shell("job", "merge", "2", "1", "--reason", "one axle")
+    assert "STRUCK OUT: merged into job 1" in shell("job", "sheet", "2")
+    shell("try", "strike", "1", "2", "--reason", "another axle")
+    assert "STRUCK OUT, another axle" in shell("job", "sheet", "1")
+    told = shell("log")
+    assert "try 2 of job 1 struck out" in told and all(len(line) <= 80 for line in told.splitlines())
+    confirmed = [word for code in check_list() for word in ("--confirm", code)]
+    shell("job", "close", "--who", "Ana", "--despite", "a test", *confirmed)
+    assert "[record-half]" in shell("job", "reopen", "1", code=1)
+    shell("job", "reopen", "1", "--reason", "came back", "--who", "Ben")
+    assert "Reopened by Ben" in shell("job", "sheet", "1")
+    assert "The shop book is sound." in shell("check")
+
+
+def test_settings_spare_typing(shell: Shell) -> None:
+    assert main(["settings", "person", "Dora"]) == main(["settings", "units", "mm"]) == 0
+    assert main(["settings", "axle", str(shell.book.with_name("axle.toml"))]) == 0
+    shell("job", "open", "Unit 7")
+    shown = shell("try", "start")
+    assert "Try 1 by Dora" in shown and "pinion shim 1.000 mm;" in shown and " in)" not in shown
+    assert "try started in job 1" in shell("undo")
+    assert shell.json("log")["entries"][0]["undoes"] == 2
+
+
+def test_no_number_breaks_a_command(shell: Shell) -> None:
+    open_job(shell)
+    big = "99999999999999999999"
+    for words in (("job", "sheet", big), ("undo", "--entry", big), ("photo", "move", big, "1", "--who", "A")):
+        assert "[record-value]" in shell(*words, code=1)

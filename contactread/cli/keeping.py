@@ -1,4 +1,4 @@
-"""`contactread check`, `backup`, `export` and `import`: keeping the shop book sound."""
+"""`contactread check`, `backup`, `restore`, `export` and `import`: keeping the shop book sound."""
 
 from __future__ import annotations
 
@@ -7,9 +7,18 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from contactread.cli.book_options import BookOption, JsonOption, as_json, open_book
+from contactread.cli.book_options import (
+    BookOption,
+    JsonOption,
+    WhoOption,
+    as_json,
+    open_book,
+    somebody,
+)
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from contactread.records.book import Book
 
 EXIT_DAMAGED = 5
@@ -23,7 +32,10 @@ def check(
     book: BookOption = None,
     json: JsonOption = False,
 ) -> int:
-    """Check the shop book: its database, and each photo against its SHA-256. Nothing is changed."""
+    """Check the shop book: its database, every fact against the log, each photo against its SHA-256.
+
+    Nothing is changed.
+    """
     from contactread.cli.output import print_json, progress
     from contactread.records.check import check_book
     from contactread.show.text import printable
@@ -37,16 +49,29 @@ def check(
         return 0 if found.clean else EXIT_DAMAGED
     print(f"{found.photos} photos, {found.looked_at} read through.")
     lines = [f"database: {words}" for words in found.database]
+    lines += [f"changed: {words}" for words in found.changed]
+    lines += [f"impossible: {words}" for words in found.impossible]
     lines += [f"missing photo: {sha256}" for sha256 in found.missing]
     lines += [f"altered photo: {sha256}" for sha256 in found.altered]
-    lines += [f"file that belongs to no photo: {name}" for name in found.orphans]
+    lines += [f"file that belongs to no photo, and does no harm: {name}" for name in found.orphans]
     lines += [f"left by a stopped command, cleared up by the next: {sha256}" for sha256 in found.unfinished]
     for text in lines:
         print(printable(text))
     if found.clean:
         print("The shop book is sound.")
         return 0
-    print("The shop book is NOT sound. Put back what is named here from a backup.")
+    print("The shop book is NOT sound.")
+    if found.missing or found.altered:
+        print(
+            "Photos: give the originals again, with 'contactread try photo' or 'contactread review': "
+            "a photo that is known is put back in its place."
+        )
+    if found.database or found.changed:
+        print("Facts: 'contactread restore' puts the newest backup back; what lies here is kept beside it.")
+    if found.impossible and not found.changed:
+        print(
+            "Values that can't be: correct them, with 'contactread try record' or 'contactread job correct'."
+        )
     return EXIT_DAMAGED
 
 
@@ -98,24 +123,75 @@ def import_(
     folder: Annotated[
         Path, typer.Argument(metavar="FOLDER", help="A folder that 'contactread export' wrote.")
     ],
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Only say what a merge would do.")] = False,
+    who: WhoOption = None,
     book: BookOption = None,
     json: JsonOption = False,
 ) -> None:
-    """Make a new shop book from an exported folder. An existing book is never touched."""
+    """Bring in an exported book: as a new book, or merged into the one that is there.
+
+    A merge brings in what is new, leaves what is the same, and lists what differs; nothing is overwritten.
+    'contactread undo' takes it back.
+    """
     from contactread.cli.output import print_json, progress
+    from contactread.records.merge import merge_book
     from contactread.records.place import default_place
     from contactread.records.transfer import import_book
     from contactread.show.text import printable
 
-    path = (book or default_place()).absolute()
-    with progress("Copying photos", None) as step:
-        rows = import_book(folder, path, step)
+    path = (book or default_place()).expanduser().absolute()
+    if not path.exists() and not dry_run:
+        with progress("Copying photos", None) as step:
+            rows = import_book(folder, path, step)
+        if json:
+            print_json(as_json(book=str(path), rows=rows))
+        else:
+            print(f"{printable(path)}: {_counts(rows)}")
+        return
+    with open_book(path, write=True) as opened, progress("Copying photos", None) as step:
+        found = merge_book(opened, folder, who=somebody(who), dry_run=dry_run, step=step)
     if json:
-        print_json(as_json(book=str(path), rows=rows))
-    else:
-        print(f"{printable(path)}: {_counts(rows)}")
+        print_json(as_json(book=str(path), merged=found))
+        return
+    print(f"new: {_counts(found.new)}; the same: {_counts(found.same)}; different: {len(found.conflicts)}")
+    for there, here in found.jobs.items():
+        if there != here:
+            print(f"job {there} there is job {here} here")
+    for words in found.conflicts:
+        print(f"different, left as it is here: {printable(words)}")
 
 
-def _counts(rows: dict[str, int]) -> str:
+def restore(
+    source: Annotated[
+        Path | None,
+        typer.Argument(
+            metavar="[SOURCE]", help="A backup or an exported folder; without it the newest backup."
+        ),
+    ] = None,
+    book: BookOption = None,
+    json: JsonOption = False,
+) -> None:
+    """Put a backup or an exported book back in the shop book's place. What lies there is kept beside it."""
+    from contactread.cli.output import print_json, progress, say
+    from contactread.records.place import default_place
+    from contactread.records.restore import restore as put_back
+    from contactread.show.text import printable
+
+    with progress("Looking at photos", None) as step:
+        done = put_back(book or default_place(), source, step=step)
+    if json:
+        print_json(
+            as_json(jobs=done.jobs, missing=done.missing)
+            | {"source": str(done.source), "kept": None if done.kept is None else str(done.kept)}
+        )
+        return
+    print(f"Put back: {printable(done.source)}, {done.jobs} jobs.")
+    if done.kept is not None:
+        print(f"What lay there before: {printable(done.kept)}")
+    if done.missing:
+        say(f"{len(done.missing)} of its photos are missing: 'contactread check' names them.")
+
+
+def _counts(rows: Mapping[str, int]) -> str:
     named = ((rows["job"], "job", "jobs"), (rows["try"], "try", "tries"), (rows["photo"], "photo", "photos"))
     return ", ".join(f"{count} {one if count == 1 else many}" for count, one, many in named)

@@ -50,8 +50,9 @@ COMMANDS: dict[str, tuple[Command, ...]] = {
         Command("report", "report", "report", "Write the one-page report of a job."),
         Command("check", "keeping", "check", "Check the shop book and its photos."),
         Command("backup", "keeping", "backup", "Copy the shop book's database into its backup folder."),
+        Command("restore", "keeping", "restore", "Put a backup or an exported book back."),
         Command("export", "keeping", "export", "Write the whole shop book as a folder of open files."),
-        Command("import", "keeping", "import_", "Make a shop book from an exported folder."),
+        Command("import", "keeping", "import_", "Bring in an exported book: as a new one, or merged."),
     ),
     "Yourself": (Command("settings", "settings", "settings", "Your name, units and usual axle, set once."),),
     "Practice": (

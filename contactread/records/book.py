@@ -22,12 +22,15 @@ from contactread.records.log import (
     Change,
     Draft,
     as_json,
+    broken_entries,
+    changed_rows,
     digest_of,
     key_of,
     key_values,
     write_entry,
 )
 from contactread.records.migrate import (
+    LOGGED_SINCE,
     Clock,
     Step,
     back_up,
@@ -40,9 +43,11 @@ from contactread.records.migrate import (
     version_of,
 )
 from contactread.records.photo_store import PhotoStore
-from contactread.records.place import default_place, own_folder, photo_folder
+from contactread.records.place import backup_folder, default_place, own_folder, photo_folder
 
 WAIT_S = 5.0
+# Bytes of a book up to which a log left behind costs a check of its pages, and of every row.
+_QUICKLY_CHECKED, _FULLY_CHECKED = 64_000_000, 4_000_000
 TAKEN_OUT = "SELECT before FROM change WHERE table_name = 'photo' AND after IS NULL"
 
 
@@ -78,9 +83,10 @@ class Book:
         with told(self.path):
             if not (write and create):
                 self._refuse_missing()
+            log_left = self._log_lies_there()
             self._connection = self._connect_to_write(wait_s) if write else self._connect_to_read(wait_s)
             try:
-                self._prepare(schema, wait_s)
+                self._prepare(schema, wait_s, log_left)
             except BaseException:
                 self._connection.close()
                 raise
@@ -103,13 +109,39 @@ class Book:
 
     def _refuse_emptied(self) -> None:
         """An emptied or lost book file beside its photos must not pass for a new book."""
-        if self._is_empty() and next(self.photos.files(), None) is not None:
+        if not self._is_empty():
+            return
+        backups = next(backup_folder(self.path).glob(f"{self.path.stem}-*.sqlite"), None)
+        if self._log_lies_there() or backups is not None or next(self.photos.files(), None) is not None:
             raise DamagedBookError(
                 "book-lost",
-                f"Photos of a shop book lie beside {self.path}, but its file is missing or empty. "
-                "Nothing was changed.",
+                f"Photos, backups or the log of a shop book lie beside {self.path}, but its file is "
+                "missing or empty. Nothing was changed.",
                 "Put back the newest backup with 'contactread restore', or give another file with --book.",
             )
+
+    def _refuse_mixed(self) -> None:
+        """A log left by a stopped program may belong to another state of the file, such as after a backup was
+        copied over it by hand: what the two give together must be sound before anything builds on it."""
+        found = []
+        if self.path.stat().st_size <= _QUICKLY_CHECKED:
+            found = [str(row[0]) for row in self._connection.execute("PRAGMA quick_check(1)")]
+        if version_of(self._connection) >= LOGGED_SINCE:
+            sql = "SELECT count(*) - ifnull(max(id), 0) FROM entry"
+            found += ["ok"] if self.value(sql) == 0 else ["entries of the log are missing"]
+            if self.path.stat().st_size <= _FULLY_CHECKED and not set(found) - {"ok"}:
+                found += [f"entry {n} of the log isn't whole" for n in broken_entries(self._connection)]
+                for table in TABLES:
+                    found += [
+                        f"table {table} isn't what was written" for _ in changed_rows(self._connection, table)
+                    ]
+        wrong = [words for words in found if words != "ok"]
+        if wrong:
+            raise damaged(self.path, f"{wrong[0]}. Perhaps a backup was copied over it by hand.")
+
+    def _log_lies_there(self) -> bool:
+        log = Path(f"{self.path}-wal")
+        return log.is_file() and log.stat().st_size > 0
 
     def _is_empty(self) -> bool:
         return not self.path.is_file() or self.path.stat().st_size == 0
@@ -129,10 +161,13 @@ class Book:
         alone = not os.access(self.path.parent, os.W_OK) and not wal.exists()
         return _connection(self.path, "ro", wait_s, immutable=alone)
 
-    def _prepare(self, schema: tuple[Step, ...], wait_s: float) -> None:
+    def _prepare(self, schema: tuple[Step, ...], wait_s: float, log_left: bool) -> None:
         newest = schema[-1].number
         refuse_foreign(self._connection, self.path, newest)
         refuse_other_schema(self._connection, self.path, schema)
+        if log_left:
+            with self.one_moment():
+                self._refuse_mixed()
         if not self._writable:
             if version_of(self._connection) < newest:
                 raise BookError(

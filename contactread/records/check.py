@@ -54,7 +54,8 @@ def check_book(
     """Check the database and its photos. sample: read only that many files through, chosen by chance;
     all are looked for. step: called for each file that was read."""
     database = book.findings()
-    changed, impossible = check_facts(book, database)
+    with book.one_moment():  # others may write meanwhile
+        changed, impossible = check_facts(book, database)
     photos = [] if database else kept_photos(book)
     known = {sha256: book.photos.place(sha256, suffix) for sha256, suffix, _ in photos}
     sizes = {sha256: size for sha256, _, size in photos}

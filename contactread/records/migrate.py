@@ -177,6 +177,7 @@ def back_up(connection: sqlite3.Connection, path: Path, label: str, clock: Clock
     target = folder / f"{path.stem}-{moment}-{label}.sqlite"
     unfinished = target.with_suffix(f".unfinished-{os.getpid()}")
     try:
+        os.close(os.open(unfinished, os.O_CREAT | os.O_RDWR, 0o600))
         copy = sqlite3.connect(unfinished)
         try:
             connection.backup(copy)

@@ -102,8 +102,12 @@ class Belief:
         return (float(mean[2]), float(sigma[2])), (float(mean[3]), float(sigma[3]))
 
     def _seen(self, starts: list[Start], chosen: list[int], moves_mm: Sequence[Interval]) -> list[Outlook]:
-        doubts = [self.posterior.candidates.doubt(np.array(move))[chosen] for move in moves_mm]
-        return outlooks(starts, moves_mm, np.stack(doubts))
+        candidates = self.posterior.candidates
+        doubts = [candidates.doubt(np.array(move))[chosen] for move in moves_mm]
+        now = self.posterior.after((0.0, 0.0))[0][chosen, :4]
+        slopes = candidates.jacobian[chosen, :4, :2]
+        lines = [np.clip(now + slopes @ np.array(move), 0.0, 1.0) for move in moves_mm]
+        return outlooks(starts, moves_mm, np.stack(doubts), np.stack(lines))
 
     def _speakers(self) -> tuple[list[Start], list[int]]:
         """The likeliest candidates of each cutting method, weighing as much as all of their method, and

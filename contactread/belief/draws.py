@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from math import pi
+from math import exp, pi
 from typing import Any
 
 import numpy as np
@@ -52,7 +52,8 @@ class FittedDraws:
     """Draws made to fit the sizes of a reading.
 
     candidates: their answers. extents: (n, 4) of the whole patches: convex length, height, concave length,
-    height. relief: (n, 3) logarithms of the lengthwise and profile relief in mm, and the bias in mm.
+    height. relief: (n, 4) logarithms of the lengthwise and profile relief in mm, the bias in mm, logarithm of
+    the film in mm.
     """
 
     draws: Draws
@@ -62,10 +63,8 @@ class FittedDraws:
 
     def model(self, index: int) -> MeshModel:
         """One draw's gears with the relief that the sizes speak for."""
-        length, profile, bias = (float(x) for x in self.relief[index])
-        return self.draws.models[index].with_ease_off(
-            EaseOff(float(np.exp(length)), float(np.exp(profile)), bias)
-        )
+        length, profile, bias, film = (float(x) for x in self.relief[index])
+        return self.draws.models[index].with_ease_off(EaseOff(exp(length), exp(profile), bias), exp(film))
 
     def relief_mm(self) -> tuple[tuple[float, float], tuple[float, float]]:
         """Lengthwise and profile relief, mm, that the sizes speak for, each with its relative uncertainty."""
@@ -84,7 +83,7 @@ class Draws:
     models: n of them. features: (n, 6) logarithms of the extents (convex length, height, concave length,
     height) and the two tilts in units of 10 degrees. jacobian: (n, 5, 4) change of (convex u, v, concave u,
     v, backlash mm) per mm of pinion move, ring-gear move, offset error, and per degree of shaft-angle error.
-    relief: (n, 3) as in FittedDraws. centre: (n, 4) of the patches in the nominal place (convex u, v, concave
+    relief: (n, 4) as in FittedDraws. centre: (n, 4) of the patches in the nominal place (convex u, v, concave
     u, v).
     """
 
@@ -111,8 +110,8 @@ class Draws:
         # What is left of a patch that is cut off is less than the whole patch.
         lacking = np.maximum(measured - features, 0.0)[:, :4] * ~whole[:4]
         log_weight = log_weight - 0.5 * np.sum((lacking / CUT_SIZE_SIGMA) ** 2, axis=1)
-        jacobian = answers[:, :-3].reshape(self.jacobian.shape)
-        return FittedDraws(self, Candidates(jacobian, log_weight), np.exp(features[:, :4]), answers[:, -3:])
+        jacobian = answers[:, :-4].reshape(self.jacobian.shape)
+        return FittedDraws(self, Candidates(jacobian, log_weight), np.exp(features[:, :4]), answers[:, -4:])
 
     def _moved(self, measured: Floats) -> tuple[Floats, Floats, Floats]:
         """Features, answers (Jacobian and relief, flat) and log weights of the draws, once each is moved
@@ -162,7 +161,8 @@ def draws_of(gears: GearSet, ease_off: EaseOff | None = None) -> Draws:
             jacobians.append(found[1])
             centres.append(found[2])
             relief = model.ease_off
-            reliefs.append([np.log(relief.lengthwise_mm), np.log(relief.profile_mm), relief.bias_mm])
+            sizes = np.log([relief.lengthwise_mm, relief.profile_mm, model.film_mm])
+            reliefs.append([*sizes[:2], relief.bias_mm, sizes[2]])
         if len(features) == DRAWS:
             break
     if len(features) < LEAST_DRAWS:

@@ -128,11 +128,12 @@ class MeshModel:
         pressure = (self.blank.pressure_drive + self.blank.pressure_coast) / 2
         self._normal_arm = self.blank.cones.radius2 * cos(self.blank.cones.spiral2) * cos(pressure)
 
-    def with_ease_off(self, ease_off: EaseOff) -> MeshModel:
-        """The same gears with another relief; no set-up is repeated."""
+    def with_ease_off(self, ease_off: EaseOff, film_mm: float | None = None) -> MeshModel:
+        """The same gears with another relief and, where given, film; no set-up is repeated."""
         other = copy(self)
         other.__dict__.pop("_nominal_play", None)
         other.ease_off = ease_off
+        other.film_mm = film_mm or self.film_mm
         return other
 
     def predict(

@@ -24,12 +24,13 @@ def report(
 ) -> None:
     """Write the one-page report of a job. An existing file is never overwritten."""
     from contactread.cli.output import print_json, write_new
+    from contactread.settings import load_settings
     from contactread.show.report_html import report_html
     from contactread.show.report_page import report_page
 
     with open_book(book) as opened:
         number = chosen_job(opened, job)
-        page = report_page(opened, number)
+        page = report_page(opened, number, load_settings().shop or "")
     path = output or Path(f"report-job-{number}.{'pdf' if pdf else 'html'}")
     if pdf or path.suffix.lower() == ".pdf":
         from contactread.show.printing import page_as_pdf

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from contactread import __version__
@@ -13,6 +13,7 @@ from contactread.belief.targets import Zone, target_for
 from contactread.facts import facts
 from contactread.pattern.measures import Side
 from contactread.records.book import Book
+from contactread.records.corrections import corrections_of
 from contactread.records.jobs import find_job
 from contactread.records.measured import side_of
 from contactread.records.nouns import Job, RecordedPhoto, Try
@@ -21,8 +22,23 @@ from contactread.records.tries import tries_of
 from contactread.show.drawing import Drawing
 from contactread.show.flank_chart import ChartFlank, bare_flank
 from contactread.show.report_photo import marked_photo
-from contactread.show.sheet_text import build_text, day, limit_text, missed_text, name_text, values_text
-from contactread.units import show_clearance, show_length
+from contactread.show.sheet_text import about as known_of
+from contactread.show.sheet_text import (
+    advised_text,
+    after,
+    build_text,
+    correction_text,
+    day,
+    done_text,
+    found_text,
+    limit_text,
+    missed_text,
+    name_text,
+    reopened_text,
+    state,
+    values_text,
+)
+from contactread.units import show_length
 
 State = Literal["good", "open", "stopped"]
 SIDES: tuple[Role, Role] = ("drive", "coast")
@@ -54,13 +70,15 @@ class MeasureLine:
 @dataclass(frozen=True)
 class TryLine:
     """One try in short: when and by whom, as built, what was found (centres as length / height, from toe
-    and root), what was advised."""
+    and root), what was advised, what was done after it. struck: why it doesn't count; empty where it does."""
 
     number: int
     by: str
     built: str
     found: str
-    advice: str
+    advised: str
+    done: str
+    struck: str
 
 
 @dataclass(frozen=True)
@@ -77,30 +95,33 @@ class ReportPage:
     measures: tuple[MeasureLine, ...]
     tries: tuple[TryLine, ...]
     earlier_tries: int
+    corrected: tuple[str, ...]
     confirmed: tuple[str, ...]
     cautions: tuple[str, ...]
     statement: str
     footer: str
 
 
-def report_page(book: Book, job_id: int) -> ReportPage:
-    """The report of a job as it stands. Raises `BookError` job-missing."""
+def report_page(book: Book, job_id: int, shop: str = "") -> ReportPage:
+    """The report of a job as it stands. shop: where the job names none. Raises `BookError` job-missing."""
     job = find_job(book, job_id)
-    attempts = tries_of(book, job_id)
+    job = replace(job, shop=job.shop or shop)
+    attempts, every = tries_of(book, job_id), tries_of(book, job_id, struck=True)
     final = _final(job, attempts)
     sheet = set_up_sheet(job, final)
     headline, details = _state_words(job, sheet)
     return ReportPage(
         title=f"Job {job.id}: {job.vehicle}",
-        state="open" if job.sign_off is None else "good" if job.sign_off.outcome == "done" else "stopped",
+        state=_state(job),
         headline=headline,
         details=details,
         about=_about(job, final),
         sides=() if final is None else tuple(_side(book, job, attempts, final, role) for role in SIDES),
         legend=_legend(attempts, final),
         measures=tuple(map(_measure_line, sheet.measures)),
-        tries=tuple(_try_line(attempt) for attempt in attempts[-MOST_TRIES:]),
-        earlier_tries=max(0, len(attempts) - MOST_TRIES),
+        tries=tuple(_try_line(job, every, attempt) for attempt in every[-MOST_TRIES:]),
+        earlier_tries=max(0, len(every) - MOST_TRIES),
+        corrected=_corrected(book, job),
         confirmed=() if job.sign_off is None else tuple(job.sign_off.confirmed.values()),
         cautions=tuple(
             words for words in short_cautions() if words != facts("cautions")["advice-only"]["short"]
@@ -116,8 +137,25 @@ def _final(job: Job, attempts: list[Try]) -> Try | None:
     return attempts[-1] if attempts else None
 
 
+def _state(job: Job) -> State:
+    """Good only where nothing was left open."""
+    if job.sign_off is None:
+        return "open" if job.struck is None else "stopped"
+    if job.sign_off.outcome == "stopped":
+        return "stopped"
+    return "open" if job.sign_off.left_open else "good"
+
+
+def _corrected(book: Book, job: Job) -> tuple[str, ...]:
+    """That the job was reopened, and what was corrected since it was first signed."""
+    since = [correction_text(each) for each in corrections_of(book, job.id) if each.after_sign_off]
+    return (*map(reopened_text, job.reopened), *since)
+
+
 def _state_words(job: Job, sheet: Sheet) -> tuple[str, tuple[str, ...]]:
     closed = job.sign_off
+    if job.struck is not None:
+        return "Struck out", (f"Reason: {job.struck}",)
     if closed is None:
         still = (*sheet.outside, *sheet.missing)
         return ("Open: ready for its cover", ()) if not still else ("Open: not ready for its cover", still)
@@ -133,6 +171,7 @@ def _about(job: Job, final: Try | None) -> tuple[tuple[str, str], ...]:
     gears = job.axle.gears
     ratio = f"{gears.ring_teeth}:{gears.pinion_teeth}, {gears.ring_teeth / gears.pinion_teeth:.2f} to 1"
     about = [
+        *((name, words) for name, words in known_of(job) if name in ("Shop", "Customer", "Mileage")),
         ("Axle", f"{job.kind}, {ratio}"),
         ("Gear set", ", ".join(filter(None, (job.gear_set, f"{job.condition} gears")))),
         ("Opened", f"by {job.opened_by} on {day(job.opened_at)}"),
@@ -201,24 +240,22 @@ def _measure_line(measure: Measure) -> MeasureLine:
     )
 
 
-def _try_line(attempt: Try) -> TryLine:
+def _try_line(job: Job, every: list[Try], attempt: Try) -> TryLine:
     shim = attempt.pinion_shim_mm
     built = f"pinion shim {'not known' if shim is None else show_length(shim)}"
     if attempt.ring_side_shim_mm is not None:
         built += f", ring side {show_length(attempt.ring_side_shim_mm)}"
     elif attempt.ring_side_notches is not None:
         built += f", ring side {attempt.ring_side_notches:+g} notches"
-    found = []
-    if attempt.backlash_mm:
-        mean = sum(attempt.backlash_mm) / len(attempt.backlash_mm)
-        found.append(f"backlash {show_clearance(mean)}")
-    for role in SIDES:
-        reading = attempt.reading_of(role)
-        if reading is not None:
-            u, v = reading.json["pattern"]["centroid"]
-            found.append(f"{role} at {u:.0%} / {v:.0%}")
-    advice = (
-        "" if attempt.advice is None else str(attempt.advice.json.get("headline", attempt.advice.verdict))
+    following = after(every, attempt)
+    final = job.sign_off is not None and job.sign_off.final_try == attempt.number
+    done = state(job) if final else "" if following is None else done_text(attempt, following)
+    return TryLine(
+        attempt.number,
+        f"{attempt.made_by}, {day(attempt.made_at)}",
+        built,
+        found_text(attempt),
+        "" if attempt.advice is None else advised_text(attempt.advice),
+        done if attempt.struck is None else "",
+        attempt.struck or "",
     )
-    by = f"{attempt.made_by}, {day(attempt.made_at)}"
-    return TryLine(attempt.number, by, built, "; ".join(found) or "not measured", advice)

@@ -19,6 +19,8 @@ from contactread.records.jobs import open_job
 from contactread.records.photos import keep_photo
 from contactread.records.read_photo import read_photo
 from contactread.records.review import ReadTask
+from contactread.records.sign_off import reopen
+from contactread.records.slips import strike_try
 from contactread.records.tries import record, start_try
 from contactread.show.report_html import report_html
 from contactread.show.report_page import report_page
@@ -117,7 +119,7 @@ def test_layout_of_a_sample_set_up(book: Book, tmp_path: Path) -> None:
         data = photo.read_bytes()
         keep_photo(book, data, name=photo.name, who="Ana", try_id=attempt.id, reading=read_photo(task))
     advise_try(book, job.id)
-    page = report_html(report_page(book, job.id))
+    page = report_html(report_page(book, job))
     for width in (794, 390):
         found = laid_out(page, width, tmp_path)
         assert found["bad"] == [] and found["pictures"] == 2
@@ -137,3 +139,18 @@ def test_long_words_stay_on_the_page(book: Book, tmp_path: Path) -> None:
     long = dict.fromkeys(fields, "W" * 290)
     page = report_html(report_page(book, finished_job(book, long | {"notes": "W" * 2000})))
     assert laid_out(page, 390, tmp_path)["bad"] == []
+
+
+def test_it_tells_what_was_left_open_done_struck_and_corrected_since(book: Book) -> None:
+    job = finished_job(book)
+    found = report_page(book, job, "Invented Axles, Mill Lane 1")
+    assert found.state == "open" and ("Shop", "Invented Axles, Mill Lane 1") in found.about
+    assert "pinion shim +0.080 mm" in found.tries[0].done and found.tries[-1].done == "signed off"
+    reopen(book, job, who="Ben", reason="came back")
+    record(book, job, who="Ben", ring_runout_mm=0.05)
+    strike_try(book, job, 1, who="Ben", reason="another axle")
+    again = report_page(book, job)
+    assert again.tries[0].struck == "another axle" and "Reopened by Ben" in again.corrected[0]
+    assert any("ring runout: 0.07 mm (2.8 thou) became 0.05 mm" in words for words in again.corrected)
+    written = words_of(report_html(again))
+    assert "Corrected after sign-off" in written and "Signature" in written

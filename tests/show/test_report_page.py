@@ -119,7 +119,7 @@ def test_layout_of_a_sample_set_up(book: Book, tmp_path: Path) -> None:
         data = photo.read_bytes()
         keep_photo(book, data, name=photo.name, who="Ana", try_id=attempt.id, reading=read_photo(task))
     advise_try(book, job.id)
-    page = report_html(report_page(book, job))
+    page = report_html(report_page(book, job.id))
     for width in (794, 390):
         found = laid_out(page, width, tmp_path)
         assert found["bad"] == [] and found["pictures"] == 2

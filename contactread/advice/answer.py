@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from contactread.advice.spoken import spoken
 from contactread.patch import Point
 from contactread.units import MM_PER_THOU
 
@@ -18,16 +19,6 @@ Verdict = Literal[
     "check_last_move",
     "not_a_shim_problem",
 ]
-HEADLINES: dict[Verdict, str] = {
-    "acceptable": "Both patterns are where they should be.",
-    "move_pinion": "Change the pinion depth.",
-    "move_ring_gear": "Move the ring gear.",
-    "move_both": "Change the pinion depth and move the ring gear.",
-    "measure_first": "Both patterns look right. Measure backlash before you accept them.",
-    "read_again": "Take the pattern or the photos again: this reading can't choose a shim.",
-    "check_last_move": "The gears didn't do what the last move must do. Check that move before the next one.",
-    "not_a_shim_problem": "This is not a shim problem. Inspect before you change a shim.",
-}
 
 
 @dataclass(frozen=True)
@@ -134,7 +125,9 @@ class Advice:
     stand, with the chance that it is right as it is. alternatives: where publications contradict each
     other, both sides. inspections: what to look at, in words. next_steps: what to measure or do next.
     cautions: short; `contactread` prints the full ones by a command. confidence: 0..1 that the verdict
-    is right, given the reading's own uncertainty.
+    is right, given the reading's own uncertainty. reason: why there is no move, in one short sentence.
+    surer: what would raise the chance most, best first. cannot_know: what this answer leaves open, in one
+    short sentence.
     """
 
     verdict: Verdict
@@ -146,11 +139,25 @@ class Advice:
     next_steps: tuple[Statement, ...] = ()
     cautions: tuple[str, ...] = ()
     confidence: float = 0.5
+    reason: str = ""
+    surer: tuple[Statement, ...] = ()
+    cannot_know: str = ""
+
+    @property
+    def answer(self) -> tuple[str, ...]:
+        """What to do, in a few short lines, amounts in both units; the first is the headline."""
+        return spoken(self)
 
     @property
     def headline(self) -> str:
-        """The verdict in one plain sentence."""
-        return HEADLINES[self.verdict]
+        """What to do, in one plain sentence with its amount."""
+        return spoken(self)[0]
+
+    @property
+    def chance(self) -> float:
+        """Chance that all is right once this is done, 0..1."""
+        expected = self.moves[-1].expected if self.moves else None
+        return self.confidence if expected is None else expected.chance
 
     @property
     def pinion_mm(self) -> float | None:
@@ -170,6 +177,7 @@ class Advice:
         return {
             "verdict": self.verdict,
             "headline": self.headline,
+            "answer": list(self.answer),
             "confidence": self.confidence,
             "diagnosis": [s.to_json() for s in self.diagnosis],
             "moves": [m.to_json() for m in self.moves],
@@ -178,6 +186,9 @@ class Advice:
             "inspections": list(self.inspections),
             "next_steps": [s.to_json() for s in self.next_steps],
             "cautions": list(self.cautions),
+            "reason": self.reason,
+            "surer": [s.to_json() for s in self.surer],
+            "cannot_know": self.cannot_know,
         }
 
 

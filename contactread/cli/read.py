@@ -1,7 +1,8 @@
-"""`contactread read`: photos in, readings, advice and marked-up pictures out."""
+"""`contactread read`: photos in; readings, marked-up pictures, and one boxed answer out."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -10,10 +11,12 @@ import typer
 
 if TYPE_CHECKING:
     from contactread.advice.answer import Advice
-    from contactread.axle import Axle
-    from contactread.reading import Reading
+    from contactread.axle import Axle, Role
+    from contactread.cli.pictures import Pictures
+    from contactread.cli.reading_job import Result
 
 EXIT_SOME_REFUSED = 3
+MOST_HELD = 6  # photos whose pixels are kept until the advice can be drawn beside the patch
 
 
 class FlankChoice(StrEnum):
@@ -25,9 +28,16 @@ class FlankChoice(StrEnum):
 
 
 def read(
-    photos: Annotated[list[Path], typer.Argument(metavar="PHOTO", help="Photos of the rolled ring gear.")],
+    photos: Annotated[
+        list[Path] | None,
+        typer.Argument(metavar="[PHOTO...]", help="Photos of the rolled ring gear, or their folder."),
+    ] = None,
     axle: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="The axle file; without it only directions are told.")
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="The axle file. Usual: the one in the settings; without any, only directions are told.",
+        ),
     ] = None,
     backlash: Annotated[
         list[str] | None,
@@ -36,6 +46,16 @@ def read(
             help='A backlash measured with the dial, such as "0.18 mm" or "7 thou"; once for each place.',
         ),
     ] = None,
+    newest: Annotated[
+        bool,
+        typer.Option("--newest", help="The two newest photos of the folder, or of the one in the settings."),
+    ] = False,
+    explain: Annotated[
+        bool, typer.Option("--explain", help="All numbers, reasons, and where publications disagree.")
+    ] = False,
+    sources: Annotated[
+        bool, typer.Option("--sources", help="As --explain, with the source of each sentence.")
+    ] = False,
     corners: Annotated[
         list[Path] | None,
         typer.Option(
@@ -56,54 +76,121 @@ def read(
         typer.Option(metavar="FOLDER", help="Folder for the marked-up pictures. Usual: a new one here."),
     ] = None,
     pictures: Annotated[bool, typer.Option(help="Write marked-up pictures.")] = True,
-    sources: Annotated[
-        bool, typer.Option("--sources", help="Name the source of each sentence of advice.")
-    ] = False,
+    questions: Annotated[
+        bool, typer.Option("--ask/--no-ask", help="Ask for what is missing, where a person sits there.")
+    ] = True,
     json: Annotated[bool, typer.Option("--json", help="Print one object for programs.")] = False,
 ) -> int:
     """Read photos of a rolled ring gear: where each pattern sits, and the next shim move.
 
-    Give a photo of the drive side and one of the coast side, in any order, for advice. The photos stay as
-    they are. With --json, marked-up pictures are written only where --marked names a folder.
+    Give a photo of the drive side and one of the coast side, in any order, for advice; or their folder. The
+    photos stay as they are. With --json, marked-up pictures are written only where --marked names a folder.
     """
     from contactread.cli.output import print_json, say
     from contactread.cli.pictures import Pictures
-    from contactread.cli.reading_job import advice_for, corners_for, flanks_for, parse_backlash, read_one
+    from contactread.cli.read_input import axle_from, backlash_from, can_ask, photos_from
+    from contactread.cli.reading_job import advice_for, corners_for, flanks_for, lacking, read_one, surest
 
-    if axle is None:
-        the_axle = None
-    else:
-        from contactread.axle_file import load_axle
-
-        the_axle = load_axle(axle)
-    gaps = tuple(parse_backlash(text) for text in backlash or ())
-    by_hand = corners_for(photos, corners or [])
-    flanks = flanks_for(photos, [each.value for each in flank or []])
-    marked_up = Pictures(marked) if pictures and not (json and marked is None) else None
-    entries: list[dict[str, Any]] = []
-    readings: list[Reading] = []
-    for number, path in enumerate(photos, 1):
-        if json and len(photos) > 2:
-            say(f"Reading {number} of {len(photos)}: {path}")
-        result = read_one(path, by_hand.get(path), flanks[number - 1], the_axle, marked_up)
-        entries.append(result.to_json())
-        if result.reading is not None:
-            readings.append(result.reading)
-        if not json:
-            result.show(the_axle)
-    advice, lacking = advice_for(readings, the_axle, gaps)
+    asking = questions and can_ask(json)
+    paths = photos_from(photos or [], newest, asking)
+    the_axle, axle_name = axle_from(axle, paths, asking)
+    gaps = backlash_from(backlash or [], asking)
+    by_hand = corners_for(paths, corners or [])
+    flanks = flanks_for(paths, [each.value for each in flank or []])
+    drawn = Pictures(marked) if pictures and not (json and marked is None) else None
+    results: list[Result] = []
+    for number, path in enumerate(paths, 1):
+        if len(paths) > 2:
+            say(f"Reading {number} of {len(paths)}: {path}")
+        result = read_one(path, by_hand.get(path), flanks[number - 1], the_axle)
+        results.append(_mark([result], drawn, the_axle, None)[0] if number > MOST_HELD else result)
+    sides = surest(results)
+    advice = advice_for(sides, the_axle, gaps)
+    answer = lacking(results) if advice is None else advice.answer
+    results = _mark(results, drawn, the_axle, advice)
     if json:
         print_json({
             "schema": 1,
-            "photos": entries,
+            "photos": [result.to_json() for result in results],
+            "axle": axle_name or None,
             "backlash_mm": list(gaps),
             "advice": None if advice is None else advice.to_json(),
-            "no_advice": lacking,
+            "no_advice": None if advice is not None else " ".join(answer),
+            "answer": list(answer),
             "estimated": _estimates(the_axle) if advice is not None else {},
         })  # fmt: skip
-    elif readings:
-        _show_end(advice, lacking, the_axle, sources)
-    return 0 if len(readings) == len(photos) else EXIT_SOME_REFUSED
+    else:
+        if explain or sources:
+            _explain(results, advice, the_axle, sources)
+        _show(results, sides, advice, answer, the_axle)
+    return 0 if all(result.reading is not None for result in results) else EXIT_SOME_REFUSED
+
+
+def _mark(
+    results: Sequence[Result], pictures: Pictures | None, axle: Axle | None, advice: Advice | None
+) -> list[Result]:
+    """The results with their marked-up pictures written."""
+    from contactread.cli.reading_job import marked_up
+
+    if pictures is None:
+        return [*results]
+    expected = advice.moves[-1].expected if advice is not None and advice.moves else None
+    out = []
+    for result in results:
+        after = None
+        if expected is not None and result.reading is not None:
+            after = expected.drive if result.reading.side.role == "drive" else expected.coast
+        out.append(marked_up(result, pictures, axle, after))
+    return out
+
+
+def _show(
+    results: Sequence[Result],
+    sides: dict[Role, Result],
+    advice: Advice | None,
+    answer: Sequence[str],
+    axle: Axle | None,
+) -> None:
+    """What fits on one screen: both flanks, what may be wrong, and the answer in its box, last."""
+    from contactread.flags import flag
+    from contactread.show.answer_box import CAUTION, box, flanks_page, one_line, screen_of, shown_sides
+
+    screen = screen_of()
+    lines: list[str] = []
+    if sides:
+        read = [(r.reading.side, r.path.name) for r in sides.values() if r.reading is not None]
+        lines += flanks_page(shown_sides(read, advice, axle), screen)
+    doubts = [
+        f"{result.path.name}: {', '.join(flag(code).short for code in result.reading.flags)}"
+        for result in results
+        if result.reading is not None and result.reading.flags
+    ]
+    if advice is not None:  # else the answer tells it
+        doubts += [f"{r.path.name} not read: {r.refusal.message}" for r in results if r.refusal]
+    if doubts:
+        lines.append(one_line("! " + "; ".join(doubts), screen))
+    folder = next((result.picture.parent for result in results if result.picture is not None), None)
+    where = "" if folder is None else f"Marked-up: {folder}   "
+    lines.append(one_line(f"{where}Why, and all numbers: --explain", screen))
+    lines.append(one_line(CAUTION, screen))
+    print("\n".join([*lines, *box(answer, screen)]))
+
+
+def _explain(results: Sequence[Result], advice: Advice | None, axle: Axle | None, sources: bool) -> None:
+    """Everything: each photo, what the pair says and why."""
+    from contactread.mesh.estimate import gear_inputs
+    from contactread.show.axle_table import estimate_words
+    from contactread.show.refusal import refusal_text
+    from contactread.show.terminal import console, print_advice, print_reading
+
+    for result in results:
+        if result.reading is not None:
+            print_reading(console(), str(result.path), result.reading, axle, result.picture)
+        elif result.refusal is not None:
+            print(refusal_text(str(result.path), result.refusal))
+    if advice is not None:
+        estimated = "" if axle is None else estimate_words(gear_inputs(axle.gears))
+        print_advice(console(), advice, estimated, with_sources=sources, boxed=False)
 
 
 def _estimates(axle: Axle | None) -> dict[str, Any]:
@@ -114,16 +201,3 @@ def _estimates(axle: Axle | None) -> dict[str, Any]:
     from contactread.show.axle_table import estimates_to_json
 
     return estimates_to_json(gear_inputs(axle.gears))
-
-
-def _show_end(advice: Advice | None, lacking: str | None, axle: Axle | None, sources: bool) -> None:
-    """The advice, or why there is none."""
-    if advice is None:
-        print(lacking)
-        return
-    from contactread.mesh.estimate import gear_inputs
-    from contactread.show.axle_table import estimate_words
-    from contactread.show.terminal import console, print_advice
-
-    estimated = "" if axle is None else estimate_words(gear_inputs(axle.gears))
-    print_advice(console(), advice, estimated, with_sources=sources)

@@ -4,34 +4,36 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
-from contactread.axle import Axle, FlankName
+from contactread.axle import Axle, FlankName, Role
 from contactread.cli.output import say
 from contactread.cli.pictures import Pictures
-from contactread.errors import ContactreadError, CornersError, MissingExtraError, PhotoError, QuantityError
+from contactread.errors import ContactreadError, CornersError, MissingExtraError, PhotoError
 from contactread.photo.intake import check_photo_bytes, read_photo_bytes
-from contactread.show.refusal import refusal_text
-from contactread.units import parse_length
 
 if TYPE_CHECKING:
     from contactread.advice.answer import Advice
+    from contactread.patch import Point
+    from contactread.photo.photo import Photo
     from contactread.reading import Reading
 
 Corners = Path | Mapping[str, Any]
-BOTH_SIDES = "Advice needs both sides: give one photo of the drive side and one of the coast side."
 
 
 @dataclass(frozen=True)
 class Result:
-    """One photo: its reading or the error that refused it, and where its marked-up picture is."""
+    """One photo: its reading or the error that refused it, and where its marked-up picture is. photo: its
+    pixels, where they are kept for marking up.
+    """
 
     path: Path
     reading: Reading | None
     refusal: ContactreadError | None
-    picture: Path | None
+    picture: Path | None = None
+    photo: Photo | None = None
 
     def to_json(self) -> dict[str, Any]:
         """One entry of "photos" in the JSON contract."""
@@ -45,21 +47,9 @@ class Result:
             }  # fmt: skip
         return entry | {"marked": None if self.picture is None else str(self.picture)}
 
-    def show(self, axle: Axle | None) -> None:
-        """Print this photo's part of the terminal output."""
-        if self.reading is not None:
-            from contactread.show.terminal import console, print_reading
 
-            print_reading(console(), str(self.path), self.reading, axle, self.picture)
-        else:
-            assert self.refusal is not None
-            print(refusal_text(str(self.path), self.refusal))
-
-
-def read_one(
-    path: Path, corners: Corners | None, flank: FlankName | None, axle: Axle | None, pictures: Pictures | None
-) -> Result:
-    """Read one photo and write its marked-up picture; a refusal is a result, not an error."""
+def read_one(path: Path, corners: Corners | None, flank: FlankName | None, axle: Axle | None) -> Result:
+    """Read one photo; a refusal is a result, not an error."""
     try:
         data = read_photo_bytes(path)
         header = check_photo_bytes(data)
@@ -70,44 +60,62 @@ def read_one(
         photo = decode_photo(data, header, path, reduce=True)
         reading = reader.read(photo, corners=corners, flank=flank, axle=axle)
     except (PhotoError, CornersError, MissingExtraError) as refusal:
-        return Result(path, None, refusal, None)
-    picture = None
-    if pictures is not None:
-        from contactread.show.overlay import encode, mark_up
+        return Result(path, None, refusal)
+    return Result(path, reading, None, photo=photo)
 
-        try:
-            picture = pictures.write(f"{path.stem}-marked", encode(mark_up(photo, reading)))
-        except OSError as error:  # the reading counts more than its picture
-            say(f"The marked-up picture of {path} could not be written: {error.strerror}.")
-    return Result(path, reading, None, picture)
+
+def marked_up(result: Result, pictures: Pictures, axle: Axle | None, after: Point | None = None) -> Result:
+    """The result with its marked-up picture written and its pixels let go. after: where the centre is
+    expected once the advised move is made.
+    """
+    if result.reading is None or result.photo is None:
+        return result
+    from contactread.belief.targets import target_for
+    from contactread.show.overlay import encode, mark_up
+
+    zone = target_for(axle).zone(result.reading.side.role)
+    picture = None
+    try:
+        marked = encode(mark_up(result.photo, result.reading, zone, after))
+        picture = pictures.write(f"{result.path.stem}-marked", marked)
+    except OSError as error:  # the reading counts more than its picture
+        say(f"The marked-up picture of {result.path} could not be written: {error.strerror}.")
+    return replace(result, picture=picture, photo=None)
+
+
+def surest(results: Sequence[Result]) -> dict[Role, Result]:
+    """The surest reading of each side."""
+    read = [result for result in results if result.reading is not None]
+    read.sort(key=lambda each: each.reading.confidence if each.reading else 0.0)
+    return {result.reading.side.role: result for result in read if result.reading is not None}
 
 
 def advice_for(
-    readings: Sequence[Reading], axle: Axle | None, backlash_mm: tuple[float, ...]
-) -> tuple[Advice | None, str | None]:
-    """The advice on the surest photo of each side, or the reason why there is none."""
-    sides: dict[Literal["drive", "coast"], Reading] = {}
-    for reading in sorted(readings, key=lambda each: each.confidence):
-        sides[reading.side.role] = reading
-    if len(sides) == 2:
-        from contactread.advice.advise import advise
-        from contactread.reading import pair
+    sides: Mapping[Role, Result], axle: Axle | None, backlash_mm: tuple[float, ...]
+) -> Advice | None:
+    """The advice on both sides; None where one is missing."""
+    drive, coast = (sides[role].reading if role in sides else None for role in ("drive", "coast"))
+    if drive is None or coast is None:
+        return None
+    from contactread.advice.advise import advise
+    from contactread.reading import pair
 
-        return advise(pair(sides["drive"], sides["coast"], backlash_mm), axle), None
-    if len(readings) > 1:
-        role = readings[0].side.role
-        return None, f"All photos show the {role} side. {BOTH_SIDES}"
-    return None, BOTH_SIDES
+    return advise(pair(drive, coast, backlash_mm), axle)
 
 
-def parse_backlash(text: str) -> float:
-    """A measured backlash in mm. Raises QuantityError, backlash-negative below zero."""
-    backlash = parse_length(text)
-    if backlash < 0:
-        raise QuantityError(
-            "backlash-negative", f"The backlash {text!r} is below zero.", "Give it as the dial's travel."
-        )
-    return backlash
+def lacking(results: Sequence[Result]) -> tuple[str, ...]:
+    """What to do where photos are missing for an answer: a headline and what goes with it."""
+    sides = surest(results)
+    refused = [f"{r.path.name}: {r.refusal.message} {r.refusal.next_step}" for r in results if r.refusal]
+    if not sides:
+        return "Photograph again: no photo could be read.", *refused[:2]
+    have = next(iter(sides))
+    want = "coast" if have == "drive" else "drive"
+    again = "again" if refused else "too"
+    lines = [f"Photograph the {want} side {again}: advice needs both sides."]
+    if len(results) - len(refused) > 1:
+        lines.append(f"All photos show the {have} side.")
+    return *lines, *refused[:2]
 
 
 def corners_for(photos: Sequence[Path], files: Sequence[Path]) -> dict[Path, Corners]:

@@ -12,6 +12,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from contactread.belief.targets import Zone
+from contactread.patch import Point
 from contactread.photo.photo import Photo
 from contactread.reading import Reading, ReadTooth
 
@@ -57,7 +59,9 @@ class _Canvas:
             cv2.putText(self.pixels, words, place, _FONT, size, tone, thick + extra, cv2.LINE_AA)
 
 
-def mark_up(photo: Photo, reading: Reading) -> NDArray[np.uint8]:
+def mark_up(
+    photo: Photo, reading: Reading, zone: Zone | None = None, after: Point | None = None
+) -> NDArray[np.uint8]:
     """A copy of the photo with the reading drawn on it and a few words below; uint8, (rows, columns, 3)."""
     scale = min(1.0, LONGEST_SIDE / max(photo.width, photo.height))
     if scale < 1:

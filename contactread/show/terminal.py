@@ -6,7 +6,6 @@ from pathlib import Path
 
 from rich.console import Console, RenderableType
 from rich.padding import Padding
-from rich.panel import Panel
 from rich.table import Table
 from rich.text import Text
 
@@ -16,6 +15,7 @@ from contactread.axle import Axle
 from contactread.belief.targets import target_for
 from contactread.flags import flag
 from contactread.reading import Reading
+from contactread.show.answer_box import Screen, box
 from contactread.show.flank_text import flank_lines
 from contactread.show.text import printable
 from contactread.units import show_clearance
@@ -95,10 +95,13 @@ def _confidence(value: float) -> str:
     return f"The reading is {word} ({value:.0%})."
 
 
-def print_advice(to: Console, advice: Advice, estimated: str = "", with_sources: bool = False) -> None:
-    """What the pair says, the next moves with what they are expected to do, and the cautions.
+def print_advice(
+    to: Console, advice: Advice, estimated: str = "", with_sources: bool = False, boxed: bool = True
+) -> None:
+    """What the pair says, the next moves and what they are expected to do, the cautions; the answer last.
 
     Where each pattern sits is left to `print_reading`. estimated: a sentence on what had to be estimated.
+    boxed: False leaves the answer to be printed by who calls.
     """
 
     def sentence(statement: Statement) -> Text:
@@ -113,19 +116,21 @@ def print_advice(to: Console, advice: Advice, estimated: str = "", with_sources:
                 to.print(Padding(line, (0, 0, 0, 2)))
             to.print()
 
-    to.print(Panel(Text(advice.headline, style="bold"), title="Advice", title_align="left", expand=False))
     block("What the patterns say", [sentence(s) for s in advice.diagnosis if s.rule != "target-choice"])
     for number, move in enumerate(advice.moves, 1):
         lines = [sentence(s) for s in move.how]
         if move.expected is not None and number < len(advice.moves):  # the last one says it in its words
             lines.append(Text("After this move alone: " + _expectation(move.expected)))
         block("Next move" if len(advice.moves) == 1 else f"Move {number}", lines)
+    block("What would make it surer", [sentence(s) for s in advice.surer])
     block("Inspect", [Text(f"- {what}") for what in advice.inspections])
     block("Then", [sentence(s) for s in advice.next_steps])
     block("Where publications disagree", [sentence(s) for s in advice.alternatives])
     block("What this rests on", [Text(estimated)] if estimated else [])
-    cautions = Text("\n".join(f"! {caution}" for caution in advice.cautions))
-    to.print(Panel(cautions, title="Cautions (all of them: contactread cautions)", title_align="left"))
+    block("Cautions (all of them: contactread cautions)", [Text(f"! {each}") for each in advice.cautions])
+    if boxed:
+        for line in box(advice.answer, Screen(to.width, to.options.ascii_only, to.is_terminal)):
+            to.out(line, highlight=False)
 
 
 def _expectation(expected: Expectation) -> str:

@@ -1,0 +1,119 @@
+"""The answer as it is spoken: a headline with its amount, then what goes with it, in a few short lines."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from contactread.units import show_clearance, show_length
+
+if TYPE_CHECKING:
+    from contactread.advice.answer import Advice, Expectation, Move, ShimChange
+
+SMALL_CHANCE = 0.7  # below it, what would raise the chance is told with it
+
+
+def spoken(advice: Advice) -> tuple[str, ...]:
+    """The lines of the answer, the first of them the headline. Nothing in them is left to be looked up."""
+    lines = _moves(advice) if advice.moves else _stay(advice)
+    if advice.surer and advice.chance < SMALL_CHANCE:
+        lines.append("Surer with: " + " ".join(s.text for s in advice.surer[:2]))
+    return tuple(lines)
+
+
+def _moves(advice: Advice) -> list[str]:
+    lines: list[str] = []
+    for move in advice.moves:
+        told = _pinion(move) if move.member == "pinion" else _ring(move)
+        lines += told if not lines else ["Then " + told[0][:1].lower() + told[0][1:], *told[1:]]
+    expected = advice.moves[-1].expected
+    if expected is None:
+        lines.append("No amount without an axle file: contactread axle new my-axle.toml writes one.")
+        return lines
+    if advice.moves[-1].member == "pinion" and expected.backlash_mm is not None:
+        lines.append(f"The ring gear stays; the dial should then read {_dial(expected)}.")
+    lines.append(f"Chance that all is right then: {expected.chance:.0%}.")
+    return lines
+
+
+def _pinion(move: Move) -> list[str]:
+    way = "TOWARD the ring gear (deeper)" if move.direction == "toward" else "AWAY from the ring gear"
+    if move.shims:
+        change = move.shims[0]
+        assert change.change_mm is not None
+        text = f"Pinion shim {show_clearance(abs(change.change_mm))} {_word(change).upper()}"
+        return [text + (": fit " + show_length(change.new_mm) if change.new_mm is not None else "") + "."]
+    amount = "" if move.travel_mm is None else f"{show_clearance(abs(move.travel_mm))} "
+    head, cage = ("thicker", "thinner") if move.direction == "toward" else ("thinner", "thicker")
+    return [
+        f"Pinion {amount}{way}.",
+        f"That is a {head} shim behind the pinion's head, or a {cage} one under its cage.",
+    ]
+
+
+def _ring(move: Move) -> list[str]:
+    way = "TOWARD the pinion" if move.direction == "toward" else "AWAY from the pinion"
+    if move.travel_mm is None:
+        effect = "falls" if move.direction == "toward" else "grows"
+        return [f"Ring gear {way}: backlash {effect}."]
+    travel = show_clearance(abs(move.travel_mm))
+    stop = f" until the dial reads {_dial(move.expected)}" if _known(move.expected) else f" by {travel}"
+    if len(move.shims) == 2:
+        return [f"Ring gear {way}{stop}.", _side_shims(*move.shims)]
+    notches = ""
+    if move.shims and move.shims[0].notches is not None:
+        count = abs(move.shims[0].notches)
+        notches = f", {count:g} notch{'es' if count != 1 else ''} of both adjusters"
+    return [f"Ring gear {way}{stop}.", f"That is about {travel} of travel{notches}."]
+
+
+def _side_shims(ring_side: ShimChange, opposite: ShimChange) -> str:
+    assert ring_side.change_mm is not None
+    parts = []
+    for name, change in (("ring-gear side", ring_side), ("other side", opposite)):
+        fit = "" if change.new_mm is None else f", fit {show_length(change.new_mm)}"
+        parts.append(f"{name} {_word(change).upper()}{fit}")
+    return f"Side shims {show_clearance(abs(ring_side.change_mm))}: {'; '.join(parts)}."
+
+
+def _stay(advice: Advice) -> list[str]:
+    reason = advice.reason or (_first_sentence(advice.diagnosis[-1].text) if advice.diagnosis else "")
+    if advice.verdict == "acceptable":
+        backlash = any(s.rule == "backlash-within" for s in advice.diagnosis)
+        right = "both patterns and the backlash are" if backlash else "both patterns are"
+        lines = [f"Leave it: {right} where they should be."]
+        chance = [f"Chance that this is so: {advice.chance:.0%}."]
+        return [*lines, *([advice.cannot_know] if advice.cannot_know else []), *chance]
+    if advice.verdict == "measure_first":
+        return [
+            "Measure backlash first, at four places round the ring gear.",
+            advice.reason or "Both patterns look right, and no pattern can show backlash.",
+        ]
+    if advice.verdict == "read_again":
+        return [
+            "Photograph again: this reading can't choose a shim.",
+            advice.reason or "Roll a fresh pattern; nearer, sharper, more painted teeth.",
+        ]
+    if advice.verdict == "check_last_move":
+        return ["Check the last move first: the gears didn't do what it must do.", reason]
+    lines = ["Not a shim problem: inspect before you change a shim.", reason]
+    if advice.inspections:
+        lines.append("Look at: " + "; ".join(advice.inspections[:3]).rstrip(".") + ".")
+    return lines
+
+
+def _known(expected: Expectation | None) -> bool:
+    return expected is not None and expected.backlash_mm is not None
+
+
+def _dial(expected: Expectation | None) -> str:
+    assert expected is not None and expected.backlash_mm is not None
+    return show_clearance(max(expected.backlash_mm, 0.0))
+
+
+def _word(change: ShimChange) -> str:
+    assert change.change_mm is not None
+    return "thicker" if change.change_mm > 0 else "thinner"
+
+
+def _first_sentence(text: str) -> str:
+    return text.split(". ")[0].rstrip(".") + "."

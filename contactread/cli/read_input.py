@@ -1,0 +1,176 @@
+"""What `contactread read` is given: photos, the axle, the backlash; what is missing is asked of a person."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TypeVar
+
+import typer
+
+from contactread.axle import Axle
+from contactread.errors import ContactreadError, QuantityError
+
+SUFFIXES = frozenset({".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif"})
+MOST_PHOTOS = 12  # of a folder; whole folders of other jobs are for `contactread review`
+APART_S = 3600.0
+T = TypeVar("T")
+
+
+def can_ask(json: bool) -> bool:
+    """Whether a person sits there: both ends are terminals, and no program reads the answer."""
+    return not json and sys.stdin.isatty() and sys.stdout.isatty()
+
+
+def photos_from(places: Sequence[Path], newest: bool, asking: bool) -> list[Path]:
+    """The photos to read: files as given, folders by what lies in them.
+
+    newest: only the two newest of the folder given, or of the folder kept in the settings.
+    Raises typer.BadParameter where nothing is given, ContactreadError: photos-folder-unset,
+    folder-without-photos, folder-many, newest-not-a-folder.
+    """
+    if newest:
+        return _newest(places, asking)
+    if not places:
+        if asking:
+            given = ask("Photos, or their folder (drop them here): ")
+            if given:
+                return photos_from([Path(part) for part in _split(given)], newest, asking=False)
+        raise typer.BadParameter(
+            "No photo was given. Name photos or their folder, or use --newest for the two newest photos."
+        )
+    photos: list[Path] = []
+    for place in places:
+        if place.is_dir():
+            found = _in_folder(place)
+            if len(found) > MOST_PHOTOS:
+                raise ContactreadError(
+                    "folder-many",
+                    f"'{place}' holds {len(found)} photos; one set-up needs two.",
+                    "Name the photos, add --newest for the two newest, or read them all into the shop book "
+                    "with 'contactread review'.",
+                )
+            photos += found
+        else:
+            photos.append(place)
+    return photos
+
+
+def _newest(places: Sequence[Path], asking: bool) -> list[Path]:
+    folder = places[0] if places else _kept_folder(asking)
+    if len(places) > 1 or not folder.is_dir():
+        raise ContactreadError(
+            "newest-not-a-folder",
+            f"--newest takes one folder; '{folder}' isn't one.",
+            "Name the folder only.",
+        )
+    found = sorted(_in_folder(folder), key=lambda path: (path.stat().st_mtime, path.name))[-2:]
+    if len(found) == 2 and abs(found[1].stat().st_mtime - found[0].stat().st_mtime) > APART_S:
+        from contactread.cli.output import say
+
+        hours = (found[1].stat().st_mtime - found[0].stat().st_mtime) / 3600
+        say(f"Note: {found[0].name} and {found[1].name} were taken {hours:.0f} hours apart or more.")
+    return found
+
+
+def _kept_folder(asking: bool) -> Path:
+    from contactread.settings import load_settings
+
+    kept = load_settings().photos
+    if kept is not None:
+        return kept
+    if asking:
+        given = ask("Folder where new photos arrive: ")
+        if given:
+            return Path(given).expanduser()
+    raise ContactreadError(
+        "photos-folder-unset",
+        "--newest needs a folder, and none is kept in the settings.",
+        "Keep one with 'contactread settings photos FOLDER', or name it: contactread read FOLDER --newest.",
+    )
+
+
+def _in_folder(folder: Path) -> list[Path]:
+    found = sorted(path for path in folder.iterdir() if path.suffix.lower() in SUFFIXES and path.is_file())
+    if not found:
+        raise ContactreadError(
+            "folder-without-photos",
+            f"There is no photo in '{folder}'.",
+            f"Photos end in {', '.join(sorted(SUFFIXES))}.",
+        )
+    return found
+
+
+def axle_from(file: Path | None, photos: Sequence[Path], asking: bool) -> tuple[Axle | None, str]:
+    """The axle, and where it comes from: the file named, the usual one of the settings, or one picked by the
+    person. None, "" where there is none.
+    """
+    from contactread.settings import load_settings
+
+    file = file or load_settings().axle
+    if file is None and asking:
+        file = _pick_axle(photos)
+    if file is None:
+        return None, ""
+    from contactread.axle_file import load_axle
+
+    return load_axle(file), str(file)
+
+
+def _pick_axle(photos: Sequence[Path]) -> Path | None:
+    folders = dict.fromkeys([Path(), *(photo.parent for photo in photos)])
+    files = [file for folder in folders if folder.is_dir() for file in sorted(folder.glob("*.toml"))]
+    files = [file for file in files if "ring_teeth" in file.read_text(encoding="utf-8", errors="replace")][:9]
+    for number, file in enumerate(files, 1):
+        print(f"  {number}  {file}", file=sys.stderr)
+    words = "Which axle? Its number, or a file" if files else "Axle file"
+
+    def picked(text: str) -> Path:
+        if text.isdigit() and 1 <= int(text) <= len(files):
+            return files[int(text) - 1]
+        from contactread.axle_file import load_axle
+
+        path = Path(text).expanduser()
+        load_axle(path)
+        return path
+
+    return ask_for(f"{words} (Enter: none, directions only): ", picked)
+
+
+def backlash_from(texts: Sequence[str], asking: bool) -> tuple[float, ...]:
+    """The measured backlashes in mm; asked of the person where none is given."""
+    from contactread.plausible import parse_measured
+
+    def measured(text: str) -> tuple[float, ...]:
+        return tuple(parse_measured("backlash", part.strip()) for part in text.split(";") if part.strip())
+
+    if texts or not asking:
+        return tuple(parse_measured("backlash", text) for text in texts)
+    question = 'Backlash at the dial, such as "0.18 mm" or "7 thou; 7.5 thou" (Enter: not measured): '
+    return ask_for(question, measured) or ()
+
+
+def ask(question: str) -> str:
+    """One line from the person; "" where nothing is said."""
+    print(question, end="", file=sys.stderr, flush=True)
+    return sys.stdin.readline().strip()
+
+
+def ask_for(question: str, understand: Callable[[str], T]) -> T | None:
+    """What the person says, asked again while it can't be understood; None for an empty line."""
+    while text := ask(question):
+        try:
+            return understand(text)
+        except (QuantityError, ContactreadError) as error:
+            print(f"{error.message} {error.next_step}", file=sys.stderr)
+    return None
+
+
+def _split(text: str) -> list[str]:
+    import shlex
+
+    try:
+        return shlex.split(text)
+    except ValueError:
+        return [text]

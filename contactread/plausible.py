@@ -1,0 +1,56 @@
+"""What a measured length can be: a slip of the unit or the decimal point is refused where it is typed.
+
+The limits are generous working choices, from bench axles to heavy trucks; no source prints them.
+"""
+
+from __future__ import annotations
+
+from typing import Literal, NamedTuple
+
+from contactread.errors import QuantityError
+from contactread.units import parse_length, show_length
+
+Measured = Literal["backlash", "spread", "runout", "pinion_shim", "side_shim", "distance"]
+
+
+class _Range(NamedTuple):
+    name: str
+    least_mm: float
+    most_mm: float
+
+
+_RANGES: dict[Measured, _Range] = {
+    "backlash": _Range("backlash", 0.0, 2.0),
+    "spread": _Range("spread of backlash", 0.0, 2.0),
+    "runout": _Range("runout", 0.0, 5.0),
+    "pinion_shim": _Range("pinion shim", 0.0, 15.0),
+    "side_shim": _Range("side shim", 0.0, 50.0),
+    "distance": _Range("distance at the pinion", 10.0, 600.0),
+}
+
+
+def parse_measured(kind: Measured, text: str) -> float:
+    """A measured length in mm from words, within what it can be.
+
+    Raises QuantityError: as `parse_length`, and KIND-negative, KIND-impossible ("backlash-impossible").
+    """
+    return check_measured(kind, parse_length(text), text)
+
+
+def check_measured(kind: Measured, mm: float, text: str | None = None) -> float:
+    """The length in mm if it can be one of this kind. Raises QuantityError as `parse_measured`."""
+    wanted = _RANGES[kind]
+    given = show_length(mm) if text is None else repr(text)
+    code = kind.replace("_", "-")
+    if mm < 0:
+        raise QuantityError(
+            f"{code}-negative", f"The {wanted.name} {given} is below zero.", "Give it as it is measured."
+        )
+    if not wanted.least_mm <= mm <= wanted.most_mm:
+        raise QuantityError(
+            f"{code}-impossible",
+            f"A {wanted.name} of {given} can't be: it lies between {show_length(wanted.least_mm)} and "
+            f"{show_length(wanted.most_mm)}.",
+            "Check the decimal point and the unit.",
+        )
+    return mm

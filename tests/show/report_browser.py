@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import html
 import json
-import os
 import re
 import subprocess
 import tempfile
@@ -16,6 +15,8 @@ import pytest
 
 from contactread.show.printing import FLAGS, browsers
 
+# A browser's sandbox works neither for root nor in every container; the pages are the tests' own.
+NO_SANDBOX = "--no-sandbox"
 needs_chromium = pytest.mark.skipif(
     not browsers(), reason="no browser that can print is installed (Debian: chromium)"
 )
@@ -59,11 +60,10 @@ def only_fonts(folder: Path, fonts: Path | None) -> Path:
 
 
 def browse(*arguments: str) -> subprocess.CompletedProcess[str]:
-    sandbox = ["--no-sandbox"] if os.name != "nt" and os.geteuid() == 0 else []
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile:
         return subprocess.run(
             [
-                str(browsers()[0]), *FLAGS, *sandbox, f"--user-data-dir={profile}",
+                str(browsers()[0]), *FLAGS, NO_SANDBOX, f"--user-data-dir={profile}",
                 "--virtual-time-budget=4000", *arguments,
             ],
             capture_output=True, text=True, timeout=90, check=True, encoding="utf-8",

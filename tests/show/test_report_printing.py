@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from report_browser import needs_chromium, only_fonts, sheets, unpacked
+from report_browser import NO_SANDBOX, needs_chromium, only_fonts, sheets, unpacked
 from report_shop import SECRET, finished_job, made_book
 
 from contactread.errors import ContactreadError
@@ -45,6 +45,7 @@ def test_browser_prints_one_sheet_whatever_fonts_are_there(
     if fonts != "the system's":
         settings = only_fonts(tmp_path, DEJAVU if fonts == "DejaVu" else None)
         monkeypatch.setenv("FONTCONFIG_FILE", str(settings))
+    monkeypatch.setattr(printing, "FLAGS", (*printing.FLAGS, NO_SANDBOX))
     no_weasyprint(monkeypatch)
     data = printing.page_as_pdf(report_html(report, paper))
     assert sheets(data) == 1

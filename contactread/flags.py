@@ -54,6 +54,8 @@ FLAGS: tuple[Flag, ...] = (
          "Turn the gear or move the phone to look straight onto the flank.", True),
     Flag("no-pattern", "no pattern", "Compound is on the teeth, but no contact patch shows in it.",
          "Roll the painted teeth through the mesh under drag, both ways, then photograph them.", True),
+    Flag("not-rolled", "not rolled", "The painted teeth were never rolled through the mesh: their compound is whole and wet.",
+         "Roll the gears through the painted teeth under drag, both ways, then photograph them.", True),
     # Carried with a reading.
     Flag("blurred", "blurred", "The photo is soft, so edges are less certain.",
          "Hold the phone still and tap to focus for a sharper reading."),
@@ -67,6 +69,8 @@ FLAGS: tuple[Flag, ...] = (
          "Paint and photograph three or more teeth."),
     Flag("small-teeth", "small teeth", "The teeth are small in the photo, so the reading is coarse.",
          "Come closer for a finer reading."),
+    Flag("wet-teeth", "unrolled teeth", "Some painted teeth were never rolled; they have no pattern and aren't measured.",
+         "Roll the gears further, so that all painted teeth pass through the mesh."),
     Flag("scatter", "teeth disagree", "The patch sits differently from tooth to tooth.",
          "Check ring-gear runout and seating before trusting a shim move."),
     Flag("oblique", "seen at a slant", "The flank is seen at a slant, so heights are less certain.",

@@ -30,17 +30,22 @@ SURE = (0.02, 0.02)  # uncertainty of the shared patch, in u and v, below which 
 
 @dataclass(frozen=True, eq=False)
 class ReadTooth:
-    """A tooth as found: its flank, whether it is painted, its patch (outlined) where one was measured."""
+    """A tooth as found: its flank, whether it is painted, its patch (outlined) where one was measured.
+
+    wet: painted, but never rolled through the mesh, so that there is no patch to measure.
+    """
 
     flank: Flank
     painted: bool
     pattern: ToothPattern | None
+    wet: bool = False
 
     def to_json(self) -> dict[str, Any]:
         """One entry of "teeth" in the JSON contract."""
         return {
             "corners_px": {name: _rounded(point, 2) for name, point in self.flank.corners.items()},
             "painted": self.painted,
+            "wet": self.wet,
             "confidence": round(self.flank.confidence, 3),
             "pattern": None if self.pattern is None else self.pattern.to_json(),
         }
@@ -131,13 +136,14 @@ def read(
     flats = [_flatten(the_photo, flanks[k], axle) for k in worth or range(len(flanks))]
     showing = Showing.of(the_photo, flats)
     warned = picture_flags(showing)
+    painted = [closeup.painted_chance for closeup in closeups]
     try:
         if closeups:
-            check_paint([c.painted_chance for c in closeups], [c.contact_peak for c in closeups])
+            check_paint(painted)
             flats = _with_closeups(flats, range(len(flats)), [closeups[k] for k in worth])
         maps = _maps(the_photo, flats, reader)
     except PhotoError as refusal:
-        raise explained(refusal, showing) from refusal
+        raise explained(refusal, showing, painted) from refusal
     teeth = [ReadTooth(each, False, None) for each in flanks]
     for at, (k, flat) in enumerate(zip(worth, flats, strict=True)):
         teeth[k] = _tooth(flat, maps, at)
@@ -158,7 +164,7 @@ def read(
     )
     name_confidence = 1.0 if flank else flanks[0].name_confidence
     chosen = [flat for k, flat in zip(worth, flats, strict=True) if teeth[k].pattern is not None]
-    flags = (*warned, *reading_flags(chosen, side.spread, name_confidence))
+    flags = (*warned, *reading_flags(chosen, side.spread, name_confidence, bool(maps.wet.any())))
     flags = tuple(dict.fromkeys((*found_flags, *flags)))
     confidence = reading_confidence([tooth.flank for tooth in measured], side, name_confidence)
     whole = tuple(replace(tooth, flank=tooth.flank.enlarged(the_photo.reduced)) for tooth in teeth)
@@ -199,7 +205,8 @@ def _with_closeups(
     told = list(flats)
     for k, close in zip(chosen, closeups, strict=True):
         flat = flats[k]
-        told[k] = replace(flat, contact=contact_on(flat.flank, close), painted=close.painted_chance)
+        contact = contact_on(flat.flank, close)
+        told[k] = replace(flat, contact=contact, painted=close.painted_chance, rolled=close.rolled_chance)
     return told
 
 
@@ -238,7 +245,7 @@ def _flanks(
 def _tooth(flat: FlatFlank, maps: ContactMaps, k: int) -> ReadTooth:
     inside = maps.inside[k]
     if not maps.painted[k] or not inside.any():
-        return ReadTooth(flat.flank, bool(maps.painted[k]), None)
+        return ReadTooth(flat.flank, bool(maps.painted[k]), None, bool(maps.wet[k]))
     u, v = np.hypot(maps.centre_sigma[k], (flat.flank.length_sigma, flat.flank.height_sigma))
     sigma = (float(u), float(v))
     pattern = measure_tooth(inside, maps.judged[k], flat.flank.aspect, flat.mm_size, sigma)

@@ -62,6 +62,11 @@ class CloseUp:
         return float((self.painted * self.visible).sum() / weight) if weight > 1 else 0.0
 
     @property
+    def rolled_chance(self) -> float:
+        """Chance that this tooth was rolled: that a patch shows anywhere on it."""
+        return self.contact_peak
+
+    @property
     def contact_peak(self) -> float:
         """Chance of contact where it is surest, the topmost hundredth or two aside."""
         chance = (self.contact * (self.visible > 0.5)).ravel()

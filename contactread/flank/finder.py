@@ -17,7 +17,7 @@ from contactread.flank.rigid import fit_rigid
 from contactread.flank.second_look import suspected
 from contactread.flank.sight import STRIDE, Sight, look
 from contactread.flank.teeth import CellTooth, agree, gather
-from contactread.flank.verdict import LEAST_PEAK, nothing_seen
+from contactread.flank.verdict import ROLLED, nothing_seen
 from contactread.photo.photo import Photo
 
 MOST_TEETH = 8  # more of those seen from afar are not looked at closely
@@ -127,7 +127,7 @@ def _closely(photo: Photo, gear: _Gear, name: FlankName | None, prior: Prior) ->
 
 def _promising(found: Found) -> bool:
     """Whether two painted teeth show contact."""
-    return sum(c.painted_chance > 0.5 and c.contact_peak > LEAST_PEAK for c in found.closeups) >= 2
+    return sum(c.painted_chance > 0.5 and c.rolled_chance > ROLLED for c in found.closeups) >= 2
 
 
 def _evidence(sight: Sight, chance: Singles) -> float:

@@ -137,7 +137,7 @@ class FlatFlank:
     seen: bool, (rows, columns): inside the picture and not hidden. mm_size: (length, height) of the flank in
     mm, if the axle is known, else None. contact, painted: what the close-up network says, if it was asked:
     chance of contact, float32, (any rows, any columns) over the flank; chance that the tooth carries
-    compound.
+    compound. rolled: chance that it was rolled through the mesh, by the same network.
     """
 
     pixels: NDArray[np.uint8]
@@ -146,3 +146,4 @@ class FlatFlank:
     mm_size: tuple[float, float] | None = None
     contact: Singles | None = None
     painted: float | None = None
+    rolled: float | None = None

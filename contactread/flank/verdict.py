@@ -24,7 +24,7 @@ from contactread.photo.shrink import shrink
 
 # Two painted teeth must show a place that is surely contact; on rendered photos of our own, patterns reach
 # 0.95, gears without compound or with straight teeth 0.2 at most.
-LEAST_PEAK = 0.6
+ROLLED = 0.6
 LEAST_SHARE = 0.5  # of the flanks seen; if fewer look painted, without a pattern, it is no compound
 NOTHING_LIT = 40.0  # of 255, the bright end of a whole picture in which nothing is found
 NOTHING_SHARP = 0.10  # of the whole photo
@@ -79,7 +79,7 @@ class _Limit:
     refusal: str
     noted: str
     explain: float
-    explains: tuple[str, ...] = ("no-pattern", "no-compound")
+    explains: tuple[str, ...] = ("no-pattern", "not-rolled", "no-compound")
 
     def passed(self, value: float, limit: float) -> bool:
         return value < limit if self.refuse < self.note else value > limit
@@ -90,7 +90,7 @@ _LIMITS = (
     _Limit("sharp", 0.10, 0.135, "too-blurred", "blurred", 0.135),
     _Limit("length", 48.0, 110.0, "teeth-too-small", "small-teeth", 80.0),
     _Limit("burnt", 0.45, 0.12, "glare-over-flanks", "glare", 0.12),
-    _Limit("slant", 0.06, 0.13, "too-oblique", "oblique", 0.13, ("no-pattern",)),
+    _Limit("slant", 0.06, 0.13, "too-oblique", "oblique", 0.13, ("no-pattern", "not-rolled")),
 )
 
 
@@ -111,39 +111,47 @@ def picture_flags(showing: Showing) -> tuple[str, ...]:
     return tuple(each.noted for each in _LIMITS if each.passed(getattr(showing, each.measure), each.note))
 
 
-def explained(refusal: PhotoError, showing: Showing) -> PhotoError:
+def explained(refusal: PhotoError, showing: Showing, painted: Sequence[float] = ()) -> PhotoError:
     """The refusal of a photo without a pattern, or without compound on its teeth; or a fault of the photo
-    that would else only be noted and explains it better."""
+    that would else only be noted and explains it better. painted: as for `check_paint`, if the network was
+    asked."""
     graver = [
         limit.refusal
         for limit in _LIMITS
         if limit.passed(getattr(showing, limit.measure), limit.explain) and refusal.code in limit.explains
     ]
-    return flag(graver[0]).refusal() if graver else refusal
+    if graver:
+        return flag(graver[0]).refusal()
+    bare = refusal.code == "no-pattern" and mostly_bare(painted)
+    return flag("no-compound").refusal() if bare else refusal
 
 
-def check_paint(painted: Sequence[float], peaks: Sequence[float]) -> None:
-    """Raises no-compound, too-few-teeth or no-pattern, as the close-up network sees the flanks of a gear.
+def check_paint(painted: Sequence[float]) -> None:
+    """Raises no-compound or too-few-teeth, as the close-up network sees the flanks of a gear.
 
-    painted: of each flank in order, the chance that it carries compound; peaks: the surest contact on it.
+    painted: of each flank in order, the chance that it carries compound.
     """
-    marked = [peak for peak, chance in zip(peaks, painted, strict=True) if chance > 0.5]
-    bare = len(marked) < LEAST_SHARE * len(painted)
-    if len(marked) < 2:
-        raise flag("no-compound" if bare else "too-few-teeth").refusal()
+    marked = sum(chance > 0.5 for chance in painted)
+    if marked < 2:
+        raise flag("no-compound" if mostly_bare(painted) else "too-few-teeth").refusal()
     if not any(p > 0.5 and q > 0.5 for p, q in itertools.pairwise(painted)):
         raise flag("no-compound").refusal()  # a brush paints neighbours
-    if sorted(marked)[-2] < LEAST_PEAK:
-        raise flag("no-compound" if bare else "no-pattern").refusal()
+
+
+def mostly_bare(painted: Sequence[float]) -> bool:
+    """Whether most flanks seem bare: a pattern that isn't seen on the others then means no compound."""
+    return sum(chance > 0.5 for chance in painted) < LEAST_SHARE * len(painted)
 
 
 def reading_flags(
-    measured: Sequence[FlatFlank], spread: tuple[float, float], name_confidence: float
+    measured: Sequence[FlatFlank], spread: tuple[float, float], name_confidence: float, wet: bool
 ) -> tuple[str, ...]:
-    """Codes of what is less than good about what was measured. spread: of the teeth's centres, in u and v."""
+    """Codes of what is less than good about what was measured. spread: of the teeth's centres, in u and v.
+    wet: whether painted teeth were seen that were never rolled."""
     hidden = np.array([1 - flat.seen.mean() for flat in measured])
     checks = {
         "cut-off": bool((hidden > _CUT).any()),
+        "wet-teeth": wet,
         "few-teeth": len(measured) < 3,
         "scatter": len(measured) > 2 and (spread[0] > _SCATTER[0] or spread[1] > _SCATTER[1]),
         "flank-uncertain": name_confidence < _SURE_SIDE,

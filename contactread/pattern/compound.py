@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.arrays import Singles
+from contactread.arrays import Floats, Singles
 from contactread.pattern.cells import Cells
 
 Polarity = Literal["pressed_away", "printed"]
@@ -21,6 +21,7 @@ _CAST = 0.35
 _COLOURED = 0.45
 _COVERED = 0.25  # amount that counts as covered; smudges on bare flanks stay below, bleached coats above
 _LEAST_SEEN = 0.15  # share of a flank below which nothing is said about its paint
+_CLEAR = 0.4  # of the clearest tooth's gain
 _LIGHTER = 1.1  # white compound against steel, in logarithms of light
 _BY_HUE = ((18, "red"), (34, "orange"), (68, "yellow"), (165, "green"), (290, "blue"), (361, "red"))  # deg
 
@@ -62,14 +63,16 @@ def find_compound(cells: Cells) -> Compound:
     return Compound(amount.astype(np.float32), name, load.astype(np.float32))
 
 
-def polarity_of(compound: Compound, weight: Singles, inside: Singles) -> Polarity:
+def polarity_of(compound: Compound, weight: Singles, inside: Singles, say: Floats) -> Polarity:
     """Pressed away where the flank around the patches is covered with compound; printed where it is bare.
 
-    compound: of the same teeth as weight and inside, (teeth, CELLS). Coloured compound is told by what
+    compound: of the same teeth as weight and inside, (teeth, CELLS). say: (teeth,), how clearly each shows a
+    patch; those that do far less than the clearest have none. Coloured compound is told by what
     lies around the patch, because a thin smear can look stronger in colour than a thick coat in bright
     light. White compound has no scale of its own; there the lighter side is the compound.
     """
-    around, within = (weight > 0) & (inside < 0.1), (weight > 0) & (inside > 0.7)
+    clear = (say >= _CLEAR * say.max())[:, None]
+    around, within = clear & (weight > 0) & (inside < 0.1), clear & (weight > 0) & (inside > 0.7)
     if not around.any():
         return "pressed_away"
     covered = float(np.median(compound.amount[around]))

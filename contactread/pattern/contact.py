@@ -17,7 +17,16 @@ from contactread.flags import flag
 from contactread.flank.flank import FlatFlank
 from contactread.pattern.cells import COLUMNS, ROWS, Cells, cells_of
 from contactread.pattern.compound import Compound, Polarity, find_compound, polarity_of
+from contactread.pattern.ellipse import cover
 from contactread.pattern.outline import outlines
+from contactread.pattern.rolled import (
+    ALL_WHOLE,
+    covered,
+    never_rolled,
+    rolled_by_network,
+    shown_whole,
+    shows_own,
+)
 from contactread.pattern.search import likely_patches
 from contactread.pattern.vote import Vote, vote
 
@@ -42,15 +51,16 @@ class ContactMaps:
     inside: float32, (teeth, rows, columns), 0..1, chance that the place belongs to the contact area,
     hidden places included (judged by the other teeth); row 0 is the root, column 0 the toe. judged:
     float32, (teeth, rows, columns), 0..1, share of the place that could be seen and judged. painted:
-    (teeth,) whether the tooth carries compound worth reading; `inside` is zero where not. centre_sigma:
-    (teeth, 2), standard uncertainty of each tooth's centre in u and v, from the evidence alone;
-    common_sigma: (2,), of what all teeth share.
+    (teeth,) whether the tooth carries compound; wet: (teeth,) whether it was never rolled through the mesh.
+    `inside` is zero where a tooth shows no patch of its own. centre_sigma: (teeth, 2), standard uncertainty
+    of each tooth's centre in u and v, from the evidence alone; common_sigma: (2,), of what all teeth share.
     polarity, compound: see `contactread.pattern.measures.Side`.
     """
 
     inside: Singles
     judged: Singles
     painted: NDArray[np.bool_]
+    wet: NDArray[np.bool_]
     centre_sigma: Floats
     common_sigma: Floats
     polarity: Polarity
@@ -63,18 +73,16 @@ ContactReader = Callable[[Sequence[FlatFlank]], ContactMaps]
 def contact_maps(flats: Sequence[FlatFlank]) -> ContactMaps:
     """Contact, told from compound and steel by what all painted teeth share.
 
-    Raises PhotoError: no-compound, no-pattern.
+    Raises PhotoError: no-compound, no-pattern, not-rolled.
     """
     cells = cells_of(flats)
     compound = _with_network(find_compound(cells), flats)
     if compound.colour == "white":
         cells = cells.for_white()
-    carries, chosen, found = _voted(cells, compound)
-    inside = outlines(found, chosen)
-    polarity = polarity_of(replace(compound, amount=compound.amount[carries]), chosen.weight, inside)
-    if polarity == "printed":  # a tooth without its print was never painted
-        inside = inside * (found.gain > _PART * found.gain.max())[:, None]
-    return _all_teeth(cells, compound, carries, found, inside, polarity)
+    voted = _voted(cells, compound, flats)
+    chosen, found = voted.cells, voted.vote
+    inside = outlines(found, chosen) * shows_own(found)[:, None]
+    return _all_teeth(cells, compound, voted, inside)
 
 
 def _with_network(compound: Compound, flats: Sequence[FlatFlank]) -> Compound:
@@ -90,22 +98,58 @@ def _with_network(compound: Compound, flats: Sequence[FlatFlank]) -> Compound:
     return replace(compound, load=np.where(unseen, compound.load, load).astype(np.float32))
 
 
-def _voted(cells: Cells, compound: Compound) -> tuple[NDArray[np.bool_], Cells, Vote]:
-    """The teeth that carry compound, their evidence and their vote; amid slop, the most painted only."""
-    carries = compound.load > _LOADS[0]
-    if not carries.any():
+@dataclass(frozen=True, eq=False)
+class _Voted:
+    """The vote of the teeth that were rolled. rolled, wet: (teeth,); cells: the evidence of the rolled
+    ones.
+    """
+
+    rolled: NDArray[np.bool_]
+    wet: NDArray[np.bool_]
+    cells: Cells
+    vote: Vote
+    polarity: Polarity
+
+
+def _voted(cells: Cells, compound: Compound, flats: Sequence[FlatFlank]) -> _Voted:
+    """The teeth that carry compound and were rolled, and their vote; amid slop, the most painted only."""
+    if not (compound.load > _LOADS[0]).any():
         raise flag("no-compound").refusal()
     for least in _LOADS:
-        carries = compound.load > least
-        chosen = cells.of(carries)
-        found = vote(chosen, likely_patches(chosen))
-        if _shows_pattern(found):
+        voted = _rolled_vote(cells, compound, compound.load > least, rolled_by_network(flats))
+        if voted is not None and _shows_pattern(voted.vote):
             break
     else:
-        raise flag("no-compound" if compound.colour == "white" else "no-pattern").refusal()
-    if compound.colour == "white" and found.firm_gain.mean() < _LEAST_GAIN_WHITE:
+        if compound.colour == "white":
+            raise flag("no-compound").refusal()
+        whole = covered(cells, compound)[compound.load > _LOADS[0]]
+        raise flag("not-rolled" if np.median(whole) > ALL_WHOLE else "no-pattern").refusal()
+    if compound.colour == "white" and voted.vote.firm_gain.mean() < _LEAST_GAIN_WHITE:
         raise flag("no-compound").refusal()
-    return carries, chosen, found
+    return voted
+
+
+def _rolled_vote(
+    cells: Cells, compound: Compound, carries: NDArray[np.bool_], told: NDArray[np.bool_]
+) -> _Voted | None:
+    """The vote of the painted teeth that were rolled, found by leaving out those that their own pixels show
+    whole; None where fewer than two are left of several. told: whether the network takes a tooth for rolled.
+    """
+    rolled = carries & told
+    for last in (False, False, True):
+        if rolled.sum() < min(2, carries.sum()):
+            return None
+        chosen = cells.of(rolled)
+        found = vote(chosen, likely_patches(chosen))
+        mine = replace(compound, amount=compound.amount[rolled])
+        inside = cover(found.own)
+        polarity = polarity_of(mine, chosen.weight, inside, found.picture_gain)
+        whole = never_rolled(chosen, mine, found, inside, polarity)
+        if last or not whole.any():
+            break
+        rolled[rolled] = ~whole
+    wet = carries & ~rolled & shown_whole(cells, compound, cover(found.shared[None])[0], polarity)
+    return _Voted(rolled, wet, chosen, found, polarity)
 
 
 def _shows_pattern(found: Vote) -> bool:
@@ -120,27 +164,20 @@ def _shows_pattern(found: Vote) -> bool:
     return shown and common and gain >= _LEAST_GAIN and firm >= _FIRM_SHARE * gain
 
 
-def _all_teeth(
-    cells: Cells,
-    compound: Compound,
-    carries: NDArray[np.bool_],
-    found: Vote,
-    inside: Singles,
-    polarity: Polarity,
-) -> ContactMaps:
-    """The maps of the chosen teeth at their places among all."""
-    count = len(carries)
-    maps = np.zeros((count, ROWS, COLUMNS), np.float32)
-    maps[carries] = inside.reshape(-1, ROWS, COLUMNS)
-    painted = carries & maps.any(axis=(1, 2))
-    sigma = np.full((count, 2), np.nan)
-    sigma[carries] = found.centre_sigma
+def _all_teeth(cells: Cells, compound: Compound, voted: _Voted, inside: Singles) -> ContactMaps:
+    """The maps of the rolled teeth at their places among all."""
+    rolled, found = voted.rolled, voted.vote
+    maps = np.zeros((len(rolled), ROWS, COLUMNS), np.float32)
+    maps[rolled] = inside.reshape(-1, ROWS, COLUMNS)
+    sigma = np.full((len(rolled), 2), np.nan)
+    sigma[rolled] = found.centre_sigma
     return ContactMaps(
         inside=maps,
         judged=(cells.weight > 0).astype(np.float32).reshape(maps.shape),
-        painted=painted,
+        painted=maps.any(axis=(1, 2)) | voted.wet,
+        wet=voted.wet,
         centre_sigma=sigma,
         common_sigma=found.common_sigma,
-        polarity=polarity,
+        polarity=voted.polarity,
         compound=compound.colour or "unknown",
     )

@@ -85,6 +85,7 @@ def _tooth_json(tooth: ReadTooth) -> dict[str, Any]:
         "residual": round(flank.residual, _PLACES),
         "source": flank.source,
         "painted": tooth.painted,
+        "wet": tooth.wet,
         "pattern": None if pattern is None else _pattern_json(pattern),
     }
 
@@ -105,7 +106,7 @@ def _tooth(data: dict[str, Any]) -> ReadTooth:
         data["source"],
     )
     patch = None if pattern is None else ToothPattern(**_typed(pattern))
-    return ReadTooth(flank, data["painted"], patch)
+    return ReadTooth(flank, data["painted"], patch, data.get("wet", False))
 
 
 def _thinned(outline: Outline) -> list[list[float]]:

@@ -90,7 +90,8 @@ def encode(marked: NDArray[np.uint8]) -> bytes:
 
 
 def _draw_flank(canvas: _Canvas, tooth: ReadTooth) -> None:
-    """A solid outline; thin where the tooth isn't painted. The root edge is dotted, so up shows from down."""
+    """A solid outline; thin where the tooth isn't painted. The root edge is dotted, so up shows from down.
+    A painted tooth that was never rolled is crossed out by a zigzag."""
     width = 1.0 if tooth.painted else 0.5
     along = np.linspace(0, 1, 49)
     zeros, ones = np.zeros_like(along), np.ones_like(along)
@@ -101,6 +102,9 @@ def _draw_flank(canvas: _Canvas, tooth: ReadTooth) -> None:
     root = corner(along, zeros)
     for start in range(0, len(along) - 1, 4):
         canvas.line(root[start : start + 3], FLANK, width)
+    if tooth.wet:
+        turns = np.linspace(0.04, 0.96, 13)
+        canvas.line(corner(turns, 0.5 + 0.3 * (-1.0) ** np.arange(13)), FLANK, width)
 
 
 def _draw_patch(canvas: _Canvas, tooth: ReadTooth) -> None:

@@ -61,7 +61,9 @@ def told(flats: Sequence[FlatFlank]) -> ContactMaps:
     inside[:, 8:16, 20:50] = 1
     doubt = np.zeros((len(flats), 2))
     painted = np.ones(len(flats), bool)
-    return ContactMaps(inside, np.ones_like(inside), painted, doubt, doubt[0], "pressed_away", "red")
+    return ContactMaps(
+        inside, np.ones_like(inside), painted, ~painted, doubt, doubt[0], "pressed_away", "red"
+    )
 
 
 @pytest.fixture
@@ -100,9 +102,15 @@ def test_paint_is_believed_on_neighbours(
     assert verdict(painted(found, chances, contact=0.9)) == expected
 
 
-def test_paint_without_contact_is_no_pattern(found: Found, verdict: Any) -> None:
-    assert verdict(painted(found, [PAINTED] * 4, contact=0.1)) == "no-pattern"
-    assert verdict(painted(found, [PAINTED, PAINTED, BARE, BARE, BARE], contact=0.1)) == "no-compound"
+def test_paint_without_contact_is_no_pattern(photo: Photo, found: Found) -> None:
+    for chances, code in (
+        ([PAINTED] * 4, "no-pattern"),
+        ([PAINTED, PAINTED, BARE, BARE, BARE], "no-compound"),
+    ):
+        seen = painted(found, chances, contact=0.1)
+        with pytest.raises(PhotoError) as refused:
+            read(photo, finder=lambda *_, seen=seen: seen)
+        assert refused.value.code == code
 
 
 @pytest.mark.parametrize(
@@ -116,9 +124,12 @@ def test_light_is_judged_on_the_flanks(
     assert verdict(painted(found, [PAINTED] * 4, contact=0.9), pixels) == expected
 
 
-def test_a_dark_photo_without_a_pattern_is_too_dark(found: Found, verdict: Any, photo: Photo) -> None:
+def test_a_dark_photo_without_a_pattern_is_too_dark(found: Found, photo: Photo) -> None:
     """A fault that would only be noted is the reason where nothing is seen."""
-    assert verdict(painted(found, [PAINTED] * 4, contact=0.1), np.full_like(photo.pixels, 55)) == "too-dark"
+    seen = painted(found, [PAINTED] * 4, contact=0.1)
+    with pytest.raises(PhotoError) as refused:
+        read(replace(photo, pixels=(photo.pixels * 0.28).astype(np.uint8)), finder=lambda *_: seen)
+    assert refused.value.code == "too-dark"
 
 
 def test_a_bright_coat_is_no_glare(found: Found, verdict: Any, photo: Photo) -> None:

@@ -15,7 +15,7 @@ from contactread.pattern.measures import ToothPattern
 def patterns(maps: ContactMaps) -> list[ToothPattern]:
     return [
         measure_tooth(maps.inside[k], maps.judged[k], 0.24, None, tuple(maps.centre_sigma[k]))
-        for k in np.flatnonzero(maps.painted)
+        for k in np.flatnonzero(maps.inside.any(axis=(1, 2)))
     ]
 
 
@@ -103,25 +103,42 @@ def test_paint_that_was_not_rolled_has_no_pattern(colour):
     made, _ = flats(Paint(colour=colour, patch=None), seed=6)
     with pytest.raises(PhotoError) as caught:
         contact_maps(made)
-    assert caught.value.code == "no-pattern"
+    assert caught.value.code == "not-rolled"
 
 
 @pytest.mark.parametrize(
-    ("rolled", "smear", "is_pattern"),
-    [(8, 0.5, True), (4, 0.0, True), (4, 0.5, False), (3, 0.0, False)],
+    ("rolled", "smear", "polarity"),
+    [
+        (8, 0.5, "pressed_away"),
+        (4, 0.0, "pressed_away"),
+        (4, 0.5, "pressed_away"),
+        (3, 0.0, "pressed_away"),
+        (8, 0.5, "printed"),
+        (4, 0.0, "printed"),
+        (3, 0.0, "printed"),
+    ],
 )
-def test_only_a_clear_pattern_may_be_missing_on_half_of_the_teeth(rolled, smear, is_pattern):
+def test_wet_teeth_beside_rolled_ones_have_no_pattern_and_no_vote(rolled, smear, polarity):
     """Eight painted teeth, some of them rolled; smear: how faint their pattern is."""
-    shown, truths = flats(Paint(smear=smear), teeth=rolled, seed=1)
+    shown, truths = flats(Paint(smear=smear, polarity=polarity), teeth=rolled, seed=1)
     plain, _ = flats(Paint(patch=None), teeth=8 - rolled, seed=2)
-    if not is_pattern:
-        with pytest.raises(PhotoError) as caught:
-            contact_maps(shown + plain)
-        assert caught.value.code == "no-pattern"
-        return
-    read = patterns(contact_maps(shown + plain))[:rolled]
-    off = np.mean([p.centre for p in read], axis=0) - np.mean([t.centre for t in truths], axis=0)
-    assert (np.abs(off) < (0.02, 0.04)).all()
+    maps = contact_maps(shown + plain)
+    measured = maps.inside.any(axis=(1, 2))
+    assert measured[:rolled].all()
+    assert not measured[rolled:].any()
+    assert maps.wet.tolist() == [False] * rolled + [True] * (8 - rolled)
+    assert maps.painted.all()
+    assert maps.polarity == polarity
+    off = np.mean([p.centre for p in patterns(maps)], axis=0) - np.mean([t.centre for t in truths], axis=0)
+    assert (np.abs(off) < (0.02, 0.05)).all()
+
+
+def test_one_tooth_among_wet_ones_is_no_pattern():
+    shown, _ = flats(Paint(), teeth=1, seed=1)
+    plain, _ = flats(Paint(patch=None), teeth=7, seed=2)
+    with pytest.raises(PhotoError) as caught:
+        contact_maps(shown + plain)
+    assert caught.value.code in ("no-pattern", "not-rolled")
 
 
 def test_black_flanks_are_refused_not_read():
@@ -144,7 +161,7 @@ def test_stated_uncertainty_matches_the_errors():
         except PhotoError:
             refused += 1
             continue
-        painted = [truth for truth, shown in zip(truths, maps.painted, strict=True) if shown]
+        painted = [truth for truth, shown in zip(truths, maps.inside, strict=True) if shown.any()]
         for read, true in zip(patterns(maps), painted, strict=True):
             scaled.append(np.subtract(read.centre, true.centre) / read.sigma)
     spread = np.sqrt(np.mean(np.square(scaled), axis=0))

@@ -48,6 +48,18 @@ def walk(
     _show(answer, csv, json, svg, lambda: walk_chart(answer, target))
 
 
+@app.command("jobs")
+def jobs(
+    most: MostOption = 50, csv: CsvOption = False, json: JsonOption = False, book: BookOption = None
+) -> None:
+    """Each job in one row: its verdict, its trend from the first try to the last, what was changed."""
+    from contactread.records import questions
+
+    with open_book(book) as opened:
+        answer = questions.verdicts(opened, most=most)
+    _show(answer, csv, json)
+
+
 @app.command("tries")
 def tries(
     by: Annotated[

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from contactread.cli.book_options import BookOption, JsonOption, as_json, open_book
+from contactread.cli.book_options import BookOption, JsonOption, WhoOption, as_json, open_book, somebody
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -23,7 +23,7 @@ def review(
     folder: Annotated[
         Path, typer.Argument(metavar="FOLDER", help="Folder of photos; those inside it count too.")
     ],
-    who: Annotated[str, typer.Option("--who", metavar="NAME", help="Who adds them.")],
+    who: WhoOption = None,
     manifest: Annotated[
         Path | None,
         typer.Option(
@@ -36,6 +36,10 @@ def review(
             metavar="FILE", help="Axle file, for jobs that are opened and for photos without a job."
         ),
     ] = None,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Only show which photo would go to which job and try.")
+    ] = False,
+    yes: Annotated[bool, typer.Option("--yes", help="Don't ask where the plan is in doubt.")] = False,
     workers: Annotated[
         int | None, typer.Option(metavar="NUMBER", help="Processes; one for each core without it.", min=1)
     ] = None,
@@ -48,35 +52,51 @@ def review(
     refused_again: Annotated[
         bool, typer.Option("--refused-again", help="Also read again what was refused before.")
     ] = False,
+    csv: Annotated[bool, typer.Option("--csv", help="Print the list of jobs as CSV.")] = False,
     book: BookOption = None,
     json: JsonOption = False,
 ) -> int:
     """Read a whole folder of photos into the shop book. Stop it at any time; it carries on later.
 
     Folders name jobs and tries: FOLDER/job 12/try 2/photo.jpg goes to try 2 of job 12. Other words than a
-    job's number open a job for the vehicle or unit of that name, by the axle file. A manifest does the same
-    with the columns photo, job, try, flank, who, when, pinion_shim, ring_side_shim, opposite_side_shim and
-    backlash. Flanks marked by hand are taken from drive_corners.json beside drive.jpg.
+    job's number open a job for the vehicle or unit of that name, by the axle file in its folder or by --axle.
+    Without folders for the tries, the time that the camera wrote and the sides part them. A manifest does it
+    with the columns photo, job, try, flank, who, when, pinion_shim, ring_side_shim, opposite_side_shim,
+    backlash and axle. Shims that nobody names stay unknown. Flanks marked by hand are taken from
+    drive_corners.json beside drive.jpg.
     """
-    from contactread.axle_file import load_axle
+    from contextlib import nullcontext
+
     from contactread.cli.output import print_json, progress, say
+    from contactread.cli.review_plan import asked_about, show_plan
+    from contactread.records import questions
     from contactread.records.executors import cores
     from contactread.records.filing import by_folder, by_manifest
+    from contactread.records.migrate import now
+    from contactread.records.place import default_place, photo_folder
     from contactread.records.read_photo import read_photo
     from contactread.records.review import Summary
     from contactread.records.review import review as review_photos
+    from contactread.records.review_places import advise_all, arrange
+    from contactread.records.rounds import dated, plan
+    from contactread.show.table import answer_table, csv_table
 
-    axle_text = None
-    if axle is not None:
-        load_axle(axle)  # its errors name the file
-        axle_text = axle.read_text(encoding="utf-8")
+    axle_text = None if axle is None else _axle_text(axle)
+    path = (book or default_place()).expanduser()
+    if dry_run:
+        filed = by_manifest(folder, manifest) if manifest else by_folder(folder, photo_folder(path))
+        with open_book(book) if path.is_file() else nullcontext() as opened:
+            show_plan(plan(opened, filed, now()), folder, json)
+        return 0
+    person_here = somebody(who)
     summary, outcomes = Summary(), []
     at_once = 2 * (workers or cores()) if cluster is None else 64
     with open_book(book, write=True, create=True) as opened:
         filed = by_manifest(folder, manifest) if manifest else by_folder(folder, opened.photos.folder)
+        filed = dated(plan(None, filed, opened.clock()))
         with progress("Reading photos", len(filed)) as step:
             for outcome in review_photos(
-                opened, filed, read_photo, _workers(workers, cluster), who=who, axle_text=axle_text,
+                opened, filed, read_photo, _workers(workers, cluster), who=person_here, axle_text=axle_text,
                 at_once=at_once, send_bytes=cluster is not None, refused_again=refused_again,
             ):  # fmt: skip
                 summary.add(outcome)
@@ -84,12 +104,41 @@ def review(
                 if outcome.words:
                     say(f"{outcome.path.relative_to(folder)}: {outcome.status}. {outcome.words}")
                 step()
+        rounds = plan(opened, [item for item in filed if item.job is not None], opened.clock())
+        chosen = asked_about(rounds, folder, ask=not (yes or json))
+        places = arrange(opened, chosen, person_here, axle_text)
+        outcomes = [_placed(outcome, places) for outcome in outcomes]
+        jobs = sorted({outcome.job for outcome in outcomes if outcome.job is not None})
+        advise_all(opened, jobs, person_here)
+        answer = questions.verdicts(opened, jobs=jobs)
     if json:
         counted = {"counts": dict(summary.counts), "why": dict(summary.why)}
-        print_json(as_json(summary=counted, photos=[_plain(o, folder) for o in outcomes]))
+        rows = [dict(zip(answer.columns, row, strict=True)) for row in answer.rows]
+        print_json(as_json(summary=counted, photos=[_plain(o, folder) for o in outcomes], jobs=rows))
+    elif csv:
+        print(csv_table(answer.columns, answer.rows), end="")
     else:
         print(_words(summary))
+        if answer.rows:
+            print(f"\n{answer_table(answer.columns, answer.rows)}")
     return EXIT_SOME_REFUSED if summary.why else 0
+
+
+def _axle_text(axle: Path) -> str:
+    from contactread.axle_file import load_axle
+
+    load_axle(axle)  # its errors name the file
+    return axle.read_text(encoding="utf-8")
+
+
+def _placed(outcome: Outcome, places: dict[str, tuple[int, int]]) -> Outcome:
+    """An outcome with the job and try that its photo was filed in afterwards."""
+    from dataclasses import replace
+
+    from contactread.records.photo_store import hash_of
+
+    place = places.get(hash_of(outcome.path)) if places and outcome.job is None else None
+    return outcome if place is None else replace(outcome, job=place[0], attempt=place[1])
 
 
 def _workers(count: int | None, address: str | None) -> Callable[[], AbstractContextManager[Executor]]:

@@ -1,11 +1,12 @@
 """Which photo of a folder belongs to which job and try: by a manifest, or by the folder's own names.
 
 By folder: ``FOLDER/<job>/<try>/photo.jpg``. <job> is a job's number ("12", "job 12"), or any other words:
-those name the vehicle or unit of a job that is opened for them. <try> is a number ("2", "try 2").
+those name the vehicle or unit of a job that is opened for them. <try> is a number ("2", "try 2"); without
+such folders `rounds` parts the tries by time and side. An axle file in <job> is the job's.
 By manifest: a CSV file with the columns ``photo`` and ``job``, ``try``, and where wanted ``flank``
 (convex or concave), ``who``, ``when``, ``pinion_shim``, ``ring_side_shim``, ``opposite_side_shim``,
-``backlash`` (places parted by spaces or semicolons; lengths with their unit). Photos with neither stay
-unfiled.
+``backlash`` (places parted by spaces or semicolons; lengths with their unit), ``axle`` (its axle file).
+Photos with neither stay unfiled.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import get_args
 
@@ -24,7 +25,7 @@ from contactread.units import parse_length
 
 COLUMNS = (
     "photo", "job", "try", "flank", "who", "when", "pinion_shim", "ring_side_shim", "opposite_side_shim",
-    "backlash",
+    "backlash", "axle",
 )  # fmt: skip
 _LENGTHS = {"pinion_shim", "ring_side_shim", "opposite_side_shim"}
 _LARGEST = 20_000_000
@@ -33,7 +34,8 @@ _LARGEST = 20_000_000
 @dataclass(frozen=True)
 class Filed:
     """One photo to review. job: a number of the book, words for a new job, or None. attempt: the try's
-    number. build: shims in mm for a try that is started. backlash_mm: to record on it."""
+    number. build: shims in mm for a try that is started. backlash_mm: to record on it. axle: axle file of a
+    job that is opened for it."""
 
     path: Path
     job: int | str | None = None
@@ -43,6 +45,7 @@ class Filed:
     when: str | None = None
     build: dict[str, float] = field(default_factory=dict)
     backlash_mm: tuple[float, ...] = ()
+    axle: Path | None = None
 
     @property
     def corners(self) -> Path | None:
@@ -81,10 +84,18 @@ def by_folder(folder: Path, leave_out: Path | None = None) -> list[Filed]:
         parts = path.relative_to(folder).parts[:-1]
         job = _job(parts[0]) if parts else None
         attempt = next((n for n in map(_attempt, parts[1:]) if n is not None), None)
-        if isinstance(job, str) and attempt is None:
-            attempt = 1  # One folder of photos is one try.
-        filed.append(Filed(path, job, attempt))
-    return filed
+        axle = _axle_beside(folder / parts[0]) if parts else None
+        filed.append(Filed(path, job, attempt, axle=axle))
+    # Beside folders of tries, what lies directly in the job's folder is its first try; else `rounds` says.
+    told = {item.job for item in filed if item.attempt is not None}
+    return [replace(f, attempt=1) if f.job in told and f.attempt is None else f for f in filed]
+
+
+def _axle_beside(folder: Path) -> Path | None:
+    """The one axle file in a job's folder, or its axle.toml where there are several."""
+    named = folder / "axle.toml"
+    found = [named] if named.is_file() else sorted(folder.glob("*.toml"))
+    return found[0] if len(found) == 1 else None
 
 
 def by_manifest(folder: Path, manifest: Path) -> list[Filed]:
@@ -154,7 +165,17 @@ def _filed(folder: Path, number: int, row: dict[str, str]) -> Filed:
         when=row.get("when") or None,
         build={f"{name}_mm": parse_length(row[name]) for name in sorted(_LENGTHS) if row.get(name)},
         backlash_mm=tuple(parse_length(text) for text in _places(row.get("backlash", ""))),
+        axle=_axle_named(folder, number, row.get("axle", "")),
     )
+
+
+def _axle_named(folder: Path, number: int, name: str) -> Path | None:
+    if not name:
+        return None
+    path = folder / name
+    if not path.is_file():
+        raise _wrong(number, f"there is no axle file '{name[:60]}'", "Check the name.")
+    return path
 
 
 def _places(text: str) -> list[str]:

@@ -57,6 +57,11 @@ def known_photo(book: Book, sha256: str) -> RecordedPhoto | None:
     return None if row is None else _photo(row)
 
 
+def known_bytes(book: Book, data: bytes) -> RecordedPhoto | None:
+    """The photo of these bytes, or None."""
+    return known_photo(book, hashlib.sha256(data).hexdigest())
+
+
 def photos_of(book: Book, try_id: int) -> tuple[RecordedPhoto, ...]:
     """The photos of a try in the order in which they came."""
     return tuple(_photo(r) for r in book.rows(f"{_SELECT} WHERE photo.try_id = ? ORDER BY photo.id", try_id))

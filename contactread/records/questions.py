@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -9,6 +10,7 @@ from itertools import groupby
 from typing import Any
 
 from contactread.advice.faults import SCATTER_LIMIT, WAVE_LIMIT
+from contactread.belief.targets import Target, target_for
 from contactread.errors import BookError
 from contactread.records.book import Book
 from contactread.records.jobs import find_job
@@ -54,8 +56,10 @@ SHIMS = """
     SELECT kind, final.pinion_shim_mm, count(*), sum(first.pinion_shim_mm), sum(final.number)
     FROM sign_off JOIN job ON job.id = sign_off.job_id JOIN axle ON axle.id = job.axle_id
     JOIN try AS final ON final.id = final_try_id
-    JOIN try AS first ON first.job_id = job.id AND first.number = 1
-    WHERE outcome = 'done' GROUP BY kind, final.pinion_shim_mm ORDER BY kind, final.pinion_shim_mm
+    JOIN try AS first ON first.job_id = job.id AND first.number =
+        (SELECT min(number) FROM try WHERE try.job_id = job.id AND try.struck IS NULL)
+    WHERE outcome = 'done' AND first.pinion_shim_mm IS NOT NULL AND final.pinion_shim_mm IS NOT NULL
+    GROUP BY kind, final.pinion_shim_mm ORDER BY kind, final.pinion_shim_mm
 """
 
 REFUSALS = f"""
@@ -86,7 +90,8 @@ RUNOUT = f"""
         spread_u AS pattern_spread_length, spread_v AS pattern_spread_height,
         wave_u AS pattern_swing_length, wave_v AS pattern_swing_height, spread_mm AS backlash_spread_mm,
         ring_runout_mm
-    FROM named JOIN try ON try.id = named.try_id JOIN job ON job.id = try.job_id
+    FROM named JOIN try ON try.id = named.try_id AND try.struck IS NULL
+    JOIN job ON job.id = try.job_id AND job.struck IS NULL
     JOIN axle ON axle.id = job.axle_id
     LEFT JOIN wandering ON wandering.try_id = try.id LEFT JOIN uneven ON uneven.try_id = try.id
     ORDER BY try.id DESC LIMIT :most
@@ -140,6 +145,73 @@ def walk(book: Book, job_id: int) -> Answer:
         "drive_u", "drive_v", "coast_u", "coast_v", "advice",
     )  # fmt: skip
     return Answer(f"Job {job.id}, {job.vehicle}: the walk to its pattern", columns, tuple(rows))
+
+
+VERDICTS = """
+    WITH chosen AS (SELECT id FROM job WHERE struck IS NULL AND {chosen} ORDER BY id DESC LIMIT :most)
+    SELECT job.id AS job, opened_at, vehicle, axle_id, try.number AS try, pinion_shim_mm, ring_side_shim_mm,
+        ring_side_notches, sign_off.outcome AS outcome,
+        (SELECT verdict FROM advice WHERE try_id = try.id ORDER BY id DESC LIMIT 1) AS verdict,
+        {drive_u}, {drive_v}, {coast_u}, {coast_v}
+    FROM chosen JOIN job ON job.id = chosen.id LEFT JOIN sign_off ON sign_off.job_id = job.id
+    LEFT JOIN try ON try.job_id = job.id AND try.struck IS NULL
+    ORDER BY job.id DESC, try.number
+"""
+
+
+def verdicts_sql(jobs: Sequence[int] | None) -> str:
+    """The statement of `verdicts`: a row for each try of each job."""
+    centres = {
+        f"{side}_{axis}": "(SELECT centre_" + axis + " FROM reading JOIN photo ON photo.id = photo_id "
+        f"WHERE photo.try_id = try.id AND photo.struck IS NULL AND side = '{side}' AND {_NEWEST} "
+        f"ORDER BY confidence DESC LIMIT 1) AS {side}_{axis}"
+        for side in ("drive", "coast")
+        for axis in ("u", "v")
+    }  # fmt: skip
+    chosen = "1" if jobs is None else f"id IN ({', '.join(str(int(job)) for job in jobs) or 'NULL'})"
+    return VERDICTS.format(chosen=chosen, **centres)
+
+
+def verdicts(book: Book, *, jobs: Sequence[int] | None = None, most: int = 50) -> Answer:
+    """Each job in one row, newest first: its last verdict, whether its patterns came nearer to where they
+    should be from the first try to the last, and what was changed on the way. jobs: only these."""
+    _, rows = book.table(verdicts_sql(jobs), {"most": most if jobs is None else max(1, len(jobs))})
+    targets: dict[int, Target] = {}
+    answer = []
+    for (job, opened_at, vehicle, axle_id), group in groupby(rows, key=lambda row: row[:4]):
+        tries = [row for row in group if row[4] is not None]
+        if axle_id not in targets:
+            targets[axle_id] = target_for(find_job(book, job).axle)
+        off = [distance for row in tries if (distance := _off(row[10:14], targets[axle_id])) is not None]
+        verdict = next((row[9] for row in reversed(tries) if row[9]), None)
+        closed = {"done": "signed off", "stopped": "stopped"}.get(tries[-1][8] or "") if tries else None
+        words = ", ".join(word for word in (verdict and verdict.replace("_", " "), closed) if word)
+        trend = (
+            None if not off else f"{off[0]:.0%}" if len(off) == 1 else f"{off[0]:.0%} to {off[-1]:.0%} off"
+        )
+        answer.append((job, opened_at, vehicle, len(tries), words or None, trend, _changes(tries)))
+    columns = ("job", "opened_at", "vehicle", "tries", "verdict", "trend", "changed")
+    return Answer("Each job's verdict, trend and what was changed", columns, tuple(answer))
+
+
+def _off(centres: Sequence[float | None], target: Target) -> float | None:
+    """How far the centres of both sides lie from where they are wanted, in the root mean square."""
+    wanted = (*target.drive.aim, *target.coast.aim)
+    found = [(c - w) ** 2 for c, w in zip(centres, wanted, strict=True) if c is not None]
+    return math.sqrt(sum(found) / len(found)) if found else None
+
+
+def _changes(tries: Sequence[tuple[Any, ...]]) -> str | None:
+    """What the last try was built with otherwise than the first."""
+    if len(tries) < 2:
+        return None
+    first, last = tries[0], tries[-1]
+    words = []
+    for place, name, unit in ((5, "pinion", " mm"), (6, "ring", " mm"), (7, "ring", " notches")):
+        if first[place] is not None and last[place] is not None and abs(last[place] - first[place]) > 1e-9:
+            step = last[place] - first[place]
+            words.append(f"{name} {step:+.2f}{unit}" if unit == " mm" else f"{name} {step:+g}{unit}")
+    return ", ".join(words) or "nothing"
 
 
 def tries_per_job(

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Any
 
-from contactread.axle_file import parse_axle
-from contactread.errors import BookError
+from contactread.axle_file import load_axle
+from contactread.errors import BookError, ContactreadError
+from contactread.photo.intake import read_photo_bytes
 from contactread.records.book import Book
 from contactread.records.filing import Filed
 from contactread.records.jobs import find_job, open_job, refuse_closed
-from contactread.records.nouns import Job, Try
+from contactread.records.nouns import Job, RecordedPhoto, Try
+from contactread.records.photos import known_bytes
+from contactread.records.rounds import Round
 from contactread.records.tries import record, start_try, tries_of
 from contactread.records.words import line
 
@@ -28,37 +33,117 @@ class Place:
 
 
 def find_places(book: Book, filed: list[Filed], who: str, axle_text: str | None) -> list[Place]:
-    """The place of each photo, in order. Everything is looked up before anything is opened.
+    """The place of each photo, in order. Everything is looked up before anything is opened. A photo of a job
+    whose try isn't known yet stays unfiled for now; only the axle file that it is read by is looked up.
 
     Raises `BookError`: review-axle-missing (words name a job that must be opened, and no axle file was
-    given), review-try-gap, review-shim-missing, review-shims, job-missing, job-closed, record-half.
+    given), review-try-gap, review-shims, job-missing, job-closed, record-half; `AxleFileError`.
     """
+    texts: dict[int | str, str | None] = {}
     jobs = {item.job: _find(book, item.job) for item in filed if item.job is not None}
     for name, job in jobs.items():
-        if job is None and axle_text is None:
+        items = [i for i in filed if i.job == name]
+        text = _axle_text(items, axle_text)
+        if job is None and text is None:
             raise BookError(
                 "review-axle-missing",
                 f"'{str(name)[:60]}' is no job of the book, and there is no axle file to open one by.",
-                "Give the axle file with --axle. Nothing was read.",
+                "Give the axle file with --axle, or put it into the job's folder. Nothing was read.",
             )
-        _refuse_gaps(job, [i for i in filed if i.job == name], tries_of(book, job.id) if job else [])
-        _refuse_unknown_shim(job, [i for i in filed if i.job == name], axle_text)
+        texts[name] = text if job is None else job.axle_text
+        numbered = [i for i in items if i.attempt is not None]
+        if numbered:
+            _refuse_gaps(job, numbered, tries_of(book, job.id, struck=True) if job else [])
     places: dict[tuple[int | str, int], Place] = {}
     for item in sorted(_with_job(filed), key=lambda i: i[1]):
         key, first = item, _first(filed, item)
         if jobs[key[0]] is None:
             jobs[key[0]] = open_job(
-                book, vehicle=str(key[0]), axle_text=axle_text or "", who=first.who or who, when=first.when
+                book,
+                vehicle=str(key[0]),
+                axle_text=texts[key[0]] or "",
+                who=first.who or who,
+                when=first.when,
             )
         job = jobs[key[0]]
         assert job is not None
         attempt = _attempt(book, job, key[1], first, who)
         places[key] = Place(job.id, attempt.number, attempt.id, job.axle_text, first.who or who)
-    loose = Place(None, None, None, axle_text, who)
     return [
-        places[item.job, item.attempt] if item.job is not None and item.attempt is not None else loose
+        places[item.job, item.attempt]
+        if item.job is not None and item.attempt is not None
+        else Place(None, None, None, axle_text if item.job is None else texts[item.job], item.who or who)
         for item in filed
     ]
+
+
+def arrange(
+    book: Book, rounds: Sequence[Round], who: str, axle_text: str | None
+) -> dict[str, tuple[int, int]]:
+    """File photos that were read, by the tries that a plan parts them into: SHA-256 -> job and try. Jobs and
+    tries are opened for them, each job as one entry; a try's pinion shim stays unknown where nothing says it.
+    A photo that has its try already stays there.
+
+    Raises `BookError` as `find_places`.
+    """
+    filed: dict[str, tuple[int, int]] = {}
+    for name, group in groupby(rounds, key=lambda each: each.job):
+        parts = [(part, _loose(book, part)) for part in group if part.attempt is None]
+        parts = [(part, photos) for part, photos in parts if photos]
+        if name is None or not parts:
+            continue
+        job = _find(book, name)
+        text = _axle_text([f for part, _ in parts for f in part.photos], axle_text)
+        with book.writing(f"{sum(len(p) for _, p in parts)} photos filed under {name}", who=who):
+            if job is None:
+                job = open_job(
+                    book, vehicle=str(name), axle_text=text or "", who=who, when=parts[0][0].taken, sure=True
+                )
+            refuse_closed(job)
+            book.concerns(job.id)
+            for part, photos in parts:
+                attempt = start_try(book, job.id, who=who, when=part.taken, sure=True, shims_unknown=True)
+                for photo in photos:
+                    book.update("photo", {"id": photo.id}, {"try_id": attempt.id})
+                    filed[photo.sha256] = (job.id, attempt.number)
+    return filed
+
+
+def advise_all(book: Book, jobs: Iterable[int], who: str) -> None:
+    """Advice on every try of jobs that has photos of both sides and no advice yet; where there can be none,
+    none is kept."""
+    from contactread.records.advising import advise_try
+
+    for number in jobs:
+        if find_job(book, number).sign_off is not None:
+            continue
+        for attempt in tries_of(book, number):
+            sides = [attempt.reading_of(role) for role in ("drive", "coast")]
+            if attempt.advice is None and all(s is not None and "measured" in s.json for s in sides):
+                with suppress(ContactreadError):
+                    advise_try(book, number, attempt.number, who=who)
+
+
+def _loose(book: Book, part: Round) -> list[RecordedPhoto]:
+    """The photos of a planned try that the book keeps without a try."""
+    found = []
+    for item in part.photos:
+        try:
+            photo = known_bytes(book, read_photo_bytes(item.path))
+        except ContactreadError:
+            continue
+        if photo and book.value("SELECT try_id FROM photo WHERE id = ?", photo.id) is None:
+            found.append(photo)
+    return list({photo.id: photo for photo in found}.values())
+
+
+def _axle_text(items: Sequence[Filed], otherwise: str | None) -> str | None:
+    """The axle file that photos of one job bring, else the one given for all."""
+    path = next((item.axle for item in items if item.axle is not None), None)
+    if path is None:
+        return otherwise
+    load_axle(path)  # its errors name the file
+    return path.read_text(encoding="utf-8")
 
 
 def _with_job(filed: Iterable[Filed]) -> set[tuple[int | str, int]]:
@@ -81,11 +166,13 @@ def _find(book: Book, name: int | str) -> Job | None:
 
 
 def _refuse_gaps(job: Job | None, items: list[Filed], existing: list[Try]) -> None:
-    wanted = sorted({i.attempt for i in items if i.attempt is not None} | {t.number for t in existing})
-    if len(wanted) > len(existing) and job is not None:
+    known = {t.number for t in existing}  # numbers of tries that were moved away stay free
+    wanted = {i.attempt for i in items if i.attempt is not None} - known
+    if wanted and job is not None:
         refuse_closed(job)
-    if wanted != list(range(1, len(wanted) + 1)):
-        missing = next(n for n in range(1, len(wanted) + 2) if n not in wanted)
+    first = max(known, default=0) + 1
+    missing = next((n for n in range(first, first + len(wanted)) if n not in wanted), None)
+    if missing is not None:
         raise BookError(
             "review-try-gap",
             f"The photos of '{str(items[0].job)[:60]}' skip try {missing}.",
@@ -93,29 +180,14 @@ def _refuse_gaps(job: Job | None, items: list[Filed], existing: list[Try]) -> No
         )
 
 
-def _refuse_unknown_shim(job: Job | None, items: list[Filed], axle_text: str | None) -> None:
-    """A first try must know its pinion shim; found out before a job is opened for it."""
-    first = [i for i in items if i.attempt == 1]
-    if not first or any("pinion_shim_mm" in i.build for i in first):
-        return
-    axle = job.axle if job is not None else parse_axle(axle_text or "")
-    if axle.pinion_shim.thickness_mm is None:
-        raise BookError(
-            "review-shim-missing",
-            f"Nothing says which pinion shim '{str(items[0].job)[:60]}' began with.",
-            "Write thickness into [pinion_shim] of the axle file, or give a manifest with the column "
-            "pinion_shim. Nothing was read.",
-        )
-
-
 def _attempt(book: Book, job: Job, number: int, first: Filed, who: str) -> Try:
-    existing = {t.number: t for t in tries_of(book, job.id)}
+    existing = {t.number: t for t in tries_of(book, job.id, struck=True)}
     if number in existing:
         attempt = existing[number]
         _refuse_other_shims(job, attempt, first)
     else:
         build: dict[str, Any] = dict(first.build)
-        attempt = start_try(book, job.id, who=first.who or who, when=first.when, **build)
+        attempt = start_try(book, job.id, who=first.who or who, when=first.when, shims_unknown=True, **build)
     if first.backlash_mm and not attempt.backlash_mm:
         attempt = record(book, job.id, number, who=first.who or who, backlash_mm=first.backlash_mm)
     return attempt

@@ -51,6 +51,7 @@ def set_up_sheet(job: Job, attempt: Try | None) -> Sheet:
         return Sheet((), ("No try is recorded yet.",), ())
     measures = tuple(_measures(job.axle, attempt))
     missing = [
+        *(["The pinion shim isn't known."] if attempt.pinion_shim_mm is None else []),
         *(f"{m.name} isn't measured." for m in measures if m.verdict == "not measured"),
         *_missing_limits(measures),
         *_missing_places(attempt),

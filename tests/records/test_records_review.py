@@ -21,6 +21,7 @@ from contactread.records.check import check_book
 from contactread.records.filing import by_folder, by_manifest
 from contactread.records.jobs import find_job, list_jobs, open_job
 from contactread.records.review import Outcome, review
+from contactread.records.sheet import set_up_sheet
 from contactread.records.tries import start_try, tries_of
 
 
@@ -73,12 +74,13 @@ def test_nothing_is_opened_without_an_axle_file_or_with_a_gap(tmp_path: Path, bo
     assert list_jobs(book) == []
 
 
-def test_nothing_is_opened_where_no_pinion_shim_is_known(tmp_path: Path, book: Book) -> None:
+def test_a_pinion_shim_that_nobody_knows_stays_unknown(tmp_path: Path, book: Book) -> None:
     write(tmp_path, "loader 9/try 1/c.jpg", "drive 2")
-    with pytest.raises(BookError) as told:
-        run(book, by_folder(tmp_path), axle_text=AXLE.replace('thickness = "1.00 mm"', ""))
-    assert told.value.code == "review-shim-missing" and "manifest" in told.value.next_step
-    assert list_jobs(book) == []
+    run(book, by_folder(tmp_path), axle_text=AXLE.replace('thickness = "1.00 mm"', ""))
+    (attempt,) = tries_of(book, 1)
+    assert attempt.pinion_shim_mm is None
+    (missing,) = [words for words in set_up_sheet(find_job(book, 1), attempt).missing if "shim" in words]
+    assert missing == "The pinion shim isn't known."
 
 
 def test_manifest_ties_photos_to_new_tries_with_their_shims(tmp_path: Path, book: Book) -> None:

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 from made_reading import made_photo, made_reading
 
+from contactread.belief.targets import target_for
 from contactread.patch import Clear
-from contactread.show.overlay import CENTRE, FLANK, LONGEST_SIDE, PATCH, encode, mark_up
+from contactread.show.overlay import CENTRE, FLANK, LONGEST_SIDE, PATCH, ZONE, encode, mark_up
 
 
 def near(marked: np.ndarray, colour: tuple[int, int, int], x: float, y: float, reach: int = 3) -> bool:
@@ -70,3 +71,20 @@ def test_encoded_picture_carries_no_exif() -> None:
     assert b"Exif" not in data
     decoded = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR)
     assert decoded.shape[1] == 800
+
+
+def test_the_wanted_zone_and_the_move_are_drawn_on_one_tooth() -> None:
+    reading = made_reading()
+    zone = target_for(None).zone("drive")
+    after = (0.7, 0.6)
+    marked = mark_up(made_photo(), reading, zone, after)
+    bare = mark_up(made_photo(), reading)
+    with_zone = [
+        tooth
+        for tooth in reading.teeth
+        if sum(near(marked, ZONE, *tooth.flank.map(u, zone.v[1])) for u in np.linspace(*zone.u, 9)) > 3
+    ]
+    assert len(with_zone) == 1
+    there = with_zone[0].flank.map(*after)
+    assert near(marked, CENTRE, *there) and not near(bare, CENTRE, *there)
+    assert marked[600:].shape == bare[600:].shape  # the band only gains words

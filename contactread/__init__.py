@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from contactread.belief.tries import EarlierTry
     from contactread.errors import ContactreadError
     from contactread.reading import Reading, pair, read
+    from contactread.views import join
 
 __version__ = "0.1.0"
 
@@ -41,6 +42,7 @@ __all__ = [
     "Reading",
     "advise",
     "believe",
+    "join",
     "load_axle",
     "pair",
     "predict",
@@ -59,6 +61,7 @@ _HOMES = {
     "Reading": "contactread.reading",
     "advise": "contactread.advice.advise",
     "believe": "contactread.belief.believe",
+    "join": "contactread.views",
     "load_axle": "contactread.axle_file",
     "pair": "contactread.reading",
     "predict": "contactread.belief.forecast",

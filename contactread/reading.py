@@ -19,12 +19,13 @@ from contactread.flank.verdict import Showing, check_paint, explained, picture_f
 from contactread.pattern.contact import ContactMaps, ContactReader, contact_maps
 from contactread.pattern.measure import measure_tooth
 from contactread.pattern.measures import Setup, Side, ToothPattern
-from contactread.pattern.quality import reading_confidence
+from contactread.pattern.quality import Evidence, class_of, confidence, interval, name_odds
 from contactread.pattern.side import side_of
 from contactread.photo.photo import Photo
 
 MOST_CLOSEUPS = 6  # of teeth marked by hand
 BARE = 0.15  # chance of paint up to which a tooth seen close up isn't read
+MUCH_SURER = 0.15  # by which the flank seen less well must be surer to come first
 SURE = (0.02, 0.02)  # uncertainty of the shared patch, in u and v, below which colour and streaks suffice
 
 
@@ -55,8 +56,10 @@ class ReadTooth:
 class Reading:
     """The result of reading one photo.
 
-    side is what the painted teeth share. confidence: 0..1 for the whole reading. flags: codes of
-    `contactread.flags` that apply. size_px: (width, height) of the upright picture.
+    side is what the rolled teeth share. confidence: 0..1, chance that side and centre are right, see
+    `contactread.pattern.quality`; evidence: what it is made of. flags: codes of `contactread.flags` that
+    apply. size_px: (width, height) of the upright picture. other: the reading of the other flank, where the
+    photo shows a pattern on both; this one is the surer.
     """
 
     path: Path | None
@@ -66,6 +69,13 @@ class Reading:
     side: Side
     confidence: float
     flags: tuple[str, ...]
+    evidence: Evidence | None = None
+    other: Reading | None = None
+
+    @property
+    def interval(self) -> tuple[Interval, Interval]:
+        """Where nine centres in ten lie, in u and in v, see `contactread.pattern.quality.interval`."""
+        return interval(self.side.centre, self.side.sigma, class_of(self.flags, len(self.side.teeth)))
 
     def to_json(self) -> dict[str, Any]:
         """One entry of "photos" in the JSON contract (schema 1); u and v are fractions, 0..1."""
@@ -85,9 +95,11 @@ class Reading:
             "teeth": [tooth.to_json() for tooth in self.teeth],
             "pattern": side.to_json()
             | {
+                "interval_90": dict(zip(("length", "height"), map(_rounded, self.interval), strict=True)),
                 "spread": dict(zip(("length", "height"), _rounded(side.spread), strict=True)),
                 "wave": None if side.wave is None else _rounded(side.wave),
             },
+            "other": None if self.other is None else self.other.to_json(),
         }
 
 
@@ -95,6 +107,7 @@ class FoundFlanks(Protocol):
     """What a finder gives: the flanks of one kind, how sure its name is, and flags that apply.
 
     Places are in pixels of the photo that the finder was given. closeups: one for each flank, or none.
+    both: the flanks of the other kind show a pattern too.
     """
 
     @property
@@ -107,6 +120,8 @@ class FoundFlanks(Protocol):
     def flags(self) -> Sequence[str]: ...
     @property
     def closeups(self) -> Sequence[CloseUp]: ...
+    @property
+    def both(self) -> bool: ...
 
 
 Finder = Callable[[Photo, FlankName | None, Axle | None], FoundFlanks]
@@ -129,7 +144,36 @@ def read(
     Raises PhotoError or CornersError where the photo is refused; see contactread.flags.
     """
     the_photo = photo.at_reading_size() if isinstance(photo, Photo) else _load(photo)
-    flanks, closeups, found_flags = _flanks(the_photo, corners, flank, axle, finder)
+    seen = _flanks(the_photo, corners, flank, axle, finder)
+    reading = _read(the_photo, seen, flank, axle, reader)
+    if not seen.both:
+        return reading
+    name: FlankName = "concave" if reading.side.flank == "convex" else "convex"
+    try:
+        other = _read(the_photo, _flanks(the_photo, None, name, axle, finder), None, axle, reader)
+    except PhotoError:
+        return reading
+    surer = other.confidence > reading.confidence + MUCH_SURER
+    first, second = (other, reading) if surer else (reading, other)
+    flags = ("both-flanks", *first.flags)
+    return replace(first, flags=flags, other=replace(second, flags=("both-flanks", *second.flags)))
+
+
+@dataclass(frozen=True, eq=False)
+class _Seen:
+    """The flanks of one kind, as a finder or a hand gave them. both: the other kind shows a pattern too."""
+
+    flanks: list[Flank]
+    closeups: Sequence[CloseUp] = ()
+    flags: Sequence[str] = ()
+    both: bool = False
+
+
+def _read(
+    the_photo: Photo, seen: _Seen, flank: FlankName | None, axle: Axle | None, reader: ContactReader
+) -> Reading:
+    """The reading of the flanks of one kind; arguments and errors as for `read`."""
+    flanks, closeups = seen.flanks, seen.closeups
     if not flanks:
         raise flag_of("no-ring-gear").refusal()
     worth = [k for k in range(len(flanks)) if not closeups or closeups[k].painted_chance > BARE]
@@ -147,28 +191,40 @@ def read(
     teeth = [ReadTooth(each, False, None) for each in flanks]
     for at, (k, flat) in enumerate(zip(worth, flats, strict=True)):
         teeth[k] = _tooth(flat, maps, at)
-    measured = [tooth for tooth in teeth if tooth.pattern is not None]
-    if len(measured) < 2 and corners is None:
+    patches = [(tooth.flank, tooth.pattern) for tooth in teeth if tooth.pattern is not None]
+    if len(patches) < (1 if flanks[0].source == "corners" else 2):
         raise flag_of("too-few-teeth").refusal()
     name = flank or flanks[0].name or "convex"
-    doubts = [(tooth.flank.length_sigma, tooth.flank.height_sigma) for tooth in measured] or [(0.0, 0.0)]
+    doubts = [(each.length_sigma, each.height_sigma) for each, _ in patches]
     common = np.hypot(maps.common_sigma, np.median(doubts, axis=0))
     side = side_of(
-        [tooth.pattern for tooth in measured if tooth.pattern is not None],
+        [pattern for _, pattern in patches],
         name,
         axle.role(name) if axle is not None else role_of(name),
         maps.polarity,
         maps.compound,
-        [tooth.flank.turn_rad for tooth in measured],
+        [each.turn_rad for each, _ in patches],
         (float(common[0]), float(common[1])),
     )
     name_confidence = 1.0 if flank else flanks[0].name_confidence
     chosen = [flat for k, flat in zip(worth, flats, strict=True) if teeth[k].pattern is not None]
     flags = (*warned, *reading_flags(chosen, side.spread, name_confidence, bool(maps.wet.any())))
-    flags = tuple(dict.fromkeys((*found_flags, *flags)))
-    confidence = reading_confidence([tooth.flank for tooth in measured], side, name_confidence)
-    whole = tuple(replace(tooth, flank=tooth.flank.enlarged(the_photo.reduced)) for tooth in teeth)
-    return Reading(the_photo.path, the_photo.sha256, the_photo.size_px, whole, side, confidence, flags)
+    evidence = Evidence(
+        name_odds(name_confidence), maps.gain, maps.own, maps.agreement, maps.peak, maps.paint,
+        len(patches),
+        max(side.spread), max(side.sigma), float(np.mean([each.confidence for each, _ in patches])),
+        showing.length * the_photo.reduced,
+    )  # fmt: skip
+    return Reading(
+        path=the_photo.path,
+        sha256=the_photo.sha256,
+        size_px=the_photo.size_px,
+        teeth=tuple(replace(tooth, flank=tooth.flank.enlarged(the_photo.reduced)) for tooth in teeth),
+        side=side,
+        confidence=confidence(evidence),
+        flags=tuple(dict.fromkeys((*seen.flags, *flags))),
+        evidence=evidence,
+    )
 
 
 def _maps(photo: Photo, flats: list[FlatFlank], reader: ContactReader) -> ContactMaps:
@@ -228,18 +284,18 @@ def _flanks(
     flank: FlankName | None,
     axle: Axle | None,
     finder: Finder | None,
-) -> tuple[list[Flank], Sequence[CloseUp], Sequence[str]]:
+) -> _Seen:
     if corners is not None:
         from contactread.flank.corners import flanks_from_corners
 
-        return flanks_from_corners(photo, corners, axle, flank), (), ("corners-by-hand",)
+        return _Seen(flanks_from_corners(photo, corners, axle, flank), (), ("corners-by-hand",))
     if finder is None:
         from contactread.flank.finder import find_flanks
 
         finder = find_flanks
     found = finder(photo, flank, axle)
     named = [replace(each, name=found.name, name_confidence=found.name_confidence) for each in found.flanks]
-    return named, found.closeups, found.flags
+    return _Seen(named, found.closeups, found.flags, found.both)
 
 
 def _tooth(flat: FlatFlank, maps: ContactMaps, k: int) -> ReadTooth:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -89,7 +89,7 @@ def read(
     from contactread.cli.output import print_json, say
     from contactread.cli.pictures import Pictures
     from contactread.cli.read_input import axle_from, backlash_from, can_ask, photos_from
-    from contactread.cli.reading_job import advice_for, corners_for, flanks_for, lacking, read_one, surest
+    from contactread.cli.reading_job import advice_for, corners_for, flanks_for, lacking, read_each, sides_of
 
     asking = questions and can_ask(json)
     paths = photos_from(photos or [], newest, asking)
@@ -102,16 +102,17 @@ def read(
     for number, path in enumerate(paths, 1):
         if len(paths) > 2:
             say(f"Reading {number} of {len(paths)}: {path}")
-        result = read_one(path, by_hand.get(path), flanks[number - 1], the_axle)
-        results.append(_mark([result], drawn, the_axle, None)[0] if number > MOST_HELD else result)
-    sides = surest(results)
+        read = read_each(path, by_hand.get(path), flanks[number - 1], the_axle)
+        results += _mark(read, drawn, the_axle, None) if number > MOST_HELD else read
+    sides = sides_of(results)
     advice = advice_for(sides, the_axle, gaps)
-    answer = lacking(results) if advice is None else advice.answer
-    results = _mark(results, drawn, the_axle, advice)
+    answer = lacking(sides) if advice is None else advice.answer
+    results = _mark(sides.results, drawn, the_axle, advice)
     if json:
         print_json({
             "schema": 1,
             "photos": [result.to_json() for result in results],
+            "sides": sides.to_json(),
             "axle": axle_name or None,
             "backlash_mm": list(gaps),
             "advice": None if advice is None else advice.to_json(),
@@ -122,7 +123,7 @@ def read(
     else:
         if explain or sources:
             _explain(results, advice, the_axle, sources)
-        _show(results, sides, advice, answer, the_axle)
+        _show(results, sides.of, advice, answer, the_axle)
     return 0 if all(result.reading is not None for result in results) else EXIT_SOME_REFUSED
 
 
@@ -146,7 +147,7 @@ def _mark(
 
 def _show(
     results: Sequence[Result],
-    sides: dict[Role, Result],
+    sides: Mapping[Role, Result],
     advice: Advice | None,
     answer: Sequence[str],
     axle: Axle | None,

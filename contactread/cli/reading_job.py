@@ -12,15 +12,17 @@ from contactread.axle import Axle, FlankName, Role
 from contactread.cli.output import say
 from contactread.cli.pictures import Pictures
 from contactread.errors import ContactreadError, CornersError, MissingExtraError, PhotoError
-from contactread.photo.intake import check_photo_bytes, read_photo_bytes
+from contactread.photo.intake import check_photo_bytes, is_clip, read_photo_bytes
 
 if TYPE_CHECKING:
     from contactread.advice.answer import Advice
     from contactread.patch import Point
     from contactread.photo.photo import Photo
     from contactread.reading import Reading
+    from contactread.views import Views
 
 Corners = Path | Mapping[str, Any]
+SURE_ENOUGH = 0.5  # chance that a side is right, below which no shim is moved by it
 
 
 @dataclass(frozen=True)
@@ -83,19 +85,82 @@ def marked_up(result: Result, pictures: Pictures, axle: Axle | None, after: Poin
     return replace(result, picture=picture, photo=None)
 
 
-def surest(results: Sequence[Result]) -> dict[Role, Result]:
-    """The surest reading of each side."""
-    read = [result for result in results if result.reading is not None]
-    read.sort(key=lambda each: each.reading.confidence if each.reading else 0.0)
-    return {result.reading.side.role: result for result in read if result.reading is not None}
+def read_each(
+    path: Path, corners: Corners | None, flank: FlankName | None, axle: Axle | None
+) -> list[Result]:
+    """The reading of a photo, or those of the sharp frames of a clip that could be read."""
+    if not is_clip(path):
+        return [read_one(path, corners, flank, axle)]
+    import contactread.reading as reader
+    from contactread.photo.clip import sharp_frames
+
+    read: list[Result] = []
+    refused: ContactreadError | None = None
+    try:
+        for frame in sharp_frames(path):
+            try:
+                photo = frame.at_reading_size()
+                reading = reader.read(photo, corners=corners, flank=flank, axle=axle)
+                read.append(Result(path, reading, None, photo=photo))
+            except (PhotoError, CornersError) as refusal:
+                refused = refused or refusal
+    except PhotoError as refusal:
+        refused = refusal
+    return read or [Result(path, None, refused)]
 
 
-def advice_for(
-    sides: Mapping[Role, Result], axle: Axle | None, backlash_mm: tuple[float, ...]
-) -> Advice | None:
-    """The advice on both sides; None where one is missing."""
-    drive, coast = (sides[role].reading if role in sides else None for role in ("drive", "coast"))
-    if drive is None or coast is None:
+@dataclass(frozen=True)
+class Sides:
+    """What all photos say of each side together. results: the photos, those that disagree with others of
+    their side flagged so. of: the joined reading of each side, in the surest photo's place.
+    """
+
+    results: tuple[Result, ...]
+    of: Mapping[Role, Result]
+    views: Mapping[Role, Views]
+    named: tuple[tuple[int, Reading], ...]
+
+    def to_json(self) -> dict[str, Any]:
+        """The joined patterns by side, and which photos they come from."""
+        return {
+            role: {
+                "flank": views.reading.side.flank,
+                "confidence": round(views.reading.confidence, 3),
+                "pattern": views.reading.side.to_json(),
+                "photos": [str(self.results[self.named[k][0]].path) for k in views.used],
+                "set_aside": [str(self.results[self.named[k][0]].path) for k in views.aside],
+            }
+            for role, views in self.views.items()
+        }
+
+
+def sides_of(results: Sequence[Result]) -> Sides:
+    """The readings of each side joined; a photo that shows both sides counts for both."""
+    named = [
+        (k, reading)
+        for k, result in enumerate(results)
+        if result.reading is not None
+        for reading in (result.reading, result.reading.other)
+        if reading is not None
+    ]
+    if not named:
+        return Sides(tuple(results), {}, {}, ())
+    from contactread.views import ASIDE, join
+
+    views = join([reading for _, reading in named])
+    told = [*results]
+    for view in views.values():
+        for k, reading in (named[at] for at in view.aside):
+            if reading is told[k].reading:
+                told[k] = replace(told[k], reading=replace(reading, flags=(*reading.flags, ASIDE)))
+    of = {role: replace(told[named[view.surest][0]], reading=view.reading) for role, view in views.items()}
+    return Sides(tuple(told), of, views, tuple(named))
+
+
+def advice_for(sides: Sides, axle: Axle | None, backlash_mm: tuple[float, ...]) -> Advice | None:
+    """The advice on both sides; None where one is missing or not sure enough to move a shim by."""
+    drive, coast = (sides.of[role].reading if role in sides.of else None for role in ("drive", "coast"))
+    if drive is None or coast is None or min(drive.confidence, coast.confidence) < SURE_ENOUGH:
         return None
     from contactread.advice.advise import advise
     from contactread.reading import pair
@@ -103,19 +168,39 @@ def advice_for(
     return advise(pair(drive, coast, backlash_mm), axle)
 
 
-def lacking(results: Sequence[Result]) -> tuple[str, ...]:
-    """What to do where photos are missing for an answer: a headline and what goes with it."""
-    sides = surest(results)
+def lacking(sides: Sides) -> tuple[str, ...]:
+    """What to do where photos are missing for an answer, or say too little: a headline and what goes with
+    it.
+    """
+    results = sides.results
     refused = [f"{r.path.name}: {r.refusal.message} {r.refusal.next_step}" for r in results if r.refusal]
-    if not sides:
+    if not sides.of:
         return "Photograph again: no photo could be read.", *refused[:2]
-    have = next(iter(sides))
+    if len(sides.of) == 2:
+        return _again(sides)
+    have = next(iter(sides.of))
     want = "coast" if have == "drive" else "drive"
     again = "again" if refused else "too"
     lines = [f"Photograph the {want} side {again}: advice needs both sides."]
     if len(results) - len(refused) > 1:
         lines.append(f"All photos show the {have} side.")
     return *lines, *refused[:2]
+
+
+def _again(sides: Sides) -> tuple[str, ...]:
+    """How to photograph the sides again that were read, but not surely enough."""
+    from contactread.flags import flag
+
+    unsure = {role: result.reading for role, result in sides.of.items() if result.reading is not None}
+    unsure = {role: reading for role, reading in unsure.items() if reading.confidence < SURE_ENOUGH}
+    named = " and ".join(f"{role} ({reading.confidence:.0%} sure)" for role, reading in unsure.items())
+    codes = dict.fromkeys(code for reading in unsure.values() for code in reading.flags)
+    steps = [flag(code).next_step for code in codes if code != "corners-by-hand"]
+    return (
+        f"Take it again: {named}.",
+        *steps[:2],
+        "Three snaps of each side, from a little apart, tell more than one.",
+    )
 
 
 def corners_for(photos: Sequence[Path], files: Sequence[Path]) -> dict[Path, Corners]:

@@ -17,7 +17,7 @@ from contactread.flank.rigid import fit_rigid
 from contactread.flank.second_look import suspected
 from contactread.flank.sight import STRIDE, Sight, look
 from contactread.flank.teeth import CellTooth, agree, gather
-from contactread.flank.verdict import ROLLED, nothing_seen
+from contactread.flank.verdict import PEAK, nothing_seen
 from contactread.photo.photo import Photo
 
 MOST_TEETH = 8  # more of those seen from afar are not looked at closely
@@ -32,13 +32,15 @@ class Found:
     """The flanks of one kind seen in a photo, in order round the gear.
 
     name_confidence: 0.5..1 that `name` (convex or concave) is right. flags: codes of contactread.flags.
+    both: the flanks of the other kind show a pattern too.
     """
 
     name: FlankName
     name_confidence: float
     flanks: tuple[Flank, ...]
     closeups: tuple[CloseUp, ...]
-    flags: tuple[str, ...]
+    flags: tuple[str, ...] = ()
+    both: bool = False
 
 
 def find_flanks(photo: Photo, name: FlankName | None = None, axle: Axle | None = None) -> Found:
@@ -122,12 +124,12 @@ def _closely(photo: Photo, gear: _Gear, name: FlankName | None, prior: Prior) ->
     both = name is None and min(patches.values()) > max(FEW_CELLS, BOTH * max(patches.values()))
     mine, other = getattr(sight, chosen), getattr(sight, "concave" if chosen == "convex" else "convex")
     sure = float(np.median(mine.ravel()[cells] / (mine.ravel()[cells] + other.ravel()[cells])))
-    return Found(chosen, max(0.5, sure), tuple(flanks), tuple(closeups), ("both-flanks",) if both else ())
+    return Found(chosen, max(0.5, sure), tuple(flanks), tuple(closeups), both=both)
 
 
 def _promising(found: Found) -> bool:
     """Whether two painted teeth show contact."""
-    return sum(c.painted_chance > 0.5 and c.rolled_chance > ROLLED for c in found.closeups) >= 2
+    return sum(c.painted_chance > 0.5 and c.contact_peak > PEAK for c in found.closeups) >= 2
 
 
 def _evidence(sight: Sight, chance: Singles) -> float:

@@ -24,7 +24,7 @@ from contactread.photo.shrink import shrink
 
 # Two painted teeth must show a place that is surely contact; on rendered photos of our own, patterns reach
 # 0.95, gears without compound or with straight teeth 0.2 at most.
-ROLLED = 0.6
+PEAK = 0.6
 LEAST_SHARE = 0.5  # of the flanks seen; if fewer look painted, without a pattern, it is no compound
 NOTHING_LIT = 40.0  # of 255, the bright end of a whole picture in which nothing is found
 NOTHING_SHARP = 0.10  # of the whole photo

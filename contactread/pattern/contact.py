@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -19,11 +20,14 @@ from contactread.pattern.cells import COLUMNS, ROWS, Cells, cells_of
 from contactread.pattern.compound import Compound, Polarity, find_compound, polarity_of
 from contactread.pattern.ellipse import cover
 from contactread.pattern.outline import outlines
+from contactread.pattern.quality import agreement, mean_of
 from contactread.pattern.rolled import (
     ALL_WHOLE,
     covered,
     never_rolled,
+    peak_of,
     rolled_by_network,
+    seen_by_network,
     shown_whole,
     shows_own,
 )
@@ -54,7 +58,8 @@ class ContactMaps:
     (teeth,) whether the tooth carries compound; wet: (teeth,) whether it was never rolled through the mesh.
     `inside` is zero where a tooth shows no patch of its own. centre_sigma: (teeth, 2), standard uncertainty
     of each tooth's centre in u and v, from the evidence alone; common_sigma: (2,), of what all teeth share.
-    polarity, compound: see `contactread.pattern.measures.Side`.
+    gain, own, agreement, peak, paint: see `contactread.pattern.quality.Evidence`. polarity, compound: see
+    `contactread.pattern.measures.Side`.
     """
 
     inside: Singles
@@ -63,6 +68,11 @@ class ContactMaps:
     wet: NDArray[np.bool_]
     centre_sigma: Floats
     common_sigma: Floats
+    gain: float
+    own: float
+    agreement: float
+    peak: float
+    paint: float
     polarity: Polarity
     compound: str
 
@@ -82,7 +92,7 @@ def contact_maps(flats: Sequence[FlatFlank]) -> ContactMaps:
     voted = _voted(cells, compound, flats)
     chosen, found = voted.cells, voted.vote
     inside = outlines(found, chosen) * shows_own(found)[:, None]
-    return _all_teeth(cells, compound, voted, inside)
+    return _all_teeth(flats, cells, compound, voted, inside)
 
 
 def _with_network(compound: Compound, flats: Sequence[FlatFlank]) -> Compound:
@@ -116,7 +126,7 @@ def _voted(cells: Cells, compound: Compound, flats: Sequence[FlatFlank]) -> _Vot
     if not (compound.load > _LOADS[0]).any():
         raise flag("no-compound").refusal()
     for least in _LOADS:
-        voted = _rolled_vote(cells, compound, compound.load > least, rolled_by_network(flats))
+        voted = _rolled_vote(cells, compound, compound.load > least, flats)
         if voted is not None and _shows_pattern(voted.vote):
             break
     else:
@@ -130,12 +140,16 @@ def _voted(cells: Cells, compound: Compound, flats: Sequence[FlatFlank]) -> _Vot
 
 
 def _rolled_vote(
-    cells: Cells, compound: Compound, carries: NDArray[np.bool_], told: NDArray[np.bool_]
+    cells: Cells, compound: Compound, carries: NDArray[np.bool_], flats: Sequence[FlatFlank]
 ) -> _Voted | None:
-    """The vote of the painted teeth that were rolled, found by leaving out those that their own pixels show
-    whole; None where fewer than two are left of several. told: whether the network takes a tooth for rolled.
+    """The vote of the painted teeth that were rolled, found by leaving out those that the network, or where
+    it wasn't asked their own pixels, show whole; None where fewer than two are left of several, or the
+    network sees a patch on fewer.
     """
-    rolled = carries & told
+    rolled = carries & rolled_by_network(flats)
+    told = np.array([flat.rolled is not None for flat in flats])  # and the network is the better judge
+    if (rolled & seen_by_network(flats)).sum() < min(2, carries.sum()):
+        return None
     for last in (False, False, True):
         if rolled.sum() < min(2, carries.sum()):
             return None
@@ -144,10 +158,13 @@ def _rolled_vote(
         mine = replace(compound, amount=compound.amount[rolled])
         inside = cover(found.own)
         polarity = polarity_of(mine, chosen.weight, inside, found.picture_gain)
-        whole = never_rolled(chosen, mine, found, inside, polarity)
-        if last or not whole.any():
+        out = never_rolled(chosen, mine, found, inside, polarity) & ~told[rolled]
+        lone = shows_own(found)
+        if not out.any() and not _shows_pattern(found) and lone.sum() < (~lone).sum():
+            out = lone  # a few that show the other way round, wiped among prints, outvote the rest
+        if last or not out.any():
             break
-        rolled[rolled] = ~whole
+        rolled[rolled] = ~out
     wet = carries & ~rolled & shown_whole(cells, compound, cover(found.shared[None])[0], polarity)
     return _Voted(rolled, wet, chosen, found, polarity)
 
@@ -164,11 +181,21 @@ def _shows_pattern(found: Vote) -> bool:
     return shown and common and gain >= _LEAST_GAIN and firm >= _FIRM_SHARE * gain
 
 
-def _all_teeth(cells: Cells, compound: Compound, voted: _Voted, inside: Singles) -> ContactMaps:
+def _all_teeth(
+    flats: Sequence[FlatFlank], cells: Cells, compound: Compound, voted: _Voted, inside: Singles
+) -> ContactMaps:
     """The maps of the rolled teeth at their places among all."""
     rolled, found = voted.rolled, voted.vote
     maps = np.zeros((len(rolled), ROWS, COLUMNS), np.float32)
     maps[rolled] = inside.reshape(-1, ROWS, COLUMNS)
+    shown = inside.any(axis=1)
+    told = [(flats[k], mine) for k, mine in zip(np.flatnonzero(rolled)[shown], inside[shown], strict=True)]
+    asked = [flat for flat, _ in told if flat.contact is not None]
+    same = [
+        agreement(cv2.resize(flat.contact, (COLUMNS, ROWS), interpolation=cv2.INTER_AREA).ravel(), mine)
+        for flat, mine in told
+        if flat.contact is not None
+    ]
     sigma = np.full((len(rolled), 2), np.nan)
     sigma[rolled] = found.centre_sigma
     return ContactMaps(
@@ -178,6 +205,11 @@ def _all_teeth(cells: Cells, compound: Compound, voted: _Voted, inside: Singles)
         wet=voted.wet,
         centre_sigma=sigma,
         common_sigma=found.common_sigma,
+        gain=float(found.gain[shown].mean()),
+        own=float(found.picture_gain[shown].mean()),
+        agreement=mean_of(same, 0.5),
+        peak=mean_of([peak_of(flat) for flat in asked], 1.0),
+        paint=mean_of([flat.painted for flat in asked if flat.painted is not None], 1.0),
         polarity=voted.polarity,
         compound=compound.colour or "unknown",
     )

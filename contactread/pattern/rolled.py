@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from contactread.arrays import Floats, Singles
 from contactread.flank.flank import FlatFlank
-from contactread.flank.verdict import ROLLED
+from contactread.flank.verdict import PEAK
 from contactread.pattern.cells import Cells
 from contactread.pattern.compound import Compound, Polarity
 from contactread.pattern.vote import Vote
@@ -24,7 +24,17 @@ _PART = 0.1  # of what the clearest tooth gains by its patch; one that gains les
 
 def rolled_by_network(flats: Sequence[FlatFlank]) -> NDArray[np.bool_]:
     """Whether the close-up network takes each tooth for rolled; all where it wasn't asked."""
-    return np.array([flat.rolled is None or flat.rolled > ROLLED for flat in flats])
+    return np.array([flat.rolled is None or flat.rolled > 0.5 for flat in flats])
+
+
+def seen_by_network(flats: Sequence[FlatFlank]) -> NDArray[np.bool_]:
+    """Whether the close-up network surely sees a patch on each tooth; on all where it wasn't asked."""
+    return np.array([flat.contact is None or peak_of(flat) > PEAK for flat in flats])
+
+
+def peak_of(flat: FlatFlank) -> float:
+    """The network's chance of contact where it is surest, the topmost fiftieth aside; 1 where not asked."""
+    return 1.0 if flat.contact is None else float(np.quantile(flat.contact, 0.98))
 
 
 def covered(cells: Cells, compound: Compound) -> Floats:

@@ -9,6 +9,7 @@ from contactread.errors import PhotoError
 from contactread.photo.header import Header, damaged, read_header
 from contactread.photo.limits import FEWEST_PIXELS_ACROSS, MOST_BYTES, MOST_PIXELS
 
+_CLIPS = frozenset({".mp4", ".mov", ".m4v", ".avi", ".mkv", ".webm", ".3gp"})
 _NAME_A_PHOTO = "Give the name of a photo file."
 
 
@@ -40,6 +41,11 @@ def read_photo_bytes(path: Path) -> bytes:
             f"The file can't be read: {reason}.",
             "Check that you may read it, or copy it here.",
         ) from error
+
+
+def is_clip(path: Path) -> bool:
+    """Whether a file's name is that of a clip, see `photo.clip`."""
+    return path.suffix.lower() in _CLIPS
 
 
 def check_photo_bytes(data: bytes) -> Header:

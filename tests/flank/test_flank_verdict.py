@@ -62,7 +62,19 @@ def told(flats: Sequence[FlatFlank]) -> ContactMaps:
     doubt = np.zeros((len(flats), 2))
     painted = np.ones(len(flats), bool)
     return ContactMaps(
-        inside, np.ones_like(inside), painted, ~painted, doubt, doubt[0], "pressed_away", "red"
+        inside,
+        np.ones_like(inside),
+        painted,
+        ~painted,
+        doubt,
+        doubt[0],
+        5.0,
+        5.0,
+        0.5,
+        1.0,
+        1.0,
+        "pressed_away",
+        "red",
     )
 
 

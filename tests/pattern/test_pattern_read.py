@@ -70,7 +70,7 @@ def test_a_finder_of_ones_own_plugs_in_and_has_the_axle():
         given.append(axle)
         flanks = flanks_from_corners(photo, SAMPLE / "drive_corners.json")
         return SimpleNamespace(
-            closeups=(), flanks=flanks, name="convex", name_confidence=0.6, flags=("blurred",)
+            closeups=(), both=False, flanks=flanks, name="convex", name_confidence=0.6, flags=("blurred",)
         )
 
     axle = load_axle(SAMPLE / "axle.toml")

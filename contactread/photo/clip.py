@@ -1,0 +1,76 @@
+"""A short clip: its sharp frames, as photos."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from contactread.errors import PhotoError
+from contactread.photo.opencv import opencv
+from contactread.photo.photo import Photo
+
+FRAMES = 3  # that are read of a clip: one from each of as many equal parts
+MOST_FRAMES = 1800  # a minute at 30 a second
+MOST_PIXELS = 9_000_000  # of a frame: twice that of 2160 lines' would be no phone's
+_EACH = 3  # every third frame is looked at: neighbours are alike
+_SMALL = 320  # pixels along the longer side at which sharpness is compared
+
+
+def sharp_frames(path: Path, count: int = FRAMES) -> list[Photo]:
+    """The sharpest frame of each of `count` equal parts of a clip, in order.
+
+    Raises PhotoError: photo-missing, clip-unreadable, clip-too-long.
+    """
+    if not path.is_file():
+        raise PhotoError("photo-missing", "There is no such file.", "Check the name and the folder.")
+    cv2 = opencv()
+    clip = cv2.VideoCapture(str(path))
+    try:
+        total = int(clip.get(cv2.CAP_PROP_FRAME_COUNT))
+        size = clip.get(cv2.CAP_PROP_FRAME_WIDTH) * clip.get(cv2.CAP_PROP_FRAME_HEIGHT)
+        if not clip.isOpened() or total < 1 or not 0 < size <= MOST_PIXELS:
+            raise _unreadable()
+        if total > MOST_FRAMES:
+            raise PhotoError(
+                "clip-too-long",
+                f"The clip has {total} frames; at most {MOST_FRAMES} are looked at.",
+                "Film one side for a few seconds, and the other in a second clip.",
+            )
+        best = _sharpest(cv2, clip, total, count)
+    finally:
+        clip.release()
+    if not best:
+        raise _unreadable()
+    return [Photo(path, pixels, hashlib.sha256(pixels.tobytes()).hexdigest(), "clip") for pixels in best]
+
+
+def _sharpest(cv2: Any, clip: Any, total: int, count: int) -> list[NDArray[np.uint8]]:
+    found: dict[int, tuple[float, NDArray[np.uint8]]] = {}
+    for number in range(total):
+        if not clip.grab():
+            break
+        if number % _EACH:
+            continue
+        got, frame = clip.retrieve()
+        if not got:
+            continue
+        scale = _SMALL / max(frame.shape[:2])
+        grey = cv2.cvtColor(cv2.resize(frame, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA),
+                            cv2.COLOR_BGR2GRAY)  # fmt: skip
+        sharp = float(cv2.Laplacian(grey, cv2.CV_32F).var())
+        part = min(count - 1, number * count // max(total, 1))
+        if part not in found or sharp > found[part][0]:
+            found[part] = sharp, np.asarray(frame, np.uint8)
+    return [found[part][1] for part in sorted(found)]
+
+
+def _unreadable() -> PhotoError:
+    return PhotoError(
+        "clip-unreadable",
+        "The clip can't be read.",
+        "Save it as MP4, or give three photos of each side instead.",
+    )

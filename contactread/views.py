@@ -1,0 +1,129 @@
+"""Several photos of one side make one reading: joined by their evidence, a view that disagrees set aside."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from contactread.arrays import Floats
+from contactread.axle import Role
+from contactread.pattern.side import COMMON
+from contactread.reading import Reading
+
+ASIDE = "set-aside"  # code of the flag that such a view gets
+_FAR = 3.0  # standard deviations, in length and height together, from which a view disagrees
+_LEAST = (0.04, 0.06)  # of the length and of the height; nearer than that none does
+# How much of a view's own doubt another view of the same teeth cures: what the paint, the gear's fitted shape
+# and the networks do wrong in one photo they do in part in the next.
+_SHARED = 0.35  # of the variance
+_ALIKE = 0.6  # views of one gear count as so many independent ones each, in the chance that all are wrong
+
+
+@dataclass(frozen=True, eq=False)
+class Views:
+    """What the photos of one side say together.
+
+    reading: of the surest photo, its side that of all used ones. surest: index of that photo's among the
+    readings given; used, aside: likewise.
+    """
+
+    role: Role
+    reading: Reading
+    surest: int
+    used: tuple[int, ...]
+    aside: tuple[int, ...]
+
+
+def join(readings: Sequence[Reading]) -> dict[Role, Views]:
+    """The readings of each side joined, by role. A photo that shows both sides counts for both (give its
+    `other` as a reading of its own)."""
+    joined: dict[Role, Views] = {}
+    for role in ("drive", "coast"):
+        mine = [k for k, reading in enumerate(readings) if reading.side.role == role]
+        if mine:
+            joined[role] = _joined(role, readings, mine)
+    return joined
+
+
+def _joined(role: Role, readings: Sequence[Reading], mine: list[int]) -> Views:
+    used, aside = _agreeing(readings, mine)
+    best = max(used, key=lambda k: readings[k].confidence)
+    against = max((readings[k].confidence for k in aside), default=0.0)
+    if len(used) == 1:
+        alone = replace(readings[best], confidence=_despite(readings[best].confidence, against))
+        return Views(role, alone, best, tuple(used), tuple(aside))
+    views = [readings[k] for k in used]
+    weights, centre, sigma = _mean(views)
+    first = readings[best].side
+    share = weights.mean(axis=1)
+    side = replace(
+        first,
+        centre=(float(centre[0]), float(centre[1])),
+        sigma=(float(sigma[0]), float(sigma[1])),
+        length=_ends(views, weights, 0),
+        height=_ends(views, weights, 1),
+        area_fraction=float(share @ [view.side.area_fraction for view in views]),
+        spread=(
+            float(weights[:, 0] @ [view.side.spread[0] for view in views]),
+            float(weights[:, 1] @ [view.side.spread[1] for view in views]),
+        ),
+    )
+    wrong = float(np.prod([1 - view.confidence for view in views]) ** _ALIKE)
+    sure = max(1 - wrong, max(view.confidence for view in views))
+    flags = tuple(dict.fromkeys(code for view in views for code in view.flags))
+    kept = [code for code in flags if all(code in view.flags for view in views) or code == "both-flanks"]
+    reading = replace(readings[best], side=side, confidence=_despite(sure, against), flags=tuple(kept))
+    return Views(role, reading, best, tuple(used), tuple(aside))
+
+
+def _despite(sure: float, against: float) -> float:
+    """The chance of being right where another view, right with the chance `against`, says otherwise: they
+    can't both be (Bayes)."""
+    return sure * (1 - against) / max(sure * (1 - against) + 1 - sure, 1e-9)
+
+
+def _agreeing(readings: Sequence[Reading], mine: list[int]) -> tuple[list[int], list[int]]:
+    """Which views agree, and which are set aside: the one farthest from the others, as long as it disagrees.
+    Of two that disagree the surer one stands."""
+    used, aside = [*mine], []
+    while len(used) > 1:
+        off = []
+        for k in used:
+            rest = [readings[j] for j in used if j != k]
+            _, centre, sigma = _mean(rest)
+            gap = np.abs(np.subtract(readings[k].side.centre, centre))
+            far = float(np.hypot(*(gap / np.hypot(readings[k].side.sigma, sigma))))
+            off.append(far if (gap > _LEAST).any() else 0.0)
+        if max(off) <= _FAR:
+            break
+        if len(used) == 2:
+            worst = min(used, key=lambda k: readings[k].confidence)
+        else:
+            worst = used[int(np.argmax(off))]
+        used.remove(worst)
+        aside.append(worst)
+    return used, sorted(aside)
+
+
+def _mean(views: Sequence[Reading]) -> tuple[Floats, Floats, Floats]:
+    """Weights of the views, (views, 2), the centre that they make, (2,), and its standard uncertainty."""
+    centres = np.array([view.side.centre for view in views])
+    variance = np.array([view.side.sigma for view in views]) ** 2
+    shared = np.maximum(np.array(COMMON) ** 2, _SHARED * variance.min(axis=0))
+    own = np.maximum(variance - shared, 0.1 * variance)
+    weights = np.array([[view.confidence] for view in views]) / own
+    weights /= weights.sum(axis=0)
+    centre = (weights * centres).sum(axis=0)
+    # Where the views scatter more than they say, they know less than they say.
+    scatter = (weights * (centres - centre) ** 2 / own).sum(axis=0) * len(views) / max(len(views) - 1, 1)
+    sigma = np.sqrt((weights**2 * own).sum(axis=0) * np.maximum(scatter, 1.0) + shared)
+    return weights, centre, sigma
+
+
+def _ends(views: Sequence[Reading], weights: Floats, axis: int) -> tuple[float, float]:
+    """5 and 95 % points, the views' mean."""
+    ends = np.array([(view.side.length, view.side.height)[axis] for view in views])
+    low, high = weights[:, axis] @ ends
+    return float(low), float(high)

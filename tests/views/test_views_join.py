@@ -1,0 +1,70 @@
+"""Several photos of one side make one reading; one that disagrees is set aside."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from made_reading import made_reading
+
+from contactread.reading import Reading
+from contactread.views import join
+
+
+def view(centre: tuple[float, float], confidence: float = 0.8, sigma: float = 0.03) -> Reading:
+    reading = made_reading(Path(f"{centre}.jpg"), centre=centre)
+    side = replace(reading.side, sigma=(sigma, 1.5 * sigma))
+    return replace(reading, side=side, confidence=confidence)
+
+
+def test_three_views_tell_more_than_one() -> None:
+    views = [view((0.40, 0.50)), view((0.43, 0.48)), view((0.42, 0.52))]
+    joined = join(views)["drive"]
+    assert joined.used == (0, 1, 2) and not joined.aside
+    assert joined.reading.side.centre == pytest.approx((0.4167, 0.5), abs=0.002)
+    assert (np.array(joined.reading.side.sigma) < views[0].side.sigma).all()
+    assert (np.array(joined.reading.side.sigma) > np.array(views[0].side.sigma) / np.sqrt(3)).all()
+    assert joined.reading.confidence > 0.8
+
+
+def test_the_view_that_disagrees_is_set_aside_and_named() -> None:
+    joined = join([view((0.40, 0.50)), view((0.70, 0.50)), view((0.42, 0.52))])["drive"]
+    assert joined.aside == (1,)
+    assert joined.reading.side.centre[0] == pytest.approx(0.41, abs=0.01)
+    assert (
+        joined.reading.confidence < join([view((0.40, 0.50)), view((0.42, 0.52))])["drive"].reading.confidence
+    )
+
+
+def test_of_two_that_disagree_the_surer_stands_less_surely() -> None:
+    joined = join([view((0.40, 0.50), 0.6), view((0.70, 0.50), 0.9)])["drive"]
+    assert (joined.used, joined.aside, joined.surest) == ((1,), (0,), 1)
+    assert joined.reading.side.centre == (0.70, 0.50)
+    assert joined.reading.confidence == pytest.approx(0.9 * 0.4 / (0.9 * 0.4 + 0.1))
+
+
+def test_the_surer_view_counts_more_and_sides_stay_apart() -> None:
+    coast = replace(view((0.6, 0.4)), side=made_reading(flank="concave", centre=(0.6, 0.4)).side)
+    joined = join([view((0.40, 0.50), sigma=0.02), view((0.46, 0.50), sigma=0.06), coast])
+    assert set(joined) == {"drive", "coast"}
+    assert joined["drive"].reading.side.centre[0] < 0.42
+    assert joined["coast"].surest == 2
+
+
+def test_views_that_scatter_more_than_they_say_doubt_more() -> None:
+    near = join([view((0.40, 0.50), sigma=0.02), view((0.41, 0.50), sigma=0.02)])["drive"].reading.side
+    far = join([view((0.37, 0.50), sigma=0.02), view((0.44, 0.50), sigma=0.02)])["drive"].reading.side
+    assert far.sigma[0] > 1.2 * near.sigma[0]
+
+
+def test_stated_doubt_of_joined_views_comes_true() -> None:
+    """Views whose errors are in part common to all, as they are in photos."""
+    draw, off = np.random.default_rng(5), []
+    for _ in range(300):
+        common = 0.35**0.5 * 0.03 * draw.normal(size=2)
+        own = 0.65**0.5 * 0.03 * draw.normal(size=(3, 2))
+        side = join([view((0.4 + e[0], 0.5 + 1.5 * e[1])) for e in common + own])["drive"].reading.side
+        off.append(np.subtract(side.centre, (0.4, 0.5)) / side.sigma)
+    assert np.sqrt(np.mean(np.square(off), axis=0)) == pytest.approx([1, 1], abs=0.2)

@@ -149,33 +149,21 @@ def new_housing_pack(
     )
 
 
-def gauge_pack(gauge_mm: float, mark_mm: float, sign: MarkSign) -> Working:
-    """Pinion pack from a depth-gauge reading and the new pinion's mark; 0 for no mark (B11 to B13)."""
+def gauge_pack(gauge_mm: float, mark_mm: float, sign: MarkSign, offset_mm: float = 0.0) -> Working:
+    """Pinion pack from a depth-gauge reading, what this gauge wants added to it, and the new pinion's mark; 0
+    for no mark (B11 to B13).
+    """
     change = mark_mm if sign == "plus_adds" else -mark_mm
+    pack = gauge_mm + offset_mm + change
+    added = f" {_plus(offset_mm)} of the gauge" if offset_mm else ""
     return Working(
-        gauge_mm + change,
-        (f"gauge {show_length(gauge_mm)} {_plus(change)} for the mark = {show_length(gauge_mm + change)}",),
+        pack,
+        (f"gauge {show_length(gauge_mm)}{added} {_plus(change)} for the mark = {show_length(pack)}",),
         "a plus mark is added to the gauge reading"
         if sign == "plus_adds"
         else "a plus mark is taken off the gauge reading",
         (*GAUGE_SOURCES[sign], "contradiction-1"),
         ("Manuals use opposite signs: take the sign from the manual of this axle.",),
-    )
-
-
-def arbor_gauge_mm(hand: int) -> float:
-    """What the dial hand of one arbor gauge means (B13): 0 to 11 is 0.100 in more, 84 to 99 is read as is.
-
-    Raises QuantityError gauge-hand for any other place of the hand.
-    """
-    if 0 <= hand <= 11:
-        return (100 + hand) * MM_PER_THOU
-    if 84 <= hand <= 99:
-        return hand * MM_PER_THOU
-    raise QuantityError(
-        "gauge-hand",
-        f"The hand at {hand} lies outside what this gauge can read: 84 to 99, or 0 to 11.",
-        "Check that the arbor is seated and its bearings are preloaded, then read again.",
     )
 
 

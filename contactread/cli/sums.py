@@ -32,6 +32,7 @@ class Place(StrEnum):
     under_cage = "under-cage"
 
 
+_LAST_BIT = 1e-9  # mm: what was converted from inches must not fail on the last bit
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object.")]
 Plus = Annotated[
     PlusMark, typer.Option("--plus", help="What a plus mark does to the shim; your axle's manual says which.")
@@ -55,7 +56,7 @@ def mark(
 
     _show(
         "Change of the pinion shim" if pack is None else "New pinion pack",
-        mark_change(parse_mark(old), parse_mark(new), _sign(plus), _length(pack)),
+        mark_change(parse_mark(old), parse_mark(new), _sign(plus), _pack(pack)),
         as_json,
     )
 
@@ -70,10 +71,11 @@ def distance(
 ) -> None:
     """Pinion pack from the mounting distances etched on the old and the new pinion."""
     from contactread.advice.arithmetic import mounting_distance_pack
-    from contactread.units import parse_length
+    from contactread.plausible import parse_measured
 
     where = "behind_head" if place is Place.behind_head else "under_cage"
-    working = mounting_distance_pack(parse_length(pack), parse_length(old), parse_length(new), where)  # type: ignore[arg-type]
+    marks = parse_measured("distance", old), parse_measured("distance", new)
+    working = mounting_distance_pack(parse_measured("pinion_shim", pack), *marks, where)  # type: ignore[arg-type]
     _show("New pinion pack", working, as_json)
 
 
@@ -94,11 +96,11 @@ def housing(
 ) -> None:
     """Pinion pack for a new housing; shim behind the head."""
     from contactread.advice.arithmetic import new_housing_pack
+    from contactread.plausible import parse_measured
     from contactread.units import parse_length
 
-    working = new_housing_pack(
-        parse_length(pack), parse_length(bore), parse_length(etched), parse_length(nominal)
-    )
+    marks = parse_measured("distance", etched), parse_measured("distance", nominal)
+    working = new_housing_pack(parse_measured("pinion_shim", pack), parse_length(bore), *marks)
     _show("Pinion pack", working, as_json)
 
 
@@ -106,24 +108,27 @@ def housing(
 def gauge(
     plus: Plus,
     reading: Annotated[
-        str | None, typer.Option(metavar="LENGTH", help='Depth-gauge reading, such as "0.019 in".')
-    ] = None,
-    hand: Annotated[
-        int | None, typer.Option(metavar="NUMBER", help="Or the dial hand of an arbor gauge, 0-11 or 84-99.")
-    ] = None,
+        str, typer.Option(metavar="LENGTH", help='Depth-gauge reading, such as "0.019 in" or "5 thou".')
+    ],
+    offset: Annotated[
+        str,
+        typer.Option(
+            metavar="LENGTH", help="What your gauge wants added to its reading, by its instructions."
+        ),
+    ] = "0 mm",
     mark: Annotated[
         str, typer.Option(metavar="MARK", help='Mark of the pinion, such as "+2"; 0 for none.')
     ] = "0",
     as_json: AsJson = False,
 ) -> None:
     """Pinion pack from a depth gauge and the pinion's mark."""
-    from contactread.advice.arithmetic import arbor_gauge_mm, gauge_pack, parse_mark
+    from contactread.advice.arithmetic import gauge_pack, parse_mark
+    from contactread.plausible import check_measured
     from contactread.units import parse_length
 
-    if (reading is None) == (hand is None):
-        raise typer.BadParameter("Give either --reading or --hand.")
-    value = arbor_gauge_mm(hand) if reading is None and hand is not None else parse_length(reading or "")
-    _show("Pinion pack", gauge_pack(value, parse_mark(mark), _sign(plus)), as_json)
+    working = gauge_pack(parse_length(reading), parse_mark(mark), _sign(plus), parse_length(offset))
+    check_measured("pinion_shim", working.result_mm)
+    _show("Pinion pack", working, as_json)
 
 
 @app.command("cone-centre")
@@ -157,10 +162,10 @@ def side_shims(
 ) -> None:
     """Side shims to start with."""
     from contactread.advice.arithmetic import side_shim_start
-    from contactread.units import parse_length
+    from contactread.plausible import parse_measured
 
     ring_side, other = side_shim_start(
-        parse_length(tool), parse_length(opposite), parse_length(away), parse_length(preload)
+        *(parse_measured("side_shim", x) for x in (tool, opposite, away, preload))
     )
     if as_json:
         _print_json({"ring_side": ring_side.to_json(), "opposite": other.to_json()})
@@ -185,38 +190,58 @@ def backlash(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Backlash at several places: mean, spread, and the ring-gear travel that brings it into limits."""
+    """Backlash at several places: each against the limits, spread, and the travel that brings all inside."""
     from contactread.advice.backlash import judge_backlash
     from contactread.advice.dial import travel_for_backlash
     from contactread.axle import Limits
-    from contactread.units import parse_length, show_clearance
+    from contactread.plausible import parse_measured
+    from contactread.units import show_clearance
 
     if (least is None) != (most is None):
         raise typer.BadParameter("Give both --least and --most, or neither.")
-    limits = None if least is None or most is None else (parse_length(least), parse_length(most))
+    limits = None
+    if least is not None and most is not None:
+        limits = parse_measured("backlash", least), parse_measured("backlash", most)
     if limits is not None and limits[0] > limits[1]:
         raise typer.BadParameter("--least is larger than --most.")
-    values = tuple(parse_length(reading) for reading in readings)
-    judged = judge_backlash(values, Limits(limits, _length(spread)))
+    values = tuple(parse_measured("backlash", reading) for reading in readings)
+    judged = judge_backlash(
+        values, Limits(limits, None if spread is None else parse_measured("spread", spread))
+    )
     assert judged is not None  # typer refuses an empty list
+    places = [_against(value, limits) for value in values]
+    outside = sorted({verdict for verdict in places if verdict in ("below", "above")})
+    verdict = "no_limits" if limits is None else "_and_".join(outside) or "within"
     travel = None
-    if limits is not None and judged.miss_mm:
-        travel = travel_for_backlash(judged.mean_mm, sum(limits) / 2)
+    if (
+        limits is not None
+        and outside
+        and judged.most_mm - judged.least_mm <= limits[1] - limits[0] + _LAST_BIT
+    ):
+        middle = (judged.least_mm + judged.most_mm) / 2
+        travel = travel_for_backlash(middle, sum(limits) / 2)
     if as_json:
         _print_json(
             {
                 "mean_mm": judged.mean_mm,
                 "spread_mm": judged.spread_mm,
-                "verdict": judged.verdict,
+                "verdict": verdict,
+                "places": [
+                    {"backlash_mm": value, "verdict": place}
+                    for value, place in zip(values, places, strict=True)
+                ],
                 "spread_ok": judged.spread_ok,
                 "ring_gear_travel_mm": travel,
                 "sources": ["B15", "B24", "B28"],
             }
         )
         return
+    words = {"below": "BELOW the limits", "within": "within the limits", "above": "ABOVE the limits"}
+    for number, (value, place) in enumerate(zip(values, places, strict=True), 1):
+        print(f"Place {number}: {show_clearance(value)}, {words.get(place, 'not judged: no limits given')}.")
     print(f"Mean {show_clearance(judged.mean_mm)}, spread {show_clearance(judged.spread_mm)}.")
-    words = {"below": "below the limits", "within": "within the limits", "above": "above the limits"}
-    print(f"Backlash is {words.get(judged.verdict, 'not judged: no limits given')}.")
+    if limits is not None:
+        print("Every place is within the limits." if not outside else "Not every place is within the limits.")
     if judged.spread_ok is not None:
         print(
             "Spread is within its limit." if judged.spread_ok else "Spread is too large: check runout (B15)."
@@ -225,8 +250,20 @@ def backlash(
         way = "away from" if travel[0] > 0 else "toward"
         low, high = sorted(abs(t) for t in travel)
         print(
-            f"Move the ring gear {way} the pinion by {show_clearance(low)} to {show_clearance(high)} (B28)."
+            f"Move the ring gear {way} the pinion by {show_clearance(low)} to {show_clearance(high)} (B28): "
+            "that brings every place inside."
         )
+    elif outside:
+        print("No travel brings every place inside: they differ by more than the limits. Check runout (B15).")
+
+
+def _against(value_mm: float, limits: tuple[float, float] | None) -> str:
+    """One place against the limits: "below", "within", "above" or "no_limits"."""
+    if limits is None:
+        return "no_limits"
+    if value_mm < limits[0] - _LAST_BIT:
+        return "below"
+    return "above" if value_mm > limits[1] + _LAST_BIT else "within"
 
 
 @app.command()
@@ -239,9 +276,11 @@ def runout(
 ) -> None:
     """Runout against the limit of the axle's manual."""
     from contactread.advice.dial import judge_runout
-    from contactread.units import parse_length, show_clearance
+    from contactread.plausible import parse_measured
+    from contactread.units import show_clearance
 
-    judged = judge_runout(parse_length(reading), _length(limit))
+    most = None if limit is None else parse_measured("runout", limit)
+    judged = judge_runout(parse_measured("runout", reading), most)
     if as_json:
         _print_json(
             {"verdict": judged.verdict, "runout_mm": judged.runout_mm, "miss_mm": judged.miss_mm}
@@ -292,10 +331,10 @@ def _sign(plus: PlusMark) -> Any:
     return "plus_adds" if plus is PlusMark.adds else "plus_subtracts"
 
 
-def _length(text: str | None) -> float | None:
-    from contactread.units import parse_length
+def _pack(text: str | None) -> float | None:
+    from contactread.plausible import parse_measured
 
-    return None if text is None else parse_length(text)
+    return None if text is None else parse_measured("pinion_shim", text)
 
 
 def _show(what: str, working: Working, as_json: bool) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from typing import Any
 
 import pytest
 
@@ -32,8 +33,9 @@ GOOD = {
 BAD = {
     "match number": ["mark", "--old", "025", "--new", "1", "--plus", "adds"],
     "no unit": ["runout", "0.003"],
-    "hand out of range": ["gauge", "--hand", "50", "--plus", "adds"],
-    "two readings": ["gauge", "--hand", "5", "--reading", "0.1in", "--plus", "adds"],
+    "a shim that can't be": ["mark", "--old", "1", "--new", "2", "--plus", "adds", "--pack", "34 mm"],
+    "a backlash that can't be": ["backlash", "9 mm"],
+    "a gauge's pack that can't be": ["gauge", "--reading", "19 in", "--plus", "adds"],
     "no ratio like that": ["ratio", "--ratio", "50"],
     "counts the wrong way round": ["ratio", "--teeth", "41", "11"],
     "half a pair of limits": ["backlash", "7 thou", "--least", "5 thou"],
@@ -52,6 +54,29 @@ def test_each_sum_prints_its_result(name, capsys):
 def test_each_sum_has_json(name, capsys):
     assert main(["sums", name, *GOOD[name], "--json"]) == 0
     assert isinstance(json.loads(capsys.readouterr().out), dict)
+
+
+def judged(capsys: pytest.CaptureFixture[str], *readings: str) -> dict[str, Any]:
+    given = [f"{reading} thou" for reading in readings]
+    assert main(["sums", "backlash", *given, "--least", "5 thou", "--most", "8 thou", "--json"]) == 0
+    found: dict[str, Any] = json.loads(capsys.readouterr().out)
+    return found
+
+
+def test_backlash_is_judged_at_every_place_not_by_its_mean(capsys: pytest.CaptureFixture[str]) -> None:
+    one_out = judged(capsys, "6", "6", "9")
+    assert one_out["verdict"] == "above"
+    assert [place["verdict"] for place in one_out["places"]] == ["within", "within", "above"]
+    assert max(one_out["ring_gear_travel_mm"]) < 0  # toward: the middle of least and most comes to the middle
+    assert judged(capsys, "5", "8")["verdict"] == "within"
+    both = judged(capsys, "4", "9")
+    assert both["verdict"] == "above_and_below" and both["ring_gear_travel_mm"] is None
+
+
+def test_the_gauge_s_own_offset_is_stated(capsys: pytest.CaptureFixture[str]) -> None:
+    given = ["--reading", "5 thou", "--offset", "0.1 in", "--mark", "+3", "--plus", "subtracts", "--json"]
+    assert main(["sums", "gauge", *given]) == 0
+    assert json.loads(capsys.readouterr().out)["result"]["thou"] == pytest.approx(102.0)
 
 
 @pytest.mark.parametrize("name", ["mark", "distance", "housing", "gauge", "cone-centre", "side-shims"])

@@ -12,7 +12,6 @@ import pytest
 
 from contactread.advice.arithmetic import (
     SIGN_WORDS,
-    arbor_gauge_mm,
     cone_centre_gap,
     gauge_pack,
     mark_change,
@@ -28,7 +27,7 @@ from contactread.advice.shims import carrier_change
 from contactread.axle import Carrier, Limits
 from contactread.errors import QuantityError
 from contactread.facts import facts
-from contactread.units import MM_PER_INCH
+from contactread.units import MM_PER_INCH, MM_PER_THOU
 
 CHECKS = facts("checks")
 MARKS = CHECKS["marks"]
@@ -165,20 +164,15 @@ def test_b12_no_mark():
     assert gauge_pack(0.5, parse_mark(""), "plus_adds").result_mm == 0.5
 
 
-# B13 (TM 9-2320-280-34 p. 19-16): the arbor gauge, and the mark taken off.
+# B13 (TM 9-2320-280-34 p. 19-16): a gauge whose hand means 0.100 in more below 12; the mark taken off.
 @pytest.mark.parametrize("case", CHECKS["arbor_gauge"], ids=lambda c: f"B13-{c['hand']}")
-def test_b13_arbor_gauge(case):
-    gauge = arbor_gauge_mm(case["hand"])
-    assert inches(gauge) == pytest.approx(case["gauge_in"], abs=EXACT_IN)
-    working = gauge_pack(gauge, parse_mark(f"{case['mark']:+d}"), "plus_subtracts")
+def test_b13_gauge_with_an_offset(case):
+    read = case["hand"] * MM_PER_THOU
+    offset = case["gauge_in"] * MM_PER_INCH - read
+    assert offset == pytest.approx(100 * MM_PER_THOU if case["hand"] < 12 else 0.0)
+    working = gauge_pack(read, parse_mark(f"{case['mark']:+d}"), "plus_subtracts", offset)
     assert inches(working.result_mm) == pytest.approx(case["result_in"], abs=EXACT_IN)
     assert "B13" in working.sources
-
-
-@pytest.mark.parametrize("hand", [12, 50, 83, 100, -1], ids=lambda h: f"B13-{h}")
-def test_b13_hand_out_of_range(hand):
-    with pytest.raises(QuantityError):
-        arbor_gauge_mm(hand)
 
 
 # B14 (TM 10-3930-643-34 p. 16-29): A = D - C/2.

@@ -6,12 +6,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from contactread.advice.answer import Advice, Move, Statement, Verdict
-from contactread.advice.backlash import PLACES, Backlash, judge_backlash
+from contactread.advice.backlash import COMMON_MM, PLACES, Backlash, judge_backlash
+from contactread.advice.by_chart import by_chart, looked_again
 from contactread.advice.by_mesh import MeshAdvice
 from contactread.advice.faults import Fault, fault, find_faults
-from contactread.advice.findings import Findings, contradictions, describe, diagnose, find
-from contactread.advice.first_move import chart_directions, used_acceptable, used_direction
-from contactread.advice.moves import pinion_direction_only, ring_direction_only
+from contactread.advice.findings import contradictions, describe, diagnose, find
+from contactread.advice.first_move import used_acceptable, used_direction
+from contactread.advice.moves import ring_direction_only
 from contactread.advice.rules import inspections, say, short_cautions
 from contactread.axle import Axle, Limits, role_of
 from contactread.belief.targets import Target, target_for
@@ -20,6 +21,8 @@ from contactread.errors import MechanicsError
 from contactread.pattern.measures import Setup
 from contactread.reading import one_side_twice
 from contactread.units import show_clearance
+
+HARDLY_MM = 0.005  # a miss that two places of a millimetre don't show
 
 
 def advise(
@@ -36,14 +39,20 @@ def advise(
     Raises AdviceError: same-side-twice, target-unknown.
     """
     setup = by_roles(setup, axle)
+    earlier = [replace(t, setup=by_roles(t.setup, axle)) for t in history]
     target = target or target_for(axle)
-    findings = find(setup, target)
-    backlash = judge_backlash(setup.backlash_mm, Limits() if axle is None else axle.limits)
+    used = target.name.startswith("used")
+    # At most one second look in a row; what it saw and what the first one saw speak together.
+    again = not (earlier and earlier[-1].pinion_mm == earlier[-1].ring_mm == 0)
+    findings = find(looked_again(setup, earlier), target)
+    limits = Limits() if axle is None else axle.limits
+    zone_mm = limits.backlash_mm or COMMON_MM
+    backlash = judge_backlash(setup.backlash_mm, limits if used else replace(limits, backlash_mm=zone_mm))
     diagnosis = [
         say("target-choice", describe(side, target.zone(side.role)), also=target.sources)
         for side in (setup.drive, setup.coast)
     ]
-    diagnosis += _about_backlash(backlash, axle)
+    diagnosis += _about_backlash(backlash, limits.backlash_mm is not None)
     if axle is not None and axle.rotation == "reverse":
         diagnosis.append(say("reverse-rotation"))
     faults = find_faults(setup, findings, by_chart=axle is None)
@@ -51,30 +60,42 @@ def advise(
         faults.append(_spread_fault(backlash))
     if faults:
         return _faulty(diagnosis, faults, backlash, axle)
-    if findings.coarse:
-        return _read_again(diagnosis, findings, backlash, axle)
+    if findings.coarse and again:
+        return _read_again(diagnosis, backlash, axle)
     rules = diagnose(findings, (setup.drive, setup.coast), axle)
-    mesh, trouble = _mesh(setup, axle, history, target)
-    if target.name.startswith("used"):
+    mesh, trouble = _mesh(setup, axle, earlier, target, again)
+    if used:
         return _used(setup, axle, diagnosis, backlash, mesh)
     if mesh is not None:
         return _by_mesh(mesh, diagnosis, rules, backlash, axle)
-    verdict, moves = _chart_moves(findings, backlash)
-    steps = _next_steps(verdict, backlash, axle)
+    told = by_chart(setup, findings, backlash, zone_mm, again)
+    steps = _next_steps(told.verdict, backlash, axle)
     if trouble is not None:
         words = f"No amount could be computed. {trouble.message} {trouble.next_step}"
         steps.append(say("see-it-move", words))
-    if moves:
+    if told.moves:
         steps.append(say("see-it-move"))
+    fault_rules = inspections("no-move-fits") if told.verdict == "not_a_shim_problem" else ()
     return Advice(
-        verdict,
+        told.verdict,
         (*diagnosis, *rules),
-        tuple(moves),
+        told.moves,
         alternatives=tuple(contradictions(rules)),
+        inspections=fault_rules,
         next_steps=tuple(steps),
         cautions=short_cautions(),
-        confidence=_confidence(findings, verdict),
+        confidence=told.chance,
+        reason=told.reason,
+        cannot_know=_cannot_know(axle),
     )
+
+
+def _cannot_know(axle: Axle | None) -> str:
+    if axle is None:
+        return "Without an axle file: judged by common practice (6 to 10 thou), not by your manual."
+    if axle.limits.backlash_mm is None:
+        return "No limits in the axle file: backlash is judged by common practice, 6 to 10 thou."
+    return ""
 
 
 def by_roles(setup: Setup, axle: Axle | None) -> Setup:
@@ -88,14 +109,13 @@ def by_roles(setup: Setup, axle: Axle | None) -> Setup:
 
 
 def _mesh(
-    setup: Setup, axle: Axle | None, history: Sequence[EarlierTry], target: Target
+    setup: Setup, axle: Axle | None, earlier: Sequence[EarlierTry], target: Target, again: bool
 ) -> tuple[MeshAdvice | None, MechanicsError | None]:
     """What the mesh model says; None without an axle, or, with the reason, where it can't be computed."""
     if axle is None:
         return None, None
-    earlier = [replace(t, setup=by_roles(t.setup, axle)) for t in history]
     try:
-        return MeshAdvice(setup, axle, earlier, target), None
+        return MeshAdvice(setup, axle, earlier, target, again), None
     except MechanicsError as error:
         return None, error
 
@@ -109,7 +129,8 @@ def _by_mesh(
 ) -> Advice:
     why = [mesh.why()] if mesh.verdict.startswith("move") and not rules else []
     diagnosis = [*diagnosis, *rules, *why, *mesh.this_gear_set()]
-    mixup, misfit = mesh.mixup(), mesh.misfit()
+    mixup = mesh.mixup()
+    misfit = None if mesh.verdict == "measure_first" else mesh.misfit()
     if mixup is not None:
         return _faulty(diagnosis, [mixup[0]], backlash, axle, "check_last_move", mixup[1])
     if misfit is not None:
@@ -129,30 +150,19 @@ def _by_mesh(
         next_steps=tuple(_next_steps(verdict, backlash, axle)),
         cautions=short_cautions(),
         confidence=mesh.plan.after.chance if moves else mesh.plan.now.chance,
+        reason=mesh.reason,
+        cannot_know=_cannot_know(axle),
     )
 
 
-def _read_again(
-    diagnosis: list[Statement], findings: Findings, backlash: Backlash | None, axle: Axle | None
-) -> Advice:
+def _read_again(diagnosis: list[Statement], backlash: Backlash | None, axle: Axle | None) -> Advice:
     return Advice(
         "read_again",
         tuple(diagnosis),
         next_steps=tuple(_next_steps("read_again", backlash, axle)),
         cautions=short_cautions(),
-        confidence=1 - findings.chance,
+        reason="This reading is less certain than the wanted zone is wide.",
     )
-
-
-def _chart_moves(findings: Findings, backlash: Backlash | None) -> tuple[Verdict, list[Move]]:
-    directions = chart_directions(findings, backlash)
-    if directions.pinion:
-        return "move_pinion", [pinion_direction_only(directions.pinion)]
-    if directions.ring_gear:
-        return "move_ring_gear", [ring_direction_only(directions.ring_gear)]
-    if findings.chance < 0.5:
-        return "read_again", []
-    return "acceptable", []
 
 
 def _used(
@@ -162,13 +172,21 @@ def _used(
     backlash: Backlash | None,
     mesh: MeshAdvice | None,
 ) -> Advice:
-    """Used gears: on the tooth is good enough; off it, backlash only (A14)."""
+    """Used gears: on the tooth is good enough; off it, backlash only (A14). Backlash outside the limits is
+    moved into them; where there are none it is for the user to hold it against what was recorded.
+    """
     rules = [say("used-acceptable")] if used_acceptable(setup) else [say("used-backlash-only")]
     rules.append(say("used-wear-mark"))
     verdict: Verdict = "acceptable"
     moves: list[Move] = []
-    if not used_acceptable(setup):
+    reason = ""
+    outside = backlash is not None and backlash.verdict in ("below", "above")
+    if backlash is None:
+        verdict, reason = "measure_first", "Used gears too: a pattern can't show backlash."
+    elif outside or not used_acceptable(setup):
         direction = used_direction(setup)
+        if outside:
+            direction = "toward" if backlash.verdict == "above" else "away"
         verdict = "move_ring_gear" if direction else "not_a_shim_problem"
         moves = [ring_direction_only(direction)] if direction else []
         if mesh is not None and moves and mesh.plan.ring_mm and mesh.moves()[0].direction == direction:
@@ -180,7 +198,8 @@ def _used(
         inspections=inspections("no-move-fits") if verdict == "not_a_shim_problem" else (),
         next_steps=tuple(_next_steps(verdict, backlash, axle)),
         cautions=short_cautions(),
-        confidence=0.8,
+        reason=reason,
+        cannot_know=_cannot_know(axle),
     )
 
 
@@ -190,7 +209,7 @@ def _faulty(
     backlash: Backlash | None,
     axle: Axle | None,
     verdict: Verdict = "not_a_shim_problem",
-    confidence: float = 0.8,
+    confidence: float | None = None,
 ) -> Advice:
     look_at = dict.fromkeys(thing for f in faults for thing in f.inspect)
     return Advice(
@@ -204,19 +223,21 @@ def _faulty(
     )
 
 
-def _about_backlash(backlash: Backlash | None, axle: Axle | None) -> list[Statement]:
+def _about_backlash(backlash: Backlash | None, limited: bool) -> list[Statement]:
+    """What was measured against the limits of the axle file (limited) or against common practice."""
     if backlash is None:
         return [say("backlash-unmeasured", "Backlash isn't known yet.")]
     measured = f"Backlash {show_clearance(backlash.mean_mm)}"
     if backlash.count > 1:
         measured += f" in the mean of {backlash.count} places, spread {show_clearance(backlash.spread_mm)}"
-    if backlash.verdict == "no_limits" or axle is None:
+    if backlash.verdict == "no_limits":
         return [say("backlash-no-limits", f"{measured}. The axle file gives no limits to hold it against.")]
+    zone = "the limits of this axle" if limited else "6 to 10 thousandths (common practice)"
     if backlash.verdict == "within":
-        return [say("backlash-within", f"{measured}: within the limits of this axle.")]
+        return [say("backlash-within" if limited else "backlash-no-limits", f"{measured}: within {zone}.")]
     rule = "backlash-too-small" if backlash.verdict == "below" else "backlash-too-large"
-    miss = f"{show_clearance(backlash.miss_mm)} {backlash.verdict} the limits of this axle"
-    return [say(rule, f"{measured}: {miss}."), say("backlash-before-pattern")]
+    far = "just" if backlash.miss_mm < HARDLY_MM else show_clearance(backlash.miss_mm)
+    return [say(rule, f"{measured}: {far} {backlash.verdict} {zone}."), say("backlash-before-pattern")]
 
 
 def _spread_fault(backlash: Backlash) -> Fault:
@@ -239,9 +260,3 @@ def _next_steps(verdict: Verdict, backlash: Backlash | None, axle: Axle | None) 
     if verdict == "read_again":
         steps.insert(0, say("unsure-reading"))
     return steps
-
-
-def _confidence(findings: Findings, verdict: Verdict) -> float:
-    if verdict == "acceptable":
-        return findings.chance
-    return 0.3 if verdict == "read_again" else 0.9 * (1 - findings.chance) + 0.05

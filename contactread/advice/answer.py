@@ -124,8 +124,9 @@ class Advice:
     diagnosis: what the patterns say. moves: in the order of work. now: where the set-up is believed to
     stand, with the chance that it is right as it is. alternatives: where publications contradict each
     other, both sides. inspections: what to look at, in words. next_steps: what to measure or do next.
-    cautions: short; `contactread` prints the full ones by a command. confidence: 0..1 that the verdict
-    is right, given the reading's own uncertainty. reason: why there is no move, in one short sentence.
+    cautions: short; `contactread` prints the full ones by a command. confidence: chance, computed, that
+    all is right (as it stands, or once the moves are made), or that the suspected mix-up happened; None where
+    none was computed. reason: why there is no move, in one short sentence.
     surer: what would raise the chance most, best first. cannot_know: what this answer leaves open, in one
     short sentence.
     """
@@ -138,7 +139,7 @@ class Advice:
     inspections: tuple[str, ...] = ()
     next_steps: tuple[Statement, ...] = ()
     cautions: tuple[str, ...] = ()
-    confidence: float = 0.5
+    confidence: float | None = None
     reason: str = ""
     surer: tuple[Statement, ...] = ()
     cannot_know: str = ""
@@ -154,8 +155,8 @@ class Advice:
         return spoken(self)[0]
 
     @property
-    def chance(self) -> float:
-        """Chance that all is right once this is done, 0..1."""
+    def chance(self) -> float | None:
+        """Chance that all is right once this is done, 0..1; None where none was computed."""
         expected = self.moves[-1].expected if self.moves else None
         return self.confidence if expected is None else expected.chance
 

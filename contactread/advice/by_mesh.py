@@ -8,85 +8,108 @@ from dataclasses import replace
 import numpy as np
 
 from contactread.advice.answer import Expectation, Move, Statement, Verdict
+from contactread.advice.by_chart import off_in_height
 from contactread.advice.faults import Fault, fault
 from contactread.advice.mixups import find_mixup
 from contactread.advice.moves import pinion_move, ring_move
-from contactread.advice.plan import ACCEPT_CHANCE, UNLIMITED, Plan, Zones, plan, zones_for
+from contactread.advice.plan import ACCEPT_CHANCE, UNLIMITED, Plan, Zones, clear_of_edges, plan, zones_for
 from contactread.advice.rules import say
 from contactread.axle import Axle
 from contactread.belief import Belief, EarlierTry, believe
 from contactread.belief.targets import Target
+from contactread.mesh.response import FLANKS
 from contactread.pattern.measures import Setup
 from contactread.units import show_clearance, show_move
 
 TELL_BENT_CHANCE = 0.5
 LITTLE_CHANCE = 0.2
 NEARLY_SURE = 0.9
-_PATTERN_MEASURES = (
-    "the drive pattern along the length",
-    "the drive pattern in height",
-    "the coast pattern along the length",
-    "the coast pattern in height",
-)
+# From this chance on that all is right, a second look comes before a move: it costs photos only.
+LOOK_AGAIN_CHANCE = 0.3
+# After the second look, what stands on the edge of its zone is left alone from this chance on.
+ACCEPT_AGAIN_CHANCE = 0.83
 _NO_LIMITS = (
-    "The axle file gives no limits for backlash, so it is kept between what you measured and 6 to 10 "
-    "thousandths (common practice). Stop where backlash reaches a limit of the axle's manual, and enter the "
-    "limits in the axle file."
-)
-_NOT_EVEN_MEASURED = (
-    "The axle file gives no limits for backlash and none was measured, so this move keeps to none. Measure "
-    "it, stop where it reaches a limit of the axle's manual, and enter the limits in the axle file."
+    "The axle file gives no limits for backlash, so 6 to 10 thousandths are taken, which is common practice. "
+    "Stop where backlash reaches a limit of the axle's manual, and enter the limits in the axle file."
 )
 
 
 class MeshAdvice:
-    """The mesh model's part of one piece of advice."""
+    """The mesh model's part of one piece of advice.
 
-    def __init__(self, setup: Setup, axle: Axle, history: Sequence[EarlierTry], target: Target) -> None:
+    again: a second look may still be asked for, none having been taken since the last move.
+    """
+
+    def __init__(
+        self, setup: Setup, axle: Axle, history: Sequence[EarlierTry], target: Target, again: bool
+    ) -> None:
         self.axle = axle
+        self._again = again
         self._last_move_checked = bool(history) and history[-1].checked
-        self._backlash_measured = any(s.backlash_mm for s in (setup, *(t.setup for t in history)))
+        self._dial_read = bool(setup.backlash_mm)
+        self._ever_read = self._dial_read or any(t.setup.backlash_mm for t in history)
+        self._off = off_in_height(setup)
         self.belief: Belief = believe(axle, setup, history, target)
-        mean = sum(setup.backlash_mm) / len(setup.backlash_mm) if setup.backlash_mm else None
-        self.zones: Zones = zones_for(target, axle, mean)
-        new_set = not target.name.startswith("used")
-        self.plan: Plan = plan(self.belief, self.zones, axle, pinion_may_move=new_set)
+        self.zones: Zones = clear_of_edges(zones_for(target, axle), setup, self.belief)
+        self._pinion_may_move = not target.name.startswith("used")
+        self.plan: Plan = plan(self.belief, self.zones, axle, pinion_may_move=self._pinion_may_move)
+        if self.plan.stays and self.verdict.startswith("move"):
+            self.plan = plan(
+                self.belief, self.zones, axle, pinion_may_move=self._pinion_may_move, must_move=True
+            )
 
     @property
     def verdict(self) -> Verdict:
         """What to do, by chances alone."""
-        if self.plan.now.chance >= ACCEPT_CHANCE:
-            return "acceptable"
-        if self._only_backlash_is_open():
+        chance = self.plan.now.chance
+        if not self._ever_read:
             return "measure_first"
-        if self.plan.stays:
+        if not self._off and chance >= (ACCEPT_CHANCE if self._again else ACCEPT_AGAIN_CHANCE):
+            return "acceptable" if self._dial_read else "measure_first"
+        if self._again and (chance >= LOOK_AGAIN_CHANCE or self._cut_both_ways):
             return "read_again"
+        if self._cut_both_ways and chance >= ACCEPT_AGAIN_CHANCE:
+            return "not_a_shim_problem"
         if self.plan.pinion_mm and self.plan.ring_mm:
             return "move_both"
         return "move_pinion" if self.plan.pinion_mm else "move_ring_gear"
 
-    def _only_backlash_is_open(self) -> bool:
-        """Whether both patterns are right as they stand and backlash was never measured."""
-        if self._backlash_measured:
-            return False
-        low, high = self.zones.low.copy(), self.zones.high.copy()
-        low[4], high[4] = -UNLIMITED, UNLIMITED
-        return float(self.belief.posterior.chances(np.zeros((1, 2)), low, high)[0]) >= ACCEPT_CHANCE
+    @property
+    def reason(self) -> str:
+        """Why there is no move, in one short sentence; empty where the verdict says it all."""
+        if self.verdict == "measure_first":
+            if self._ever_read:
+                return "Both patterns look right; backlash must be read as it stands now."
+            return "Without it no shim can be chosen: a pattern can't show backlash."
+        if self.verdict == "read_again":
+            return f"All may be right already ({self.plan.now.chance:.0%}): look once more before a move."
+        if self.verdict == "not_a_shim_problem":
+            return "The contact runs from root to top; no shim makes it shorter."
+        return ""
+
+    @property
+    def _cut_both_ways(self) -> bool:
+        return self._off == {"root", "top"}
 
     def why(self) -> Statement:
         """Why a move is planned though no rule of the chart names a fault: what may lie outside its zone."""
         posterior, zones = self.belief.posterior, self.zones
         mean, _ = posterior.expected((0.0, 0.0))
         doubtful = []
-        for index, name in enumerate(_PATTERN_MEASURES):
+        names = [
+            f"the {self.axle.role(flank)} pattern {way}"
+            for flank in FLANKS
+            for way in ("along the length", "in height")
+        ]
+        for index, name in enumerate(names):
             low, high = np.full(5, -UNLIMITED), np.full(5, UNLIMITED)
             low[index], high[index] = zones.low[index], zones.high[index]
             if posterior.chances(np.zeros((1, 2)), low, high)[0] < NEARLY_SURE:
                 doubtful.append(
                     f"{name} is at about {mean[index]:.0%}, wanted in {low[index]:.0%} to {high[index]:.0%}"
                 )
-        if self._backlash_measured and not zones.low[4] <= mean[4] <= zones.high[4]:
-            doubtful.append(f"backlash should be about {show_clearance(float(mean[4]))}, outside its limits")
+        if not zones.low[4] <= mean[4] <= zones.high[4]:
+            doubtful.append(f"backlash should be about {show_clearance(float(mean[4]))}, outside its zone")
         named = f" With what runs off an edge counted in, {'; '.join(doubtful)}." if doubtful else ""
         text = f"As it stands, the chance that all is right is {self.plan.now.chance:.0%}.{named}"
         return say("pattern-in-zone", text, also=("mesh",))
@@ -107,9 +130,7 @@ class MeshAdvice:
             limited = self.axle.limits.backlash_mm is not None
             told = [say(rule, describe_expectation(self.plan.after, limited), also=("mesh",))]
             if not limited:
-                told.append(
-                    say("backlash-no-limits", _NO_LIMITS if self._backlash_measured else _NOT_EVEN_MEASURED)
-                )
+                told.append(say("backlash-no-limits", _NO_LIMITS))
             moves[-1] = replace(last, how=(*last.how, *told))
         return moves
 
@@ -181,7 +202,8 @@ class MeshAdvice:
 
     def _lengthwise(self, member: int, rule: str, name: str) -> Statement:
         posterior = self.belief.posterior
-        heel = posterior.weight @ (posterior.candidates.jacobian[:, [0, 2], member] > 0)
+        rows = [0, 2] if self.axle.role("convex") == "drive" else [2, 0]
+        heel = posterior.weight @ (posterior.candidates.jacobian[:, rows, member] > 0)
         drive, coast = (_way(float(chance)) for chance in heel)
         return say(
             rule,

@@ -16,6 +16,7 @@ from contactread.pattern.measures import Setup, Side
 
 Height = Literal["high", "right", "low", "unsure"]
 Length = Literal["toe", "right", "heel", "unsure"]
+Chances = tuple[float, float, float]
 
 SURE = 0.8  # chance above which a place is named outright
 
@@ -24,14 +25,17 @@ SURE = 0.8  # chance above which a place is named outright
 class Findings:
     """Where both patches sit against their zones, and how likely each lies inside.
 
-    chance: that both patches are inside their zones, from the reading alone. coarse: the reading is less
-    certain than the zone is wide.
+    heights, lengths: for drive and coast, the chances of lying below, inside and above the zone. chance: that
+    both patches are inside their zones, from the reading alone. coarse: the reading is less certain than the
+    zone is wide.
     """
 
     drive_height: Height
     coast_height: Height
     drive_length: Length
     coast_length: Length
+    heights: tuple[Chances, Chances]
+    lengths: tuple[Chances, Chances]
     chance: float
     coarse: bool
 
@@ -42,6 +46,8 @@ def find(setup: Setup, target: Target) -> Findings:
     """
     heights: list[Height] = []
     lengths: list[Length] = []
+    up: list[Chances] = []
+    along: list[Chances] = []
     chance, coarse = 1.0, False
     for side in (setup.drive, setup.coast):
         zone = target.zone(side.role)
@@ -50,10 +56,14 @@ def find(setup: Setup, target: Target) -> Findings:
         length = _place(side.centre[0], sigma[0], zone.u)
         heights.append(_named_height(height, side))
         lengths.append(_named_length(length, side))
+        up.append(height)
+        along.append(length)
         if zone.judged:
             chance *= height[1] * length[1]
             coarse |= 2 * sigma[1] > zone.v[1] - zone.v[0] or 2 * sigma[0] > zone.u[1] - zone.u[0]
-    return Findings(heights[0], heights[1], lengths[0], lengths[1], chance, coarse)
+    return Findings(
+        heights[0], heights[1], lengths[0], lengths[1], (up[0], up[1]), (along[0], along[1]), chance, coarse
+    )
 
 
 def describe(side: Side, zone: Zone) -> str:

@@ -20,6 +20,11 @@ class Directions:
     pinion_rule: str | None = None
     ring_rule: str | None = None
 
+    @property
+    def named(self) -> bool:
+        """Whether any member should go anywhere."""
+        return self.pinion is not None or self.ring_gear is not None
+
 
 def chart_directions(findings: Findings, backlash: Backlash | None) -> Directions:
     """Backlash outside its limits comes first and alone; then height; then length, where backlash lets it."""
@@ -38,6 +43,17 @@ def chart_directions(findings: Findings, backlash: Backlash | None) -> Direction
         if action.startswith("gear_"):
             return Directions(ring_gear=action.removeprefix("gear_"), ring_rule=rule)
     return Directions()
+
+
+def likeliest(findings: Findings) -> Directions:
+    """The direction that most likely helps where the reading names no fault outright: the pinion for the
+    side of the zone on which both heights rather lie, or the ring gear for the drive pattern's length.
+    """
+    low, high = (findings.heights[0][k] + findings.heights[1][k] for k in (0, 2))
+    toe, heel = findings.lengths[0][0], findings.lengths[0][2]
+    if max(low, high) / 2 >= max(toe, heel):
+        return Directions(pinion="toward" if high > low else "away")
+    return Directions(ring_gear="away" if toe > heel else "toward")
 
 
 def used_acceptable(setup: Setup) -> bool:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from contactread.advice.answer import Expectation
+from contactread.advice.backlash import COMMON_MM
 from contactread.advice.shims import carrier_step, pinion_travels
 from contactread.arrays import Floats
 from contactread.axle import Axle
@@ -15,6 +16,7 @@ from contactread.belief.believe import in_flank_order
 from contactread.belief.linear import Posterior
 from contactread.belief.targets import Target
 from contactread.mesh.response import FLANKS
+from contactread.pattern.measures import Setup
 
 # A set-up is called right when it is right with this chance; below it a move or a further look pays.
 ACCEPT_CHANCE = 0.83
@@ -26,7 +28,8 @@ CHANCE_PER_DOUBT = 0.5
 WINDOW = 6  # steps to each side of the smooth optimum that are tried
 FIRST_STEP_MM = 0.025  # finer steps are tried around the best of the coarser ones only
 LARGEST_MOVE_MM = 0.8
-COMMON_BACKLASH_MM = (0.1524, 0.254)  # 6 to 10 thousandths of an inch: common practice
+CLEAR = 0.02  # of the height: nearer to an edge, contact is taken to run off it
+LEAST_ZONE = 0.05  # of the height that a zone keeps
 UNLIMITED = 10.0  # no fraction and no backlash in mm comes near it
 
 
@@ -57,32 +60,57 @@ class Plan:
         return self.pinion_mm == 0 and self.ring_mm == 0
 
 
-def zones_for(target: Target, axle: Axle, measured_mm: float | None = None) -> Zones:
-    """The zones of the axle's target and its backlash limits.
-
-    Where the axle file has no limits, backlash is kept between what was measured and what is common
-    practice, so that no plan takes it away; unlimited where nothing was measured either.
+def zones_for(target: Target, axle: Axle) -> Zones:
+    """The zones of the axle's target and its backlash limits: where the axle file gives none, what is common
+    practice; for a used set, whose backlash has its own history, none.
     """
     backlash = axle.limits.backlash_mm
-    if backlash is None and measured_mm is not None:
-        backlash = min(measured_mm, COMMON_BACKLASH_MM[0]), max(measured_mm, COMMON_BACKLASH_MM[1])
+    if backlash is None:
+        used = target.name.startswith("used")
+        backlash = (-UNLIMITED, UNLIMITED) if used else COMMON_MM
     low: list[float] = []
     high: list[float] = []
     for zone in in_flank_order(target, axle):
         low += [zone.u[0], zone.v[0]] if zone.judged else [-UNLIMITED, -UNLIMITED]
         high += [zone.u[1], zone.v[1]] if zone.judged else [UNLIMITED, UNLIMITED]
-    low.append(-UNLIMITED if backlash is None else backlash[0])
-    high.append(UNLIMITED if backlash is None else backlash[1])
-    return Zones(np.array(low), np.array(high))
+    return Zones(np.array([*low, backlash[0]]), np.array([*high, backlash[1]]))
 
 
-def plan(belief: Belief, zones: Zones, axle: Axle, *, pinion_may_move: bool = True) -> Plan:
-    """The move on the shop's grid of shims that most likely puts all in their zones."""
+def clear_of_edges(zones: Zones, setup: Setup, belief: Belief) -> Zones:
+    """The zones, made narrower where a pattern runs off the root or the top, so that the whole patch comes
+    clear of that edge.
+
+    A line parallel to the edge of an ellipse of half height a counts as contact up to 0.954 a from its middle
+    (`contactread.patch.measure`), and its 5 and 95 % points lie at 0.805 a.
+    """
+    low, high = zones.low.copy(), zones.high.copy()
+    for k, flank in enumerate(FLANKS):
+        side = setup.drive if setup.drive.flank == flank else setup.coast
+        reach = CLEAR + 0.954 / (2 * 0.805) * belief.whole_height(flank)
+        if side.runs_off & {"root", "top"} == {"top"}:
+            high[2 * k + 1] = max(min(high[2 * k + 1], 1 - reach), low[2 * k + 1] + LEAST_ZONE)
+        elif side.runs_off & {"root", "top"} == {"root"}:
+            low[2 * k + 1] = min(max(low[2 * k + 1], reach), high[2 * k + 1] - LEAST_ZONE)
+    return Zones(low, high)
+
+
+def plan(
+    belief: Belief, zones: Zones, axle: Axle, *, pinion_may_move: bool = True, must_move: bool = False
+) -> Plan:
+    """The move on the shop's grid of shims that most likely puts all in their zones.
+
+    must_move: staying is no choice, since the set-up can't be accepted as it stands.
+    """
     posterior = belief.posterior
-    best = _best(posterior, zones, _moves_to_try(posterior, zones, axle, pinion_may_move))
-    pinion, ring = map(float, _best(posterior, zones, _moves_beside(best, axle)))
-    seen = belief.outlooks([(0.0, 0.0), (pinion, 0.0), (pinion, ring)])
-    now, after_pinion, after = (expectation(one, zones, axle) for one in seen)
+
+    def allowed(moves: Floats) -> Floats:
+        return moves[moves.any(axis=1)] if must_move else moves
+
+    best = _best(posterior, zones, allowed(_moves_to_try(posterior, zones, axle, pinion_may_move)))
+    pinion, ring = map(float, _best(posterior, zones, allowed(_moves_beside(best, axle))))
+    places = [(0.0, 0.0), (pinion, 0.0), (pinion, ring)]
+    seen = dict(zip(dict.fromkeys(places), belief.outlooks(list(dict.fromkeys(places))), strict=True))
+    now, after_pinion, after = (expectation(seen[place], zones, axle) for place in places)
     return Plan(pinion, ring, now, after_pinion, after)
 
 

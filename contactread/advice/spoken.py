@@ -15,7 +15,7 @@ SMALL_CHANCE = 0.7  # below it, what would raise the chance is told with it
 def spoken(advice: Advice) -> tuple[str, ...]:
     """The lines of the answer, the first of them the headline. Nothing in them is left to be looked up."""
     lines = _moves(advice) if advice.moves else _stay(advice)
-    if advice.surer and advice.chance < SMALL_CHANCE:
+    if advice.surer and advice.chance is not None and advice.chance < SMALL_CHANCE:
         lines.append("Surer with: " + " ".join(s.text for s in advice.surer[:2]))
     return tuple(lines)
 
@@ -81,7 +81,7 @@ def _stay(advice: Advice) -> list[str]:
         backlash = any(s.rule == "backlash-within" for s in advice.diagnosis)
         right = "both patterns and the backlash are" if backlash else "both patterns are"
         lines = [f"Leave it: {right} where they should be."]
-        chance = [f"Chance that this is so: {advice.chance:.0%}."]
+        chance = [] if advice.chance is None else [f"Chance that this is so: {advice.chance:.0%}."]
         return [*lines, *([advice.cannot_know] if advice.cannot_know else []), *chance]
     if advice.verdict == "measure_first":
         return [

@@ -149,7 +149,8 @@ _CARRIER = Table(
 
 _LIMITS = Table(
     "limits", "limits",
-    "What the axle maker's manual allows. Nothing is supposed: what you leave out isn't checked.",
+    "What the axle maker's manual allows. What you leave out isn't checked, but for backlash: where no\n"
+    "limits are given, 6 to 10 thousandths are taken, which is common practice.",
     (
         Key("backlash", "backlash_mm", "length", '["least thou", "most thou"]',
             "Least and most backlash at the dial.", 0, 3, pair=True),

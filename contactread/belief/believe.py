@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from contactread.arrays import Floats
-from contactread.axle import Axle, Interval
+from contactread.axle import Axle, FlankName, Interval
 from contactread.belief.draws import FittedDraws, draws_of
 from contactread.belief.forecast import (
     SUPPOSED_BACKLASH_MM,
@@ -23,7 +23,7 @@ from contactread.belief.forecast import (
 )
 from contactread.belief.linear import MEASURES, Candidates, Observation, Posterior, Prior, update
 from contactread.belief.targets import Target, Zone, target_for
-from contactread.belief.tries import EarlierTry, Seen, sides_of, sigma_of
+from contactread.belief.tries import DIAL_SIGMA_MM, EarlierTry, Seen, sides_of, sigma_of
 from contactread.mesh.kinematics import Displacement
 from contactread.mesh.response import FLANKS
 from contactread.pattern.measures import Setup, Side
@@ -32,8 +32,6 @@ from contactread.pattern.measures import Setup, Side
 PLACE_SIGMA = (0.25, 0.25)
 # A patch cut off at an edge shows its centre less well, flank fractions.
 CUT_SIGMA = 0.04
-# What a dial in a workshop repeats to. Common practice, no source; the issue of the set-up loop uses it too.
-DIAL_SIGMA_MM = 0.01
 # Below this a backlash reading only says that the teeth bind, mm.
 BOUND_MM, BOUND_SIGMA_MM = 0.02, 0.06
 # Where no limits are given the backlash aim is a guess only; its width lets the readings speak.
@@ -53,9 +51,9 @@ class Case(NamedTuple):
     housing: Interval
 
 
-USUAL = Case(0.90, (0.015, 0.02), (0.015, 0.010))
+USUAL = Case(0.90, (0.025, 0.03), (0.015, 0.010))
 ODD_SET = Case(0.07, (0.15, 0.15), (0.015, 0.010))
-BENT_HOUSING = Case(0.03, (0.015, 0.02), (0.15, 0.12))
+BENT_HOUSING = Case(0.03, (0.025, 0.03), (0.15, 0.12))
 CASES = (USUAL, ODD_SET, BENT_HOUSING)
 
 
@@ -95,6 +93,11 @@ class Belief:
     def misfit(self) -> float:
         """How badly the usual gear sets explain the readings: root mean square, in standard deviations."""
         return self.posterior.misfit(len(self.drawn.extents))
+
+    def whole_height(self, flank: FlankName) -> float:
+        """Height that the whole patch of this flank has (5 to 95 %), also where an edge cuts it off."""
+        heights = np.tile(self.drawn.extents[:, 2 * FLANKS.index(flank) + 1], len(CASES))
+        return float(self.posterior.weight @ heights)
 
     def housing(self) -> tuple[Interval, Interval]:
         """Offset error (mm) and shaft-angle error (degrees), each with its uncertainty, if it is off."""

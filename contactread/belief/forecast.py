@@ -228,10 +228,11 @@ def outlooks(
     """
     weight = np.array([start.weight for start in starts])
     weight = weight / weight.sum()
-    predictions = [start.model.predictions([_moved(start.at, move) for move in moves_mm]) for start in starts]
-    own = np.array(
-        [[*s.own, s.backlash_mm - p[0].backlash_change_mm] for s, p in zip(starts, predictions, strict=True)]
-    )
+    predictions = [
+        start.model.predictions([_moved(start.at, move) for move in moves_mm], against_first=True)
+        for start in starts
+    ]
+    own = np.array([[*start.own, start.backlash_mm] for start in starts])
     sigmas = np.stack([start.sigma for start in starts])
     seen = []
     for j, move in enumerate(moves_mm):

@@ -24,6 +24,7 @@ from numpy.typing import NDArray
 
 from contactread.arrays import Floats
 
+HARDLY = 0.003  # of the greatest weight: a candidate below it changes no chance that is shown
 MEASURES = 5  # convex u, v, concave u, v (fractions), backlash (mm)
 # Share of a candidate's answer to a move that stays in doubt, for each measure: patterns, and backlash,
 # which the geometry fixes far better. Found to make the chances true in calibration.setup_loop.
@@ -127,14 +128,19 @@ class Posterior:
         return float(self.weight @ normal_cdf((self.mean[:, 0] + self.moved_mm[0]) / sigma))
 
     def chances(self, moves_mm: Floats, low: Floats, high: Floats) -> Floats:
-        """Chance (m,) that all measures lie between low and high (5,) after each of the moves (m, 2)."""
-        mean, covariance = self.after((0.0, 0.0))
+        """Chance (m,) that all measures lie between low and high (5,) after each of the moves (m, 2).
+
+        Candidates that hardly weigh are left out.
+        """
+        speak = self.weight > HARDLY * self.weight.max()
+        weight = self.weight[speak] / self.weight[speak].sum()
+        mean, covariance = (of_all[speak] for of_all in self.after((0.0, 0.0)))
         variance = np.diagonal(covariance, axis1=1, axis2=2)
-        sigma = np.sqrt(variance + self.candidates.doubt(moves_mm) ** 2)
-        step = np.einsum("nij,mj->mni", self.candidates.jacobian[:, :, :2], moves_mm)
+        sigma = np.sqrt(variance + self.candidates.doubt(moves_mm)[:, speak] ** 2)
+        step = np.einsum("nij,mj->mni", self.candidates.jacobian[speak, :, :2], moves_mm)
         upper = normal_cdf((high - mean - step) / sigma)
         inside = np.prod(upper - normal_cdf((low - mean - step) / sigma), axis=2)
-        chance: Floats = inside @ self.weight
+        chance: Floats = inside @ weight
         return chance
 
 

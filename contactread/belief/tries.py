@@ -10,6 +10,8 @@ from contactread.pattern.measures import Setup, Side
 # A reading is never surer than this: two photos of one set-up, rolled twice, differ by about as much.
 # Common practice, no source; in flank fractions (u, v).
 SIGMA_FLOOR = (0.01, 0.015)
+# What a dial in a workshop repeats to. Common practice, no source.
+DIAL_SIGMA_MM = 0.01
 
 
 @dataclass(frozen=True)

@@ -145,17 +145,24 @@ class MeshModel:
         """
         return self.predictions([Displacement(pinion, ring, offset, shaft_angle)])[0]
 
-    def predictions(self, places: Sequence[Displacement]) -> list[Prediction]:
-        """What `predict` says of each place; together they take half the time."""
+    def predictions(self, places: Sequence[Displacement], against_first: bool = False) -> list[Prediction]:
+        """What `predict` says of each place; together they take half the time.
+
+        against_first: backlash against the first of these places, not against the nominal one.
+        """
         convex, concave = (self._looks(flank, places) for flank in FLANKS)
+        if against_first:
+            play = convex[0].closed + concave[0].closed
+            return [self._prediction(*both, play) for both in zip(convex, concave, strict=True)]
         nominal = Displacement()
         if "_nominal_play" not in self.__dict__ and nominal in places:
             index = places.index(nominal)
             self._nominal_play = convex[index].closed + concave[index].closed
-        return [self._prediction(one, other) for one, other in zip(convex, concave, strict=True)]
+        play = self._nominal_play
+        return [self._prediction(*both, play) for both in zip(convex, concave, strict=True)]
 
-    def _prediction(self, convex: _Look, concave: _Look) -> Prediction:
-        change = convex.closed + concave.closed - self._nominal_play
+    def _prediction(self, convex: _Look, concave: _Look, play: float) -> Prediction:
+        change = convex.closed + concave.closed - play
         return Prediction(
             self._measured(convex),
             self._measured(concave),

@@ -107,7 +107,7 @@ def test_a_reading_too_coarse_for_the_zone_asks_for_another():
 
 
 def test_without_an_axle_directions_only():
-    advice = advise(setup_from((0.44, 0.85), (0.46, 0.85)))
+    advice = advise(setup_from((0.44, 0.85), (0.46, 0.85), GOOD))
     assert advice.verdict == "move_pinion"
     assert advice.moves[0].direction == "toward"
     assert advice.moves[0].travel_mm is None

@@ -151,7 +151,7 @@ def _by_mesh(
         cautions=short_cautions(),
         confidence=mesh.plan.after.chance if moves else mesh.plan.now.chance,
         reason=mesh.reason,
-        cannot_know=_cannot_know(axle),
+        cannot_know=mesh.leaves_open or _cannot_know(axle),
     )
 
 

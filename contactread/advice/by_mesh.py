@@ -8,16 +8,26 @@ from dataclasses import replace
 import numpy as np
 
 from contactread.advice.answer import Expectation, Move, Statement, Verdict
-from contactread.advice.by_chart import off_in_height
 from contactread.advice.faults import Fault, fault
 from contactread.advice.mixups import find_mixup
 from contactread.advice.moves import pinion_move, ring_move
-from contactread.advice.plan import ACCEPT_CHANCE, UNLIMITED, Plan, Zones, clear_of_edges, plan, zones_for
+from contactread.advice.plan import (
+    ACCEPT_CHANCE,
+    LEAST_PLAY,
+    UNLIMITED,
+    Plan,
+    Zones,
+    clear_of_edges,
+    plan,
+    reach_of,
+    zones_for,
+)
 from contactread.advice.rules import say
 from contactread.axle import Axle
 from contactread.belief import Belief, EarlierTry, believe
 from contactread.belief.targets import Target
 from contactread.mesh.response import FLANKS
+from contactread.patch import Edge
 from contactread.pattern.measures import Setup
 from contactread.units import show_clearance, show_move
 
@@ -48,8 +58,8 @@ class MeshAdvice:
         self._last_move_checked = bool(history) and history[-1].checked
         self._dial_read = bool(setup.backlash_mm)
         self._ever_read = self._dial_read or any(t.setup.backlash_mm for t in history)
-        self._off = off_in_height(setup)
         self.belief: Belief = believe(axle, setup, history, target)
+        self._off, self._tall = self._off_in_height(setup)
         self.zones: Zones = clear_of_edges(zones_for(target, axle), setup, self.belief)
         self._pinion_may_move = not target.name.startswith("used")
         self.plan: Plan = plan(self.belief, self.zones, axle, pinion_may_move=self._pinion_may_move)
@@ -57,6 +67,28 @@ class MeshAdvice:
             self.plan = plan(
                 self.belief, self.zones, axle, pinion_may_move=self._pinion_may_move, must_move=True
             )
+
+    def _off_in_height(self, setup: Setup) -> tuple[set[Edge], bool]:
+        """The edges among root and top that patterns run off and that a move could clear; and whether one
+        touches only because its contact is nearly as tall as the tooth: then no reading is fine enough to
+        set it between both edges, and the middle is the best there is.
+        """
+        off: set[Edge] = set()
+        tall = False
+        for side in (setup.drive, setup.coast):
+            cut = side.runs_off & {"root", "top"}
+            if len(cut) == 1 and 1 - 2 * reach_of(self.belief, side.flank) < LEAST_PLAY:
+                tall = True
+            else:
+                off |= cut
+        return off, tall
+
+    @property
+    def leaves_open(self) -> str:
+        """What an all-clear has to say with it; empty where nothing."""
+        if self.verdict == "acceptable" and self._tall:
+            return "The contact is nearly as tall as the tooth: it touches root or top in any place."
+        return ""
 
     @property
     def verdict(self) -> Verdict:

@@ -10,7 +10,7 @@ from contactread.advice.answer import Expectation
 from contactread.advice.backlash import COMMON_MM
 from contactread.advice.shims import carrier_step, pinion_travels
 from contactread.arrays import Floats
-from contactread.axle import Axle
+from contactread.axle import Axle, FlankName
 from contactread.belief import Belief, Outlook
 from contactread.belief.believe import in_flank_order
 from contactread.belief.linear import Posterior
@@ -29,7 +29,9 @@ WINDOW = 6  # steps to each side of the smooth optimum that are tried
 FIRST_STEP_MM = 0.025  # finer steps are tried around the best of the coarser ones only
 LARGEST_MOVE_MM = 0.8
 CLEAR = 0.02  # of the height: nearer to an edge, contact is taken to run off it
-LEAST_ZONE = 0.05  # of the height that a zone keeps
+# Of the height: a contact that leaves less play than this between root and top is as tall as the tooth. No
+# reading is fine enough to set it clear of both edges.
+LEAST_PLAY = 0.15
 UNLIMITED = 10.0  # no fraction and no backlash in mm comes near it
 
 
@@ -80,18 +82,28 @@ def clear_of_edges(zones: Zones, setup: Setup, belief: Belief) -> Zones:
     """The zones, made narrower where a pattern runs off the root or the top, so that the whole patch comes
     clear of that edge.
 
-    A line parallel to the edge of an ellipse of half height a counts as contact up to 0.954 a from its middle
-    (`contactread.patch.measure`), and its 5 and 95 % points lie at 0.805 a.
     """
     low, high = zones.low.copy(), zones.high.copy()
     for k, flank in enumerate(FLANKS):
         side = setup.drive if setup.drive.flank == flank else setup.coast
-        reach = CLEAR + 0.954 / (2 * 0.805) * belief.whole_height(flank)
-        if side.runs_off & {"root", "top"} == {"top"}:
-            high[2 * k + 1] = max(min(high[2 * k + 1], 1 - reach), low[2 * k + 1] + LEAST_ZONE)
-        elif side.runs_off & {"root", "top"} == {"root"}:
-            low[2 * k + 1] = min(max(low[2 * k + 1], reach), high[2 * k + 1] - LEAST_ZONE)
+        reach = reach_of(belief, flank)
+        cut, v = side.runs_off & {"root", "top"}, 2 * k + 1
+        if len(cut) == 2 or 1 - 2 * reach < LEAST_PLAY:
+            continue
+        if "top" in cut and 1 - reach > low[v]:
+            high[v] = min(high[v], 1 - reach)
+        if "root" in cut and reach < high[v]:
+            low[v] = max(low[v], reach)
     return Zones(low, high)
+
+
+def reach_of(belief: Belief, flank: FlankName) -> float:
+    """How far from an edge the centre of this flank's patch must lie for it to come clear, shares of height.
+
+    A line parallel to the edge of an ellipse of half height a counts as contact up to 0.954 a from its middle
+    (`contactread.patch.measure`), and its 5 and 95 % points lie at 0.805 a.
+    """
+    return CLEAR + 0.954 / (2 * 0.805) * belief.whole_height(flank)
 
 
 def plan(

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from contactread.cli.book_options import BookOption
+
 if TYPE_CHECKING:
     from contactread.advice.answer import Advice
     from contactread.axle import Axle, Role
@@ -50,6 +52,14 @@ def read(
         bool,
         typer.Option("--newest", help="The two newest photos of the folder, or of the one in the settings."),
     ] = False,
+    file: Annotated[
+        bool,
+        typer.Option("--file", help="Keep photos, readings and backlash in the open job of the shop book."),
+    ] = False,
+    job: Annotated[
+        int | None, typer.Option(metavar="NUMBER", help="As --file, into this job. Its axle file counts.")
+    ] = None,
+    book: BookOption = None,
     explain: Annotated[
         bool, typer.Option("--explain", help="All numbers, reasons, and where publications disagree.")
     ] = False,
@@ -93,7 +103,17 @@ def read(
 
     asking = questions and can_ask(json)
     paths = photos_from(photos or [], newest, asking)
-    the_axle, axle_name = axle_from(axle, paths, asking)
+    into: int | None = None
+    the_axle: Axle | None
+    if file or job is not None:
+        from contactread.cli.read_filing import file_results, job_to_file_into
+
+        if axle is not None:
+            raise typer.BadParameter("A job has its own axle file: leave --axle out.")
+        into, the_axle = job_to_file_into(book, job)
+        axle_name = f"job {into}"
+    else:
+        the_axle, axle_name = axle_from(axle, paths, asking)
     gaps = backlash_from(backlash or [], asking)
     by_hand = corners_for(paths, corners or [])
     flanks = flanks_for(paths, [each.value for each in flank or []])
@@ -105,7 +125,11 @@ def read(
         read = read_each(path, by_hand.get(path), flanks[number - 1], the_axle)
         results += _mark(read, drawn, the_axle, None) if number > MOST_HELD else read
     sides = sides_of(results)
-    advice = advice_for(sides, the_axle, gaps)
+    advice, filed = advice_for(sides, the_axle, gaps), ""
+    if into is not None:
+        kept, attempt = file_results(book, into, sides.results, gaps, advise=advice is not None, json=json)
+        advice = advice if kept is None else kept
+        filed = f"Kept as try {attempt.number} of job {into}."
     answer = lacking(sides) if advice is None else advice.answer
     results = _mark(sides.results, drawn, the_axle, advice)
     if json:
@@ -115,6 +139,7 @@ def read(
             "sides": sides.to_json(),
             "axle": axle_name or None,
             "backlash_mm": list(gaps),
+            "job": into,
             "advice": None if advice is None else advice.to_json(),
             "no_advice": None if advice is not None else " ".join(answer),
             "answer": list(answer),
@@ -123,7 +148,7 @@ def read(
     else:
         if explain or sources:
             _explain(results, advice, the_axle, sources)
-        _show(results, sides.of, advice, answer, the_axle)
+        _show(results, sides.of, advice, answer, the_axle, filed)
     return 0 if all(result.reading is not None for result in results) else EXIT_SOME_REFUSED
 
 
@@ -151,6 +176,7 @@ def _show(
     advice: Advice | None,
     answer: Sequence[str],
     axle: Axle | None,
+    filed: str = "",
 ) -> None:
     """What fits on one screen: both flanks, what may be wrong, and the answer in its box, last."""
     from contactread.flags import flag
@@ -172,7 +198,8 @@ def _show(
         lines.append(one_line("! " + "; ".join(doubts), screen))
     folder = next((result.picture.parent for result in results if result.picture is not None), None)
     where = "" if folder is None else f"Marked-up: {folder}   "
-    lines.append(one_line(f"{where}Why, and all numbers: --explain", screen))
+    filed = f"{filed} " if filed else ""
+    lines.append(one_line(f"{filed}{where}Why, and all numbers: --explain", screen))
     lines.append(one_line(CAUTION, screen))
     print("\n".join([*lines, *box(answer, screen)]))
 

@@ -258,3 +258,39 @@ def test_a_backlash_that_cannot_be_is_refused(
 ) -> None:
     assert main(["read", "drive_low.png", "--backlash", text, "--json"]) == 2
     assert json.loads(capsys.readouterr().out)["error"]["code"] == "backlash-impossible"
+
+
+@pytest.fixture
+def job(shop: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> int:
+    monkeypatch.setenv("CONTACTREAD_BOOK", str(shop / "book.sqlite3"))
+    assert main(["job", "open", "Bench 3", "--axle", "full.toml", "--who", "Ana"]) == 0
+    capsys.readouterr()
+    return 1
+
+
+def test_what_is_read_is_filed_into_the_open_job_in_the_same_go(
+    job: int, capsys: pytest.CaptureFixture[str]
+) -> None:
+    given = ["drive_low.png", "coast_low.png", "--file", "--backlash", "0.18 mm", "--no-pictures"]
+    assert main(["read", *given]) == 0
+    out = capsys.readouterr().out
+    assert "Kept as try 1 of job 1." in out and "THINNER: fit" in the_box(out)
+    assert main(["job", "sheet", str(job), "--json"]) == 0
+    shown = json.loads(capsys.readouterr().out)
+    assert "drive_low.png" in json.dumps(shown) and "0.18" in json.dumps(shown)
+
+
+def test_nothing_is_filed_without_a_job(
+    shop: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("CONTACTREAD_BOOK", str(shop / "book.sqlite3"))
+    assert main(["read", "drive_low.png", "coast_low.png", "--file", "--json"]) == 1
+    assert json.loads(capsys.readouterr().out)["error"]["code"].startswith(("book", "job"))
+
+
+def test_a_job_brings_its_own_axle(job: int, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["read", "drive_low.png", "coast_low.png", "--file", "--axle", "full.toml", "--json"]) == 2
+    capsys.readouterr()
+    main(["read", "drive_low.png", "coast_low.png", "dark.png", "--job", "1", "--json"])
+    found = json.loads(capsys.readouterr().out)
+    assert (found["job"], found["axle"]) == (1, "job 1") and found["advice"]["moves"]

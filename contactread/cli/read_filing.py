@@ -1,0 +1,83 @@
+"""`contactread read --file`: what was read goes into a job of the shop book in the same go."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from contactread.errors import BookError, PhotoError
+
+if TYPE_CHECKING:
+    from contactread.advice.answer import Advice
+    from contactread.axle import Axle
+    from contactread.cli.reading_job import Result
+    from contactread.records.nouns import Try
+
+
+def job_to_file_into(book: Path | None, job: int | None) -> tuple[int, Axle]:
+    """The job, the open one where none is named, and its axle. Raises as `open_job_id`, `find_job`."""
+    from contactread.cli.book_options import open_book
+    from contactread.records.jobs import find_job, open_job_id, refuse_closed
+
+    with open_book(book) as opened:
+        number = open_job_id(opened) if job is None else job
+        found = find_job(opened, number)
+        refuse_closed(found)
+        return number, found.axle
+
+
+def file_results(
+    book: Path | None,
+    job: int,
+    results: Sequence[Result],
+    backlash_mm: Sequence[float],
+    *,
+    advise: bool,
+    json: bool,
+) -> tuple[Advice | None, Try]:
+    """Keep the photos with what was read of each, and the backlash; then advice that knows the tries before,
+    kept with the try. None where the try lacks a side or `advise` is False.
+
+    A photo that shows both flanks is kept by the surer of them.
+    """
+    from contactread.cli.book_options import asked_again, open_book
+    from contactread.records.advising import advise_try
+    from contactread.records.file_readings import file_readings
+
+    photos = [kept for result in _one_each(results) if (kept := _kept(result)) is not None]
+    with open_book(book, write=True) as opened:
+        attempt = asked_again(
+            lambda sure: file_readings(opened, photos, job_id=job, backlash_mm=backlash_mm, sure=sure),
+            sure=False,
+            json=json,
+        )
+        if not advise:
+            return None, attempt
+        try:
+            return advise_try(opened, job, attempt.number)
+        except BookError as error:
+            if error.code != "record-half":
+                raise
+            return None, attempt
+
+
+def _one_each(results: Sequence[Result]) -> list[Result]:
+    """The surest result of each photo."""
+    best: dict[Path, Result] = {}
+    for result in sorted(results, key=lambda each: each.reading.confidence if each.reading else -1.0):
+        best[result.path] = result
+    return [result for result in results if best[result.path] is result]
+
+
+def _kept(result: Result) -> tuple[str, bytes, dict[str, object]] | None:
+    """File name, bytes and reading; None for a file that isn't there to be kept."""
+    from contactread.photo.intake import read_photo_bytes
+    from contactread.records.measured import with_measured
+
+    try:
+        data = read_photo_bytes(result.path)
+    except PhotoError:
+        return None
+    found = result.to_json() if result.reading is None else with_measured(result.reading)
+    return result.path.name, data, found | {"path": result.path.name}

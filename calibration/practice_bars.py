@@ -56,12 +56,8 @@ def _questions(count: int, seed: int) -> bool:
     for question in made:
         faults += [f"{question.id}: {fault}" for fault in faults_of(question)]
     screens = [len(question_lines(q, 100)) + 1 for q in made]
-    marks = [
-        len(mark_lines(mark(q, o.key)))
-        for q in made
-        if isinstance(q.answer, Choice)
-        for o in q.answer.options
-    ]
+    choices = [(q, q.answer.options) for q in made if isinstance(q.answer, Choice)]
+    marks = [len(mark_lines(mark(q, option.key))) for q, options in choices for option in options]
     repeats = count - len({question.fingerprint() for question in made})
     mean, ordered = statistics.fmean(times), sorted(times)
     print(f"{count} questions on {len(GENERATED)} topics, seed {seed}")

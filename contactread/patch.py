@@ -162,7 +162,7 @@ def outlines(field: Field, level: float = 0.5) -> tuple[Outline, ...]:
     rows, columns = field.shape
     found = []
     # A bare border closes the curves; full cells at an edge then end exactly on it.
-    for curve in find_contours(np.pad(np.asarray(field, float), 1), level):  # type: ignore[no-untyped-call]
+    for curve in find_contours(np.pad(np.asarray(field, float), 1), level):
         v, u = np.clip((curve.T - 0.5) / [[rows], [columns]], 0, 1)
         # Anticlockwise in (u, v) round contact, clockwise round a hole.
         area = 0.5 * float(u[:-1] @ v[1:] - u[1:] @ v[:-1])

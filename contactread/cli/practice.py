@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from contactread.cli.ask import CsvOption
 from contactread.cli.book_options import BookOption, JsonOption, open_book
 
 if TYPE_CHECKING:
@@ -36,13 +35,6 @@ LevelOption = Annotated[
         "--level", metavar="NUMBER", min=1, max=6, help="Only the topics of this level. See 'topics'."
     ),
 ]
-ConsentOption = Annotated[
-    bool | None,
-    typer.Option(
-        "--consent/--no-consent",
-        help="Whether what you mark in photographs is kept by name, to measure how well people read.",
-    ),
-]
 PhotosOption = Annotated[
     Path | None,
     typer.Option("--photos", metavar="FOLDER", help="A folder of photographs with truth beside them."),
@@ -64,7 +56,6 @@ def learn(
     level: LevelOption = None,
     answers: AnswersOption = None,
     photos: PhotosOption = None,
-    consent: ConsentOption = None,
     book: BookOption = None,
     json: JsonOption = False,
 ) -> None:
@@ -80,7 +71,7 @@ def learn(
     with open_book(book, write=True, create=True) as opened:
         catalog = Catalog(opened, photos)
         asked = course_questions(catalog, opened, who, questions, _only(topic, level, catalog.topics()))
-        Session(opened, who, answers=answers, json=json, lessons=True, consent=consent).run(asked, questions)
+        Session(opened, who, answers=answers, json=json, lessons=True).run(asked, questions)
 
 
 @app.command("test")
@@ -117,7 +108,7 @@ def test(
 
 @app.command("sheet")
 def sheet(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="The page to write: test.html or test.pdf.")],
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The page to write, such as test.html.")],
     seed: Annotated[
         int, typer.Option("--seed", metavar="NUMBER", min=0, help="The same number as for 'test'.")
     ] = 1,
@@ -133,9 +124,9 @@ def sheet(
     photos: PhotosOption = None,
     book: BookOption = None,
 ) -> None:
-    """A sheet to print, answers apart.
+    """A page to print, answers apart.
 
-    Writes the questions of a test, three or more a page, then the answers on sheets of their own.
+    Writes the questions of a test, then the answers on a page of their own.
     """
     from contextlib import nullcontext
 
@@ -152,75 +143,36 @@ def sheet(
         else:
             topics = _only(topic, level, GENERATED) or GENERATED
             asked, title = same_test(seed, questions, topics), f"Practice test, seed {seed}"
-        page = sheet_page(asked, title)
-        write_new(file, _printed(page) if file.suffix.lower() == ".pdf" else page.encode())
-    say(f"Wrote {file}. The answers begin on a sheet of their own.")
+        write_new(file, sheet_page(asked, title).encode())
+    say(f"Wrote {file}. Open it in a browser and print it.")
 
 
 @app.command("progress")
 def progress(
     who: Annotated[str | None, typer.Option("--who", metavar="NAME", help="Only this apprentice.")] = None,
     html: Annotated[
-        Path | None, typer.Option("--page", metavar="FILE", help="Write it as a page (.html or .pdf).")
+        Path | None, typer.Option("--html", metavar="FILE", help="Write it as a page to this file.")
     ] = None,
     book: BookOption = None,
     json: JsonOption = False,
-    csv: CsvOption = False,
 ) -> None:
-    """Who stands where, who needs what.
+    """How each apprentice gets on.
 
-    For the instructor: people against topics; one of them topic by topic.
+    For the trainer: topic by topic, as a table or as a page.
     """
     from contactread.cli.output import print_json, say, write_new
-    from contactread.practice import progress as shown
+    from contactread.practice.progress import progress_json, progress_lines, progress_of
+    from contactread.practice.progress_page import progress_page
 
     with open_book(book) as opened:
-        found = shown.progress_of(opened, who)
+        found = progress_of(opened, who)
     if html is not None:
-        page = shown.class_page(found)
-        write_new(html, page.encode() if html.suffix.lower() != ".pdf" else _printed(page))
+        write_new(html, progress_page(found).encode())
         say(f"Wrote {html}.")
     if json:
-        print_json(shown.progress_json(found))
-    elif csv:
-        print(shown.class_csv(found), end="")
+        print_json(progress_json(found))
     elif html is None:
-        print("\n".join(shown.one_lines(found[0]) if who is not None else shown.class_lines(found)))
-
-
-@app.command("rules")
-def rules(
-    codes: Annotated[
-        list[str] | None,
-        typer.Argument(metavar="CODE...", help="Rules, sources or trade words; none: all rules."),
-    ] = None,
-    html: Annotated[
-        Path | None, typer.Option("--html", metavar="FILE", help="Write them as a page to this file.")
-    ] = None,
-) -> None:
-    """What a rule says, and who says so.
-
-    A code is the name of a rule (both-high), a source (A11) or a word of the trade (toe).
-    """
-    from contactread.cli.output import say, write_new
-    from contactread.practice.present import wrapped
-    from contactread.practice.rules import explained, rule_codes, rules_page
-
-    asked = codes or list(rule_codes())
-    if html is not None:
-        write_new(html, rules_page(asked).encode())
-        say(f"Wrote {html}.")
-        return
-    for code in asked:
-        says, titles = explained(code)
-        print(
-            "\n".join(
-                [
-                    *wrapped(f"{code}: {says}", "", "  "),
-                    *(line for t in titles for line in wrapped(t, "    ")),
-                ]
-            )
-        )
+        print("\n".join(progress_lines(found)))
 
 
 @app.command("add")
@@ -277,13 +229,6 @@ def topics(photos: PhotosOption = None, book: BookOption = None, json: JsonOptio
         print_json({"schema": 1, "topics": listed, "stored_questions": stored})
     else:
         print("\n".join(topic_lines(stored)))
-
-
-def _printed(page: str) -> bytes:
-    """A page as PDF."""
-    from contactread.show.printing import page_as_pdf
-
-    return page_as_pdf(page)
 
 
 def _only(named: list[str] | None, level: int | None, at_hand: tuple[str, ...]) -> tuple[str, ...]:

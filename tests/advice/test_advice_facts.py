@@ -13,19 +13,19 @@ TOPICS = {"order", "depth", "length", "backlash", "shim", "used", "fault", "read
 
 
 @pytest.mark.parametrize("name", ["rules", "targets", "cautions", "glossary"])
-def test_every_named_source_exists(name):
+def test_every_named_source_exists(name: str) -> None:
     for key, entry in facts(name).items():
         for source in [*entry["sources"], *entry.get("contradicted_by", [])]:
             assert source in facts("sources"), f"{name}: {key} names {source}"
 
 
-def test_every_source_says_what_it_is():
+def test_every_source_says_what_it_is() -> None:
     for key, source in facts("sources").items():
         assert source["title"] and source["says"], key
         assert source["confidence"] in ("seen", "doubtful", "derived", "memory"), key
 
 
-def test_rules_are_complete():
+def test_rules_are_complete() -> None:
     for key, rule in facts("rules").items():
         assert rule["topic"] in TOPICS, key
         assert rule["says"].endswith("."), key
@@ -36,18 +36,18 @@ def test_rules_are_complete():
 
 
 @pytest.mark.parametrize("name", target_names())
-def test_aims_lie_inside_their_zones(name):
+def test_aims_lie_inside_their_zones(name: str) -> None:
     target = target_for(Axle(GearSet(11, 41, 220.0), target=name))
     for zone in (target.drive, target.coast):
         assert zone.u[0] < zone.aim[0] < zone.u[1]
         assert zone.v[0] < zone.aim[1] < zone.v[1]
 
 
-def test_a_used_set_never_gets_a_new_set_target():
+def test_a_used_set_never_gets_a_new_set_target() -> None:
     axle = Axle(GearSet(11, 41, 220.0, condition="used"), target="toe_of_middle")
     assert target_for(axle).name == "used"
 
 
-def test_no_caution_prints_a_torque():
+def test_no_caution_prints_a_torque() -> None:
     for text in [*short_cautions(), *(s.text for s in full_cautions())]:
         assert "N·m" not in text and "lb-ft" not in text and "ft-lb" not in text

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
 
 from calibration.set_ups import NOMINAL_BACKLASH_MM, STEP_MM, MisSetUp, TrueState, draw, read, true_state
 from calibration.setup_loop import ZONES, Solver, work_off
-from contactread.advice import EarlierTry, advise
+from contactread.advice import Advice, EarlierTry, advise
 from contactread.axle import Carrier
 from contactread.belief import believe
 from contactread.belief.draws import draws_of
@@ -30,12 +31,12 @@ def reading(case: MisSetUp, pinion: float, ring: float, seed: int = 0) -> Setup:
     return setup
 
 
-def first(case: MisSetUp):
+def first(case: MisSetUp) -> tuple[Setup, Advice]:
     setup = reading(case, case.pinion_mm, case.ring_mm)
     return setup, advise(setup, case.axle)
 
 
-def test_the_move_goes_the_right_way_on_the_shims_grid(case):
+def test_the_move_goes_the_right_way_on_the_shims_grid(case: MisSetUp) -> None:
     _, advice = first(case)
     assert advice.verdict in ("move_pinion", "move_both")
     assert advice.pinion_mm < -0.08
@@ -44,7 +45,7 @@ def test_the_move_goes_the_right_way_on_the_shims_grid(case):
     assert advice.moves[0].shims[0].new_mm == pytest.approx(1.5 - advice.pinion_mm)
 
 
-def test_what_is_expected_comes_true_within_its_own_doubt(case):
+def test_what_is_expected_comes_true_within_its_own_doubt(case: MisSetUp) -> None:
     """Over many readings of one set-up the foreseen centres miss by about what their sigma says."""
     scores = []
     for seed in range(12):
@@ -62,7 +63,7 @@ def test_what_is_expected_comes_true_within_its_own_doubt(case):
 
 
 @pytest.mark.parametrize("seed", range(4))
-def test_the_moves_bring_the_axle_right(case, seed):
+def test_the_moves_bring_the_axle_right(case: MisSetUp, seed: Any) -> None:
     outcome = work_off(case, Solver(target_for(case.axle)), ZONES["wide"], seed)
     assert outcome.accepted and outcome.right
     assert outcome.reshims <= 2
@@ -70,7 +71,9 @@ def test_the_moves_bring_the_axle_right(case, seed):
 
 
 @pytest.mark.parametrize("offset_mm, angle_deg", [(-0.3, 0.0), (0.0, -0.23)])
-def test_a_housing_that_is_off_is_named_with_its_error(case, offset_mm, angle_deg):
+def test_a_housing_that_is_off_is_named_with_its_error(
+    case: MisSetUp, offset_mm: Any, angle_deg: Any
+) -> None:
     prediction = case.model.predict(0.05, 0.0, offset_mm, np.radians(angle_deg))
     state = TrueState(prediction, NOMINAL_BACKLASH_MM + prediction.backlash_change_mm)
     setup = read(state, np.random.default_rng(1))
@@ -83,7 +86,7 @@ def test_a_housing_that_is_off_is_named_with_its_error(case, offset_mm, angle_de
     assert abs(angle - angle_deg) < 2.5 * angle_sigma
 
 
-def test_an_observed_move_narrows_what_is_believed(case):
+def test_an_observed_move_narrows_what_is_believed(case: MisSetUp) -> None:
     """The doubt about a further move is smaller once the answer to a like move was seen."""
     before = reading(case, 0.2, 0.0)
     after = reading(case, 0.0, 0.0, 1)
@@ -97,7 +100,9 @@ def test_an_observed_move_narrows_what_is_believed(case):
     [(0.2, -0.2, 0.0, "did-not-move"), (0.05, -0.12, 0.12, "moved-wrong-way")],
     ids=["shim-left-out", "thicker-for-thinner"],
 )
-def test_mixups_in_the_depth_move_are_named(case, start, told, really, rule):
+def test_mixups_in_the_depth_move_are_named(
+    case: MisSetUp, start: Any, told: Any, really: Any, rule: str
+) -> None:
     setup = reading(case, start, 0.0)
     after = reading(case, start + really, 0.0, 5)
     advice = advise(after, case.axle, [EarlierTry(setup, told, 0.0)])
@@ -106,7 +111,7 @@ def test_mixups_in_the_depth_move_are_named(case, start, told, really, rule):
     assert advice.inspections
 
 
-def test_backlash_that_did_not_follow_is_named(case):
+def test_backlash_that_did_not_follow_is_named(case: MisSetUp) -> None:
     setup = reading(case, 0.0, 0.1)
     after = reading(case, 0.0, 0.1, 5)
     advice = advise(after, case.axle, [EarlierTry(setup, 0.0, -0.15)])
@@ -114,7 +119,7 @@ def test_backlash_that_did_not_follow_is_named(case):
     assert "backlash-did-not-follow" in [s.rule for s in advice.diagnosis]
 
 
-def test_exchanged_photos_are_named():
+def test_exchanged_photos_are_named() -> None:
     """A set whose two flanks answer with clearly different places along the length."""
     case = draw(np.random.default_rng(22))
     setup = reading(case, 0.25, 0.25)
@@ -130,7 +135,7 @@ def test_exchanged_photos_are_named():
     assert "photos-swapped" in [s.rule for s in advice.diagnosis]
 
 
-def test_an_honest_move_is_not_called_a_mixup(case):
+def test_an_honest_move_is_not_called_a_mixup(case: MisSetUp) -> None:
     setup, advice = first(case)
     for seed in range(10):
         after = reading(case, case.pinion_mm + advice.pinion_mm, case.ring_mm + advice.ring_mm, seed)
@@ -138,7 +143,7 @@ def test_an_honest_move_is_not_called_a_mixup(case):
         assert again.verdict != "check_last_move"
 
 
-def test_adjusters_move_in_half_notches(case):
+def test_adjusters_move_in_half_notches(case: MisSetUp) -> None:
     axle = replace(case.axle, carrier=Carrier("adjusters", notch_mm=0.08))
     setup = reading(case, 0.0, 0.25)
     advice = advise(setup, axle)
@@ -147,7 +152,7 @@ def test_adjusters_move_in_half_notches(case):
     assert advice.moves[-1].shims[0].notches == pytest.approx(advice.ring_mm / 0.08)
 
 
-def test_given_relief_narrows_the_answer(case):
+def test_given_relief_narrows_the_answer(case: MisSetUp) -> None:
     """[ease_off] in the axle file: the draws then differ less."""
     gears = case.axle.gears
     loose = draws_of(gears).jacobian[:, 1, 0]
@@ -155,7 +160,7 @@ def test_given_relief_narrows_the_answer(case):
     assert tight.std() / abs(tight.mean()) < loose.std() / abs(loose.mean())
 
 
-def test_unknown_cutting_leaves_the_lengthwise_answer_open():
+def test_unknown_cutting_leaves_the_lengthwise_answer_open() -> None:
     """A22: face-milled and face-hobbed sets answer with opposite signs; both are among the candidates."""
     case = draw(np.random.default_rng(22))
     axle = replace(case.axle, gears=replace(case.axle.gears, cutting="unknown"))
@@ -165,7 +170,7 @@ def test_unknown_cutting_leaves_the_lengthwise_answer_open():
     assert advice.pinion_mm < 0
 
 
-def test_an_advice_is_quick_once_the_gear_set_is_known(case):
+def test_an_advice_is_quick_once_the_gear_set_is_known(case: MisSetUp) -> None:
     import time
 
     setup, advice = first(case)
@@ -176,7 +181,7 @@ def test_an_advice_is_quick_once_the_gear_set_is_known(case):
     assert (time.perf_counter() - start) / 5 < 0.5  # 0.15 s on a quiet machine: calibration.setup_loop
 
 
-def test_reverse_rotation_changes_roles_and_not_the_moves(case):
+def test_reverse_rotation_changes_roles_and_not_the_moves(case: MisSetUp) -> None:
     """The flanks answer alike whichever way the axle turns; "centred" wants the same place of both."""
     setup = reading(case, FAR, 0.0)
     normal = advise(setup, case.axle)

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
 from contactread.advice import Advice, advise
+from contactread.advice.answer import Statement
 from contactread.advice.by_eye import setup_from
 from contactread.axle import Axle, Carrier, GearSet, Limits, PinionShim
 from contactread.errors import AdviceError
@@ -24,7 +26,7 @@ GOOD = (0.2, 0.2, 0.21, 0.19)
 READING = (0.02, 0.04)
 
 
-def statements(advice: Advice) -> list:
+def statements(advice: Advice) -> list[Statement]:
     moves = [s for m in advice.moves for s in m.how]
     return [*advice.diagnosis, *moves, *advice.alternatives, *advice.next_steps]
 
@@ -38,7 +40,9 @@ def statements(advice: Advice) -> list:
         ((0.44, 0.9), (0.46, 0.1)),
     ],
 )
-def test_every_statement_names_a_rule_and_its_sources(drive, coast):
+def test_every_statement_names_a_rule_and_its_sources(
+    drive: tuple[float, float], coast: tuple[float, float]
+) -> None:
     advice = advise(setup_from(drive, coast, GOOD), AXLE)
     assert statements(advice)
     for statement in statements(advice):
@@ -50,13 +54,13 @@ def test_every_statement_names_a_rule_and_its_sources(drive, coast):
     assert advice.cautions
 
 
-def test_patterns_in_the_zone_are_acceptable():
+def test_patterns_in_the_zone_are_acceptable() -> None:
     advice = advise(setup_from((0.44, 0.5), (0.46, 0.5), GOOD), AXLE)
     assert advice.verdict == "acceptable"
     assert not advice.moves
 
 
-def test_backlash_outside_its_limits_is_seen_first():
+def test_backlash_outside_its_limits_is_seen_first() -> None:
     advice = advise(setup_from((0.44, 0.5), (0.46, 0.5), (0.4, 0.4, 0.41, 0.4)), AXLE)
     assert advice.verdict in ("move_ring_gear", "move_both")
     assert advice.moves[-1].member == "ring_gear"
@@ -64,7 +68,7 @@ def test_backlash_outside_its_limits_is_seen_first():
     assert "backlash-too-large" in [s.rule for s in advice.diagnosis]
 
 
-def test_backlash_spread_is_no_shim_problem():
+def test_backlash_spread_is_no_shim_problem() -> None:
     advice = advise(setup_from((0.44, 0.5), (0.46, 0.5), (0.15, 0.2, 0.25, 0.2)), AXLE)
     assert advice.verdict == "not_a_shim_problem"
     assert not advice.moves
@@ -79,7 +83,7 @@ def test_backlash_spread_is_no_shim_problem():
         ({"wave": (0.1, 0.02)}, "wave"),
     ],
 )
-def test_faults_of_the_gear_are_named(fields, rule):
+def test_faults_of_the_gear_are_named(fields: dict[str, Any], rule: str) -> None:
     setup = setup_from((0.44, 0.9), (0.46, 0.9), GOOD)
     advice = advise(replace(setup, drive=replace(setup.drive, **fields)), AXLE)
     assert advice.verdict == "not_a_shim_problem"
@@ -88,25 +92,25 @@ def test_faults_of_the_gear_are_named(fields, rule):
     assert not advice.moves
 
 
-def test_opposite_heights_are_no_shim_problem():
+def test_opposite_heights_are_no_shim_problem() -> None:
     advice = advise(setup_from((0.44, 0.85), (0.46, 0.15), GOOD), AXLE)
     assert advice.verdict == "not_a_shim_problem"
     assert "heights-contradict" in [s.rule for s in advice.diagnosis]
 
 
-def test_crossed_patches_are_no_shim_problem():
+def test_crossed_patches_are_no_shim_problem() -> None:
     advice = advise(setup_from((0.8, 0.5), (0.15, 0.5), GOOD), None)
     assert advice.verdict == "not_a_shim_problem"
     assert "crossed" in [s.rule for s in advice.diagnosis]
 
 
-def test_a_reading_too_coarse_for_the_zone_asks_for_another():
+def test_a_reading_too_coarse_for_the_zone_asks_for_another() -> None:
     advice = advise(setup_from((0.44, 0.5), (0.46, 0.5), GOOD, sigma=(0.3, 0.3)), AXLE)
     assert advice.verdict == "read_again"
     assert not advice.moves
 
 
-def test_without_an_axle_directions_only():
+def test_without_an_axle_directions_only() -> None:
     advice = advise(setup_from((0.44, 0.85), (0.46, 0.85), GOOD))
     assert advice.verdict == "move_pinion"
     assert advice.moves[0].direction == "toward"
@@ -114,7 +118,7 @@ def test_without_an_axle_directions_only():
     assert {"shim-behind-head", "shim-under-cage"} <= {s.rule for s in advice.moves[0].how}
 
 
-def test_reverse_rotation_swaps_the_roles_and_keeps_the_heights():
+def test_reverse_rotation_swaps_the_roles_and_keeps_the_heights() -> None:
     axle = replace(AXLE, rotation="reverse")
     setup = setup_from((0.44, 0.85), (0.46, 0.85), GOOD, sigma=READING)
     advice = advise(setup, axle)
@@ -123,37 +127,37 @@ def test_reverse_rotation_swaps_the_roles_and_keeps_the_heights():
     assert "reverse-rotation" in [s.rule for s in advice.diagnosis]
 
 
-def test_sides_given_in_the_wrong_order_are_sorted():
+def test_sides_given_in_the_wrong_order_are_sorted() -> None:
     right = setup_from((0.44, 0.85), (0.46, 0.80), GOOD)
     assert advise(Setup(right.coast, right.drive, GOOD), AXLE) == advise(right, AXLE)
 
 
-def test_one_side_twice_is_refused():
+def test_one_side_twice_is_refused() -> None:
     side = setup_from((0.44, 0.5), (0.46, 0.5)).drive
     with pytest.raises(AdviceError) as caught:
         advise(Setup(side, side), AXLE)
     assert caught.value.code == "same-side-twice"
 
 
-def test_unknown_target_is_refused():
+def test_unknown_target_is_refused() -> None:
     with pytest.raises(AdviceError) as caught:
         advise(setup_from((0.44, 0.5), (0.46, 0.5)), replace(AXLE, target="middle of the moon"))
     assert caught.value.code == "target-unknown"
 
 
 @pytest.mark.parametrize("cutting", ["face_hobbed", "unknown"])
-def test_lengthwise_signs_are_not_assumed_where_cutting_is_not_face_milled(cutting):
+def test_lengthwise_signs_are_not_assumed_where_cutting_is_not_face_milled(cutting: Any) -> None:
     axle = replace(AXLE, gears=replace(AXLE.gears, cutting=cutting))
     advice = advise(setup_from((0.2, 0.5), (0.2, 0.5), GOOD), axle)
     assert "cutting-unknown" in [s.rule for s in advice.diagnosis]
 
 
-def test_unmeasured_backlash_is_asked_for():
+def test_unmeasured_backlash_is_asked_for() -> None:
     advice = advise(setup_from((0.44, 0.85), (0.46, 0.85)), AXLE)
     assert "backlash-unmeasured" in [s.rule for s in advice.next_steps]
 
 
-def test_opposite_length_shift_only_supports():
+def test_opposite_length_shift_only_supports() -> None:
     """Contradiction 2: the same opposite shift with both heights high never turns the depth move over."""
     for drive_u, coast_u in ((0.65, 0.25), (0.25, 0.65)):
         advice = advise(setup_from((drive_u, 0.85), (coast_u, 0.85), GOOD), replace(AXLE, limits=Limits()))
@@ -162,7 +166,7 @@ def test_opposite_length_shift_only_supports():
         assert advice.alternatives
 
 
-def test_a_gear_set_that_cannot_be_computed_still_gets_the_chart():
+def test_a_gear_set_that_cannot_be_computed_still_gets_the_chart() -> None:
     """Directions by the rules, and the reason why there are no amounts."""
     axle = replace(AXLE, gears=replace(AXLE.gears, offset_mm=100.0))
     advice = advise(setup_from((0.44, 0.85), (0.46, 0.85), GOOD, sigma=READING), axle)
@@ -171,13 +175,13 @@ def test_a_gear_set_that_cannot_be_computed_still_gets_the_chart():
     assert any("No amount could be computed" in s.text for s in advice.next_steps)
 
 
-def test_a_hard_line_at_an_edge_is_told():
+def test_a_hard_line_at_an_edge_is_told() -> None:
     setup = setup_from((0.44, 0.5), (0.46, 0.5), GOOD, sigma=READING)
     hard = replace(setup, drive=replace(setup.drive, hard_edges=frozenset({"heel"})))
     assert any("hard line at the heel" in s.text for s in advise(hard, AXLE).diagnosis)
 
 
-def test_used_gears_off_the_tooth_get_backlash_only_with_an_amount():
+def test_used_gears_off_the_tooth_get_backlash_only_with_an_amount() -> None:
     axle = replace(AXLE, gears=replace(AXLE.gears, condition="used"), limits=Limits((0.10, 0.50)))
     advice = advise(setup_from((0.85, 0.5), (0.85, 0.5), (0.3,), sigma=READING), axle)
     assert [m.member for m in advice.moves] == ["ring_gear"]

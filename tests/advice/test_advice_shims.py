@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -15,7 +16,7 @@ from contactread.axle import Axle, Carrier, GearSet, PinionShim
 
 
 @pytest.mark.parametrize("place, sign", [("behind_head", -1), ("under_cage", 1)])
-def test_place_decides_the_sign_and_the_way_back(place, sign):
+def test_place_decides_the_sign_and_the_way_back(place: Any, sign: int) -> None:
     shim = PinionShim(place, 1.0)
     change = pinion_shim_change(0.1, shim)
     assert change.change_mm == pytest.approx(0.1 * sign)
@@ -23,7 +24,7 @@ def test_place_decides_the_sign_and_the_way_back(place, sign):
     assert pinion_travel(change.change_mm, shim) == pytest.approx(0.1)
 
 
-def test_unknown_place_gives_no_sign_but_both_ways_in_words():
+def test_unknown_place_gives_no_sign_but_both_ways_in_words() -> None:
     axle = Axle(GearSet(11, 41, 220.0))
     move = pinion_move(-0.1, axle)
     assert move.shims == ()
@@ -33,7 +34,7 @@ def test_unknown_place_gives_no_sign_but_both_ways_in_words():
 
 @pytest.mark.parametrize("ring_mm", [-0.1, 0.05])
 @pytest.mark.parametrize("thicker", ["toward", "away"])
-def test_side_shims_keep_their_total(ring_mm, thicker):
+def test_side_shims_keep_their_total(ring_mm: float, thicker: Any) -> None:
     carrier = Carrier(ring_side_mm=6.0, opposite_side_mm=7.0, ring_side_thicker_moves=thicker)
     ring_side, opposite = carrier_change(ring_mm, carrier)
     assert ring_side.new_mm + opposite.new_mm == pytest.approx(13.0)
@@ -41,7 +42,7 @@ def test_side_shims_keep_their_total(ring_mm, thicker):
     assert (toward > 0) == (ring_mm < 0)
 
 
-def test_notches_are_counted_where_their_travel_is_known():
+def test_notches_are_counted_where_their_travel_is_known() -> None:
     (change,) = carrier_change(-0.12, Carrier("adjusters", notch_mm=0.06))
     assert change.notches == pytest.approx(-2)
     assert carrier_change(-0.12, Carrier("adjusters")) == ()

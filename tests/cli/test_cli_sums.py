@@ -45,13 +45,13 @@ BAD = {
 
 
 @pytest.mark.parametrize("name", GOOD)
-def test_each_sum_prints_its_result(name, capsys):
+def test_each_sum_prints_its_result(name: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["sums", name, *GOOD[name]]) == 0
     assert capsys.readouterr().out.strip()
 
 
 @pytest.mark.parametrize("name", GOOD)
-def test_each_sum_has_json(name, capsys):
+def test_each_sum_has_json(name: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["sums", name, *GOOD[name], "--json"]) == 0
     assert isinstance(json.loads(capsys.readouterr().out), dict)
 
@@ -80,14 +80,14 @@ def test_the_gauge_s_own_offset_is_stated(capsys: pytest.CaptureFixture[str]) ->
 
 
 @pytest.mark.parametrize("name", ["mark", "distance", "housing", "gauge", "cone-centre", "side-shims"])
-def test_each_sum_names_convention_and_source(name, capsys):
+def test_each_sum_names_convention_and_source(name: str, capsys: pytest.CaptureFixture[str]) -> None:
     main(["sums", name, *GOOD[name]])
     printed = capsys.readouterr().out
     assert "Convention:" in printed and "Sources: B" in printed
 
 
 @pytest.mark.parametrize("name", BAD)
-def test_bad_input_is_a_coded_error(name, capsys):
+def test_bad_input_is_a_coded_error(name: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["sums", *BAD[name]]) == 2
     captured = capsys.readouterr()
     assert captured.out == ""
@@ -95,7 +95,7 @@ def test_bad_input_is_a_coded_error(name, capsys):
     assert "Traceback" not in captured.err
 
 
-def test_result_of_the_printed_example(capsys):
+def test_result_of_the_printed_example(capsys: pytest.CaptureFixture[str]) -> None:
     """B1's printed example: old +2, new -1."""
     main(["sums", "mark", "--old", "+2", "--new", "-1", "--plus", "adds", "--json"])
     assert json.loads(capsys.readouterr().out)["result"] == {"mm": -0.0762, "thou": -3.0}

@@ -2,29 +2,34 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Any
+
 import numpy as np
 import pytest
 from flank_corner_scenes import SIZE, marks, scene
 
-from contactread.axle import Axle, GearSet
+from contactread.arrays import Floats
+from contactread.axle import Axle, FlankName, GearSet, Hand
 from contactread.errors import CornersError
 from contactread.flank.corners import flanks_from_points, tooth_orders
+from contactread.flank.flank import Flank
 from contactread.flank.gear_view import GearView
 
 U, V = (a.ravel() for a in np.meshgrid(np.linspace(0, 1, 21), np.linspace(0, 1, 9)))
 
 
-def misfit(view: GearView, flanks: list) -> np.ndarray:
+def misfit(view: GearView, flanks: Sequence[Flank]) -> Floats:
     """Distance of the flanks from the truth, (teeth, points), in shares of each flank's height."""
     true = view.project(U, V)
     read = np.array([flank.map(U, V) for flank in flanks])
     height = np.array([flank.height_px for flank in flanks])
-    return np.linalg.norm(read - true, axis=2) / height[:, None]
+    return np.asarray(np.linalg.norm(read - true, axis=2) / height[:, None])
 
 
 @pytest.mark.parametrize("flank", ["convex", "concave"])
 @pytest.mark.parametrize("advance", [1, -1])
-def test_usual_gear_is_recovered_and_its_side_told(flank, advance):
+def test_usual_gear_is_recovered_and_its_side_told(flank: FlankName, advance: int) -> None:
     view = scene(flank=flank, advance=advance)
     flanks = flanks_from_points(marks(view), SIZE)
     assert [f.name for f in flanks] == [flank] * 4
@@ -32,7 +37,7 @@ def test_usual_gear_is_recovered_and_its_side_told(flank, advance):
     assert misfit(view, flanks).max() < 0.02
 
 
-def test_the_edges_bow_where_a_flat_four_sided_figure_would_not():
+def test_the_edges_bow_where_a_flat_four_sided_figure_would_not() -> None:
     view = scene()
     flanks = flanks_from_points(marks(view), SIZE)
     corner = marks(view)
@@ -53,12 +58,12 @@ def test_the_edges_bow_where_a_flat_four_sided_figure_would_not():
         {"tooth_pitch": 2 * np.pi / 46, "spiral": np.radians(37)},
     ],
 )
-def test_gears_that_are_not_quite_usual(gear):
+def test_gears_that_are_not_quite_usual(gear: dict[str, Any]) -> None:
     view = scene(**gear)
     assert misfit(view, flanks_from_points(marks(view), SIZE)).mean() < 0.02
 
 
-def test_axle_file_narrows_the_cutter():
+def test_axle_file_narrows_the_cutter() -> None:
     view = scene(cutter_radius=0.8)
     cone = 100.0
     gears = GearSet(
@@ -74,7 +79,7 @@ def test_axle_file_narrows_the_cutter():
     assert told.mean() < 0.5 * guessed.mean()
 
 
-def test_unsteady_marks_are_averaged_over_the_teeth():
+def test_unsteady_marks_are_averaged_over_the_teeth() -> None:
     view = scene(teeth=(0, 1, 2, 3, 4, 5))
     noise = np.random.default_rng(3).normal(scale=2.0, size=(6, 4, 2))
     flanks = flanks_from_points(marks(view) + noise, SIZE)
@@ -82,7 +87,7 @@ def test_unsteady_marks_are_averaged_over_the_teeth():
     assert np.abs(read - marks(view)).mean() < 0.7 * np.abs(noise).mean()
 
 
-def test_teeth_in_any_order_with_one_left_out():
+def test_teeth_in_any_order_with_one_left_out() -> None:
     view = scene(teeth=(0, 1, 2, 4, 5))
     mixed = [3, 0, 4, 2, 1]
     flanks = flanks_from_points(marks(view)[mixed], SIZE)
@@ -92,14 +97,14 @@ def test_teeth_in_any_order_with_one_left_out():
     assert any(np.ptp(order) == 5 for order in tooth_orders(marks(view)[mixed]))
 
 
-def test_two_teeth_are_enough():
+def test_two_teeth_are_enough() -> None:
     view = scene(teeth=(0, 1))
     assert misfit(view, flanks_from_points(marks(view), SIZE)).max() < 0.02
 
 
 @pytest.mark.parametrize("flank", ["convex", "concave"])
 @pytest.mark.parametrize("advance", [1, -1])
-def test_one_tooth_gets_a_bow_of_sensible_size_and_an_unsure_side(flank, advance):
+def test_one_tooth_gets_a_bow_of_sensible_size_and_an_unsure_side(flank: FlankName, advance: int) -> None:
     view = scene(teeth=(0,), flank=flank, advance=advance)
     (read,) = flanks_from_points(marks(view), SIZE)
     assert read.name_confidence <= 0.7
@@ -107,7 +112,7 @@ def test_one_tooth_gets_a_bow_of_sensible_size_and_an_unsure_side(flank, advance
     assert np.allclose(list(read.corners.values()), marks(view)[0], atol=2)
 
 
-def test_ends_swapped_on_one_tooth_is_refused():
+def test_ends_swapped_on_one_tooth_is_refused() -> None:
     corners = marks(scene())
     corners[2] = corners[2][[3, 2, 1, 0]]
     with pytest.raises(CornersError) as caught:
@@ -116,13 +121,13 @@ def test_ends_swapped_on_one_tooth_is_refused():
     assert "tooth 3" in str(caught.value)
 
 
-def test_the_users_word_on_the_side_is_kept():
+def test_the_users_word_on_the_side_is_kept() -> None:
     flanks = flanks_from_points(marks(scene(flank="convex")), SIZE, name="concave")
     assert {f.name for f in flanks} == {"concave"}
     assert {f.name_confidence for f in flanks} == {1.0}
 
 
-def test_the_tooth_in_front_covers_what_lies_behind_it():
+def test_the_tooth_in_front_covers_what_lies_behind_it() -> None:
     view = scene()
     flank = flanks_from_points(marks(view), SIZE)[0]
     assert flank.turn_rad is not None
@@ -130,7 +135,7 @@ def test_the_tooth_in_front_covers_what_lies_behind_it():
     assert all(np.isfinite(polygon).all() for polygon in flank.covered_by)
 
 
-def test_face_hobbed_curvature_is_that_of_the_blank_calculation():
+def test_face_hobbed_curvature_is_that_of_the_blank_calculation() -> None:
     """The mesh room computes the same radius from the full blank (ISO 23509); both must agree."""
     from types import SimpleNamespace
 
@@ -146,7 +151,7 @@ def test_face_hobbed_curvature_is_that_of_the_blank_calculation():
     assert _lengthwise_radius(gears, cone, numbers) == pytest.approx(lengthwise_radius(blank, problem))
 
 
-def test_an_unknown_cutter_leaves_the_height_less_sure():
+def test_an_unknown_cutter_leaves_the_height_less_sure() -> None:
     view = scene()
     gears = GearSet(11, 41, 216.0, face_width_mm=32.0, cutter_radius_mm=105.0, spiral_deg=33)
     guessed = flanks_from_points(marks(view), SIZE)
@@ -157,7 +162,7 @@ def test_an_unknown_cutter_leaves_the_height_less_sure():
 
 @pytest.mark.parametrize("flank", ["convex", "concave"])
 @pytest.mark.parametrize(("advance", "hand"), [(1, "left"), (-1, "right")])
-def test_one_tooth_of_a_gear_of_known_hand(flank, advance, hand):
+def test_one_tooth_of_a_gear_of_known_hand(flank: FlankName, advance: int, hand: Hand) -> None:
     view = scene(teeth=(0,), flank=flank, advance=advance)
     axle = Axle(GearSet(11, 41, 216.0, face_width_mm=32.0, spiral_deg=33, hand=hand))
     (read,) = flanks_from_points(marks(view), SIZE, axle)

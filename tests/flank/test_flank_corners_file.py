@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import pytest
 
@@ -13,7 +14,7 @@ SIZE = (800, 600)
 GOOD = {"toe_root": [100, 100], "toe_top": [100, 60], "heel_top": [200, 50], "heel_root": [200, 100]}
 
 
-def test_good_file(tmp_path):
+def test_good_file(tmp_path: Path) -> None:
     path = tmp_path / "corners.json"
     path.write_text(json.dumps({"flank": "concave", "teeth": [GOOD, GOOD]}), encoding="utf-8")
     marked = read_corners(path, SIZE)
@@ -42,7 +43,7 @@ def test_good_file(tmp_path):
         ({"teeth": [GOOD | {"flank": "convex"}, GOOD | {"flank": "concave"}]}, "corners-bad-flank"),
     ],
 )
-def test_faults(content, code):
+def test_faults(content: object, code: str) -> None:
     with pytest.raises(CornersError) as caught:
         read_corners(content, SIZE)
     assert caught.value.code == code
@@ -50,7 +51,7 @@ def test_faults(content, code):
 
 
 @pytest.mark.parametrize("text", ["", "{", "[" * 5000, "\x00"])
-def test_not_json(tmp_path, text):
+def test_not_json(tmp_path: Path, text: str) -> None:
     path = tmp_path / "corners.json"
     path.write_text(text, encoding="utf-8")
     with pytest.raises(CornersError) as caught:
@@ -58,7 +59,7 @@ def test_not_json(tmp_path, text):
     assert caught.value.code == "corners-unreadable"
 
 
-def test_missing_folder_and_binary(tmp_path):
+def test_missing_folder_and_binary(tmp_path: Path) -> None:
     with pytest.raises(CornersError, match="no corners file"):
         read_corners(tmp_path / "none.json", SIZE)
     with pytest.raises(CornersError) as caught:

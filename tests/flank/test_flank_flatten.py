@@ -28,7 +28,7 @@ def straight(x0: float, y0: float, width: float, height: float) -> Flank:
     return Flank(FlankMap(coefficients), None, 1.0, 0.0, "corners")
 
 
-def test_pixels_come_from_their_places():
+def test_pixels_come_from_their_places() -> None:
     photo = ramp_photo()
     for flank in flanks_from_points(marks(scene()), SIZE):
         flat = flatten(photo, flank)
@@ -40,20 +40,20 @@ def test_pixels_come_from_their_places():
         assert np.abs(flat.pixels[..., 1] - y * 256 / 1200)[inside].max() < 2
 
 
-def test_outside_the_picture_is_not_seen():
+def test_outside_the_picture_is_not_seen() -> None:
     flat = flatten(ramp_photo(), straight(-288, 600, 576, 96), rows=96, columns=288)
     assert not flat.seen[:, :143].any()
     assert flat.seen[:, 145:].all()
 
 
-def test_a_large_picture_is_averaged_not_skipped():
+def test_a_large_picture_is_averaged_not_skipped() -> None:
     noise = np.random.default_rng(0).integers(0, 2, (2400, 3200, 1), np.uint8) * 255
     photo = Photo(None, np.repeat(noise, 3, axis=2), "", "png")
     flat = flatten(photo, straight(100, 2200, 2880, 1920), rows=96, columns=288)
     assert flat.pixels.std() < 30  # bare sampling of black and white noise would give about 80
 
 
-def test_the_tooth_in_front_hides():
+def test_the_tooth_in_front_hides() -> None:
     square = np.array([[100.0, 0], [388, 0], [388, 1200], [100, 1200]])
     flank = straight(100, 600, 576, 96)
     from dataclasses import replace
@@ -62,13 +62,13 @@ def test_the_tooth_in_front_hides():
     assert not hidden[:, :140].any() and hidden[:, 148:].all()
 
 
-def test_size_in_mm_from_the_axle():
+def test_size_in_mm_from_the_axle() -> None:
     gears = GearSet(pinion_teeth=11, ring_teeth=41, ring_diameter_mm=216, face_width_mm=32)
     flat = flatten(ramp_photo(), straight(100, 600, 576, 96), Axle(gears))
     assert flat.mm_size == pytest.approx((32, 32 * 0.24))
     assert flatten(ramp_photo(), straight(100, 600, 576, 96)).mm_size is None
 
 
-def test_a_flank_wholly_outside_the_picture():
+def test_a_flank_wholly_outside_the_picture() -> None:
     flat = flatten(ramp_photo(), straight(5000, 5000, 576, 96))
     assert not flat.seen.any()

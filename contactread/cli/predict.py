@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 if TYPE_CHECKING:
-    from contactread.axle import Axle
+    from contactread.axle import Axle, FlankName
+    from contactread.patch import Patch
     from contactread.show.drawing import Drawing
 
 
@@ -91,6 +92,7 @@ def predict(
     start = Displacement(length(pinion_now), length(ring_now))
     end = Displacement(start.pinion + move_p, start.ring + move_g)
     _check((start.pinion, start.ring, end.pinion, end.ring), the_axle)
+    read: dict[FlankName, Patch] = {}
     if reading is None:
         seen = foresee(the_axle, start, end, sum(now) / len(now) if now else None)
     else:
@@ -98,7 +100,9 @@ def predict(
             raise typer.BadParameter(
                 "--reading says where the gears stand: leave --pinion-now and --ring-now out."
             )
-        seen = believe(the_axle, seen_in(reading, the_axle, now)).forecast(move_p, move_g)
+        found = seen_in(reading, the_axle, now)
+        read = {side.flank: side for side in (found.drive, found.coast) if side is not None}
+        seen = believe(the_axle, found).forecast(move_p, move_g)
     if json:
         print_json(forecast_to_json(seen))
     else:
@@ -106,7 +110,7 @@ def predict(
 
         print_forecast(console(), seen)
     if picture is not None and draw is not None:
-        write_new(picture, draw(forecast_chart(seen)))
+        write_new(picture, draw(forecast_chart(seen, read)))
         say(f"Picture: {picture}")
 
 

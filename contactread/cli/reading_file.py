@@ -20,7 +20,8 @@ _NEXT = "Make it with: contactread read DRIVE-PHOTO COAST-PHOTO --json > reading
 
 
 def seen_in(path: Path, axle: Axle, backlash_mm: tuple[float, ...] = ()) -> Seen:
-    """The sides in a reading file, in their roles for this axle; the last photo of a flank counts.
+    """The sides in a reading file, in their roles for this axle; the last photo of a flank counts. The
+    backlash that was given when they were read counts where `backlash_mm` is empty.
 
     Raises ContactreadError `reading-file` where the file isn't what `contactread read --json` prints, or
     holds no pattern.
@@ -31,8 +32,9 @@ def seen_in(path: Path, axle: Axle, backlash_mm: tuple[float, ...] = ()) -> Seen
     try:
         if path.stat().st_size > _MOST_BYTES:
             raise ValueError("it is too big")
-        photos = json.loads(path.read_text(encoding="utf-8"))["photos"]
-        for photo in photos:
+        content = json.loads(path.read_text(encoding="utf-8"))
+        backlash_mm = backlash_mm or tuple(float(mm) for mm in content.get("backlash_mm") or ())
+        for photo in content["photos"]:
             pattern, flank = photo.get("pattern"), photo.get("flank")
             if flank in ("convex", "concave") and pattern is not None:
                 found[axle.role(flank)] = _side(flank, axle.role(flank), pattern)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from rich.console import Console
@@ -10,6 +11,7 @@ from rich.text import Text
 
 from contactread.axle import FlankName
 from contactread.belief import Forecast
+from contactread.belief.targets import target_for
 from contactread.mesh.response import FLANKS
 from contactread.patch import Patch
 from contactread.show.drawing import Drawing
@@ -159,14 +161,21 @@ def words(forecast: Forecast) -> list[str]:
     return lines
 
 
-def forecast_chart(forecast: Forecast) -> Drawing:
-    """Both flanks side by side, each with its patch before and after."""
+def forecast_chart(forecast: Forecast, read: Mapping[FlankName, Patch] | None = None) -> Drawing:
+    """Both flanks side by side, each with its patch before and after and the wanted place of its centre.
+
+    read: the patches that were read, which then stand for before.
+    """
+    read = read or {}
+    target = target_for(forecast.axle)
+    zones = {flank: target.zone(forecast.axle.role(flank)) for flank in FLANKS}
     flanks = [
         ChartFlank(
             heading=_heading(forecast, flank),
-            before=forecast.drawn(flank, "before"),
+            before=read.get(flank) or forecast.drawn(flank, "before"),
             after=forecast.drawn(flank, "after"),
-            lines=_chart_lines(forecast, flank),
+            zone=(zones[flank].u, zones[flank].v) if zones[flank].judged else None,
+            lines=_chart_lines(forecast, flank, read.get(flank)),
         )
         for flank in _in_order(forecast)
     ]
@@ -198,11 +207,17 @@ def _rows(forecast: Forecast, flank: FlankName) -> list[tuple[str, tuple[str, st
     ]
 
 
-def _chart_lines(forecast: Forecast, flank: FlankName) -> tuple[str, ...]:
+def _chart_lines(forecast: Forecast, flank: FlankName, read: Patch | None) -> tuple[str, ...]:
     first, last = forecast.before.patch(flank), forecast.after.patch(flank)
     shift = forecast.shift(flank)
     if first is None or last is None or shift is None:
         return ("No patch on this flank " + ("before the move" if first is None else "after the move"),)
+    if read is not None:
+        sigma = forecast.after.sigma[flank]
+        return (
+            f"Length: read at {_share(read, 0)}, after the move {_share(last, 0)} ± {sigma[0]:.0%}",
+            f"Height: read at {_share(read, 1)}, after the move {_share(last, 1)} ± {sigma[1]:.0%}",
+        )
     moved = _moved(shift, forecast.shift_spread[flank])
     return (
         f"Length {_share(first, 0)} to {_share(last, 0)}: {moved[0]}",

@@ -167,3 +167,20 @@ def test_a_file_that_is_no_reading_is_refused(
     reading.write_text(text)
     assert main(["predict", str(axle), "--reading", str(reading)]) == 1
     assert "[reading-file]" in capsys.readouterr().err
+
+
+def test_the_picture_starts_from_the_patch_that_was_read_and_the_backlash_measured_then(
+    axle: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    reading = tmp_path / "reading.json"
+    content = json.loads(reading_of({"convex": (0.55, 0.65), "concave": (0.5, 0.62)})) | {
+        "backlash_mm": [0.17]
+    }
+    reading.write_text(json.dumps(content))
+    given = [str(axle), "--reading", str(reading), "--pinion", "-0.1 mm"]
+    seen = run_json(capsys, *given)
+    assert seen["backlash_mm"]["before_is"] == "measured"
+    picture = tmp_path / "chart.svg"
+    assert main(["predict", *given, "--picture", str(picture)]) == 0
+    text = picture.read_text(encoding="utf-8")
+    assert "read at 55%" in text and "read at 62%" in text and "wanted place of the centre" in text

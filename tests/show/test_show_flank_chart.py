@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 from xml.etree import ElementTree
 
@@ -9,8 +10,8 @@ import numpy as np
 import pytest
 
 from contactread.patch import Patch, ellipse, told_clear
-from contactread.show.drawing import Drawing, _dashes
-from contactread.show.flank_chart import ChartFlank, flank_chart
+from contactread.show.drawing import Drawing, Shape, _dashes
+from contactread.show.flank_chart import AFTER_FILL, ChartFlank, flank_chart
 
 
 def patch(centre: tuple[float, float], tilt_deg: float = 0.0) -> Patch:
@@ -68,3 +69,17 @@ def test_dashes_cover_their_share_of_a_line() -> None:
 
 def test_empty_drawing_is_a_drawing() -> None:
     assert ElementTree.fromstring(Drawing(10, 10, "#fff", "t").svg()).get("role") == "img"
+
+
+def test_no_patch_has_a_pointed_corner_and_its_place_and_size_stay() -> None:
+    """A computed outline can end in a point; a roller leaves none."""
+    pointed = replace(AFTER, outlines=(((0.2, 0.5), (0.5, 0.9), (0.8, 0.5), (0.5, 0.1)),))
+    drawing = flank_chart([ChartFlank("Drive", None, pointed)], "Forecast")
+    shape = next(i for i in drawing.items if isinstance(i, Shape) and i.fill == AFTER_FILL)
+    points = np.array([*shape.points, *shape.points[:2]])
+    steps = np.diff(points, axis=0)
+    turns = np.abs(np.angle(np.exp(1j * np.diff(np.unwrap(np.arctan2(steps[:, 1], steps[:, 0]))))))
+    assert np.degrees(turns.max()) < 40  # of a corner of 97°
+    wide = np.ptp(points, axis=0)
+    assert wide[0] == pytest.approx(0.6 * 452, rel=0.1)
+    assert points[:, 0].mean() == pytest.approx(28 + 452 / 2, abs=4)

@@ -43,6 +43,13 @@ class ContactreadError(Exception):
         """The one shape in which every ``--json`` output shows an error."""
         return {"code": self.code, "message": self.message, "next_step": self.next_step}
 
+    def refused_photo(self, path: str) -> dict[str, object]:
+        """One entry of "photos" in the JSON contract for a photo that this error refused."""
+        return {
+            "path": path, "status": "refused", "refusal": self.to_json(), "flank": None, "side": None,
+            "confidence": None, "flags": [], "teeth": [], "pattern": None,
+        }  # fmt: skip
+
 
 class QuantityError(ContactreadError):
     """A length, torque or angle that can't be understood."""

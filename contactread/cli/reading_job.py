@@ -43,10 +43,7 @@ class Result:
             entry = self.reading.to_json()
         else:
             assert self.refusal is not None
-            entry = {
-                "path": str(self.path), "status": "refused", "refusal": self.refusal.to_json(),
-                "flank": None, "side": None, "confidence": None, "flags": [], "teeth": [], "pattern": None,
-            }  # fmt: skip
+            entry = self.refusal.refused_photo(str(self.path))
         return entry | {"marked": None if self.picture is None else str(self.picture)}
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from contactread.errors import PhotoError
-from contactread.records.review import ReadTask, refused
+from contactread.records.review import ReadTask
 
 
 def read_photo(task: ReadTask) -> dict[str, Any]:
@@ -24,5 +24,5 @@ def read_photo(task: ReadTask) -> dict[str, Any]:
         photo = load_photo(task.path if task.data is None else task.data, reduce=True)
         found = with_measured(read(photo, corners=task.corners, flank=task.flank, axle=axle))
     except PhotoError as error:
-        found = refused(task.path, error)
+        found = error.refused_photo(task.path.name)
     return found | {"path": task.path.name}  # The folder says nothing about the photo, and may say too much.

@@ -147,14 +147,12 @@ class _Batch:
             with workers() as executor:
                 reading = executor.submit(self._read, waiting.task).result()
         except BrokenExecutor:
-            reading = refused(
-                waiting.filed.path,
-                BookError(
-                    "reading-crashed",
-                    "Reading this photo ended the program that read it.",
-                    "Take the photo again, or save it as an ordinary JPEG. Please report this photo.",
-                ),
+            crashed = BookError(
+                "reading-crashed",
+                "Reading this photo ended the program that read it.",
+                "Take the photo again, or save it as an ordinary JPEG. Please report this photo.",
             )
+            reading = crashed.refused_photo(waiting.filed.path.name)
         return self._keep(waiting, reading)
 
     def _prepare(self, filed: Filed, place: Place) -> Outcome | _Waiting:
@@ -240,11 +238,3 @@ def _coded(error: Exception) -> ContactreadError:
     return ContactreadError(
         "fault", f"contactread has a fault: {type(error).__name__}: {error}", "Please report it."
     )
-
-
-def refused(path: Path, error: ContactreadError) -> dict[str, Any]:
-    """A refusal as one photo of ``read --json``."""
-    return {
-        "path": str(path), "status": "refused", "refusal": error.to_json(), "flank": None, "side": None,
-        "confidence": None, "flags": [], "teeth": [], "pattern": None,
-    }  # fmt: skip

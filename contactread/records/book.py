@@ -436,7 +436,7 @@ def _connection(path: Path, mode: str, wait_s: float, immutable: bool = False) -
         connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
     except BaseException as error:
         connection.close()
-        if getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_NOTADB:
+        if getattr(error, "sqlite_errorcode", None) in (sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_ERROR):
             raise damaged(path, "it is not a database any more, or never was one.") from error
         raise
     return connection

@@ -90,10 +90,10 @@ def check_facts(book: Book, database: list[str]) -> tuple[list[str], list[str]]:
     for table in TABLES:
         try:
             for key, columns in changed_rows(book.connection, table):
-                changed.append(f"{_named(book, table, key)}: {_what(book, table, key, columns)}")
+                changed.append(f"{named(book, table, key)}: {_what(book, table, key, columns)}")
             for row in book.connection.execute(f"SELECT * FROM {table}"):
                 impossible += [
-                    f"{_named(book, table, key_of(table, row))}: {w}" for w in _impossible(table, row)
+                    f"{named(book, table, key_of(table, row))}: {w}" for w in _impossible(table, row)
                 ]
         except (sqlite3.Error, ValueError, OverflowError, TypeError) as error:
             database.append(f"table {table} can't be read: {error}")
@@ -116,7 +116,7 @@ def _what(book: Book, table: str, key: str, columns: tuple[str, ...]) -> str:
     return f"changed since it was written: {', '.join(shown)}"
 
 
-def _named(book: Book, table: str, key: str) -> str:
+def named(book: Book, table: str, key: str) -> str:
     """A row as a person knows it."""
     try:
         values = key_values(table, key)

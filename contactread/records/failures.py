@@ -28,6 +28,8 @@ def told(path: Path) -> Iterator[None]:
         raise _from_sqlite(error, path) from error
     except OSError as error:
         raise _from_disk(error, path) from error
+    except UnicodeDecodeError as error:
+        raise damaged(path, "it holds text that isn't UTF-8.") from error
     except OverflowError as error:
         raise BookError(
             "record-value",
@@ -58,7 +60,7 @@ def _from_sqlite(error: sqlite3.Error, path: Path) -> BookError:
         return _full(path)
     if primary in (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM):
         return _read_only(path)
-    if primary in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
+    if primary in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB) or "decode" in str(error):
         return damaged(path, f"{error}.")
     if primary == sqlite3.SQLITE_IOERR:
         # SQLite reports a full disk this way when the file system, not SQLite, sets the limit.

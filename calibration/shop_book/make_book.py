@@ -33,7 +33,7 @@ AXLE = '[gears]\npinion_teeth = 11\nring_teeth = 41\nring_diameter = "{} mm"\n'
 def make_book(path: Path, jobs: int, seed: int = 1) -> dict[str, int]:
     """Fill a new book; rows by table."""
     chance = random.Random(seed)
-    with Book(path, write=True) as book, book.writing():
+    with Book(path, write=True) as book, book.writing("made up"):
         for number, kind in enumerate(KINDS, 1):
             text = f'name = "{kind}"\n' + AXLE.format(180 + 10 * number)
             sha256 = hashlib.sha256(text.encode()).hexdigest()

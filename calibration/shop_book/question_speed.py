@@ -61,6 +61,10 @@ def cases(
             lambda _: questions.runout_hints(book),
             sql(questions.RUNOUT, **questions.RUNOUT_LIMITS, most=100),
         ),
+        "verdicts": (
+            lambda _: questions.verdicts(book),
+            sql(questions.verdicts_sql(None), most=50),
+        ),
         "search": (
             lambda i: questions.search(book, WORDS[i % len(WORDS)]),
             lambda i: bare.execute(
@@ -79,6 +83,8 @@ def _match(words: str) -> str:
 def _prove_equal(name: str, answer: questions.Answer, rows: list[tuple[Any, ...]]) -> None:
     if name == "walk":  # one row a try, against one a reading
         assert {row[0]: row[3] for row in answer.rows} == {row[0]: row[1] for row in rows}
+    elif name == "verdicts":  # one row a job, against one a try
+        assert [row[0] for row in answer.rows] == list(dict.fromkeys(row[0] for row in rows))
     elif name == "shims":  # the median comes from the histogram
         assert sum(row[1] for row in answer.rows) == sum(row[2] for row in rows)  # type: ignore[misc]
     elif name == "tries by month":  # without the empty column of persons

@@ -1,0 +1,1 @@
+"""The page for a phone on the shop's network (extra `web`)."""

@@ -31,6 +31,7 @@ class Command(NamedTuple):
 COMMANDS: dict[str, tuple[Command, ...]] = {
     "Photos and advice": (
         Command("read", "read", "read", "Read photos: where each pattern sits, and the next shim move."),
+        Command("serve", "serve", "serve", "The same on a phone: a page for the shop's network."),
         Command("flags", "flags", "flags", "What can be wrong with a photo, and what to do about it."),
         Command("cautions", "cautions", "cautions", "Every caution in full."),
     ),

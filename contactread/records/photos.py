@@ -78,6 +78,21 @@ def kept_photos(book: Book) -> list[tuple[str, str, int]]:
     return [photos[sha256] for sha256 in sorted(photos)]
 
 
+def loose_photos(book: Book, most: int = 50) -> list[RecordedPhoto]:
+    """Photos that belong to no try yet, newest first."""
+    rows = book.rows(f"{_SELECT} WHERE photo.try_id IS NULL ORDER BY photo.id DESC LIMIT ?", most)
+    return [_photo(row) for row in rows]
+
+
+def readings_of(book: Book, sha256: str) -> list[dict[str, Any]]:
+    """Every reading of a photo, oldest first: as found, and as corrected since."""
+    rows = book.rows(
+        "SELECT json FROM reading JOIN photo ON photo.id = photo_id WHERE sha256 = ? ORDER BY reading.id",
+        sha256,
+    )
+    return [json.loads(row["json"]) for row in rows]
+
+
 def keep_advice(
     book: Book,
     try_id: int,

@@ -1,0 +1,65 @@
+"""The page as one ASGI application."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Mount
+from starlette.staticfiles import StaticFiles
+from starlette.types import ASGIApp, Scope
+
+from contactread.errors import ContactreadError
+from contactread.web import api, book_pages, other_pages, photo_pages
+from contactread.web.guard import Guard, Refused, as_json
+from contactread.web.page import HERE, error_page
+from contactread.web.site import Site, as_coded, status_of
+
+
+def make_app(site: Site, hosts: Iterable[str], **guard: Any) -> ASGIApp:
+    """The whole page behind its guard. hosts: what the Host header may say. guard: see `Guard`."""
+    inner = Starlette(
+        routes=[
+            Mount("/static", StaticFiles(directory=HERE / "static"), name="static"),
+            *photo_pages.ROUTES,
+            *book_pages.ROUTES,
+            *other_pages.ROUTES,
+            *api.ROUTES,
+        ],
+        exception_handlers={ContactreadError: _say, Refused: _refuse, HTTPException: _say, Exception: _say},
+    )
+    inner.state.site = site
+    return Guard(
+        inner, pairing=site.pairing, hosts=hosts, cookie=site.cookie, folder=site.shop.path.parent,
+        show=_show, **guard,
+    )  # fmt: skip
+
+
+async def _refuse(request: Request, error: Exception) -> Response:
+    assert isinstance(error, Refused)
+    return _answer(request.scope, error.error, error.status)
+
+
+async def _say(request: Request, error: Exception) -> Response:
+    coded = as_coded(error)
+    status = error.status_code if isinstance(error, HTTPException) else status_of(coded)
+    return _answer(request.scope, coded, status)
+
+
+def _show(scope: Scope, refused: Refused) -> ASGIApp:
+    return _answer(scope, refused.error, refused.status)
+
+
+def _answer(scope: Scope, error: ContactreadError, status: int) -> Response:
+    """The error in the shape that was asked for: a page, or the one JSON object."""
+    if scope["path"].startswith("/api/"):
+        response = Response(as_json(error), status, media_type="application/json")
+    else:
+        response = error_page(error, status, paired=scope.get("state", {}).get("session") is not None)
+    if status in (408, 413):  # what is still coming isn't read
+        response.headers["connection"] = "close"
+    return response

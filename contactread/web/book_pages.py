@@ -1,0 +1,295 @@
+"""The shop book on the page: jobs, tries, sheet, sign-off, report, search, start shims."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import urlencode
+
+from markupsafe import Markup
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import FormData, UploadFile
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+from starlette.routing import Route
+
+from contactread.errors import AxleFileError, ContactreadError
+from contactread.records import questions
+from contactread.records.book import Book
+from contactread.records.jobs import list_jobs, open_job
+from contactread.records.nouns import Fastener, Try
+from contactread.records.sign_off import check_list, sign_off, stop
+from contactread.records.tries import record
+from contactread.records.undo import undo
+from contactread.show import sheet_text
+from contactread.show.shop_charts import shims_chart
+from contactread.show.walk_chart import walk_chart
+from contactread.units import parse_torque, show_clearance
+from contactread.web import shop
+from contactread.web.axles import FORM, axle_text
+from contactread.web.given import backlashes, length, number_of, photo_hashes
+from contactread.web.page import page
+from contactread.web.photo_pages import advise, answer_parts, next_try
+from contactread.web.site import ANSWER_S, near, session_of, site_of
+
+MOST_AXLE_BYTES = 100_000
+REPORT_POLICY = (
+    "default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:; "
+    "frame-ancestors 'none'; sandbox"
+)
+
+
+async def jobs(request: Request) -> Response:
+    """The jobs, newest first, or those in which words are found."""
+    site = site_of(request)
+    words = request.query_params.get("q", "").strip()[:100]
+    found = await site.shop.asked(questions.search, words) if words else None
+    listed = [] if words else await site.shop.asked(list_jobs, most=100)
+    rows = [dict(zip(found.columns, row, strict=True)) for row in found.rows] if found else []
+    return page(
+        request, "jobs.html", jobs=listed, state=sheet_text.state, day=sheet_text.day, words=words, rows=rows
+    )
+
+
+async def new_job(request: Request) -> Response:
+    """The form for a job. Photos that are to go into it come along in the address."""
+    site = site_of(request)
+    kinds = await site.shop.asked(_axles_known)
+    return page(
+        request, "new_job.html", fields=FORM, kinds=kinds, usual=site.axle_text is not None,
+        carried=_carried(request.query_params.multi_items()), who=session_of(request).name,
+    )  # fmt: skip
+
+
+async def make_job(request: Request) -> Response:
+    """Open the job, then go on with the photos."""
+    site, session = site_of(request), session_of(request)
+    async with request.form(max_files=1, max_fields=40, max_part_size=20_000) as form:
+        text = await _axle_of(request, form)
+        session.name = _text(form, "who").strip()[:100] or session.name
+        job = await site.shop.told(
+            open_job, vehicle=_text(form, "vehicle"), axle_text=text, who=session.name,
+            gear_set=_text(form, "gear_set"), notes=_text(form, "notes"),
+        )  # fmt: skip
+        carried = _carried(form.multi_items())
+    return RedirectResponse(f"/?{urlencode([('job', job.id), *carried])}", 303)
+
+
+async def _axle_of(request: Request, form: FormData) -> str:
+    """The axle file that the form means: of an earlier job, the usual one, a file, or made of numbers."""
+    site, choice = site_of(request), _text(form, "axle")
+    if choice.startswith("job-"):
+        return str(await site.axle_for(number_of(choice[4:], "job")))
+    if choice == "usual" and site.axle_text is not None:
+        return site.axle_text
+    if choice == "file":
+        file = form.get("axle_file")
+        data = await file.read(MOST_AXLE_BYTES + 1) if isinstance(file, UploadFile) else b""
+        try:
+            if not data or len(data) > MOST_AXLE_BYTES:
+                raise ValueError
+            return data.decode("utf-8")
+        except ValueError:
+            raise AxleFileError(
+                "axle-unreadable", "No axle file came, or it isn't plain text.",
+                "Choose the file that 'contactread axle new' wrote.") from None  # fmt: skip
+    fields = {name: _text(form, name) for name, *_ in FORM}
+    return axle_text(_text(form, "axle_name"), _text(form, "place"), fields)
+
+
+def _axles_known(book: Book) -> list[tuple[int, str]]:
+    """The newest job of each kind of axle: its number and the kind."""
+    kinds: dict[str, int] = {}
+    for job in list_jobs(book, most=200):
+        kinds.setdefault(job.kind, job.id)
+    return [(number, kind) for kind, number in kinds.items()]
+
+
+async def one_job(request: Request) -> Response:
+    """A job: what is missing, its tries, and where to go on."""
+    view = await _view(request)
+    rows = [
+        {"name": sheet_text.name_text(m), "value": sheet_text.values_text(m),
+         "limit": sheet_text.limit_text(m), "verdict": m.verdict, "missed": sheet_text.missed_text(m)}
+        for m in view.sheet.measures
+    ]  # fmt: skip
+    walk = await site_of(request).shop.asked(questions.walk, view.job.id)
+    chart = walk_chart(walk).svg(alone=False) if len(view.tries) > 1 else ""
+    return page(
+        request, "job.html", job=view.job, tries=view.tries, sheet=view.sheet, measures=rows,
+        state=sheet_text.state(view.job), day=sheet_text.day, built=sheet_text.build_text,
+        clearance=show_clearance, next_try=next_try(view), walk=Markup(chart),
+    )  # fmt: skip
+
+
+async def one_try(request: Request) -> Response:
+    """A try of a job: its answer, as it was given."""
+    view = await _view(request)
+    number = number_of(request.path_params["number"], "try")
+    attempt = next((t for t in view.tries if t.number == number), None)
+    if attempt is None:
+        raise ContactreadError(
+            "try-missing", f"Job {view.job.id} has no try {number}.", "Go back to the job."
+        )
+    advice = None if attempt.advice is None else attempt.advice.json
+    last = attempt is view.tries[-1]
+    return page(
+        request, "answer.html", job=view.job, attempt=attempt, jobs=[], backlash_mm=attempt.backlash_mm,
+        query="", next_try=next_try(view) if last and advice and view.job.sign_off is None else None,
+        earlier=[t for t in view.tries if t.number < number], built=sheet_text.build_text(attempt),
+        measures=[],
+        **await run_in_threadpool(
+            answer_parts, list(attempt.photos), view.job.axle, advice, _lacking(attempt), attempt.backlash_mm
+        ),
+    )  # fmt: skip
+
+
+def _lacking(attempt: Try) -> str:
+    missing = [role for role in ("drive", "coast") if attempt.reading_of(role) is None]
+    if not missing:
+        return "No answer was asked for yet."
+    sides = " or the ".join(missing)
+    return f"There is no readable photo of the {sides} side yet. Photograph it, then ask again."
+
+
+async def ask_again(request: Request) -> Response:
+    """Advice on a try once more, after a correction or another photo."""
+    view = await _view(request)
+    number = number_of(request.path_params["number"], "try")
+    held = near([p for t in view.tries if t.number == number for p in t.photos])
+    await advise(request, view.job.id, number, held)
+    return RedirectResponse(f"/jobs/{view.job.id}/tries/{number}", 303)
+
+
+async def measure(request: Request) -> Response:
+    """The form for what was measured on the newest try."""
+    view = await _view(request)
+    newest = view.tries[-1] if view.tries else None
+    return page(
+        request, "measure.html", job=view.job, attempt=newest, fasteners=newest.fasteners if newest else ()
+    )
+
+
+async def keep_measured(request: Request) -> Response:
+    """Record what the form says; what is left empty stays as it is."""
+    site, session = site_of(request), session_of(request)
+    job_id = number_of(request.path_params["job"], "job")
+    form = await request.form(max_files=0, max_fields=60, max_part_size=10_000)
+    lengths = {
+        name: length(_text(form, name), "mm") for name in ("ring_runout_mm", "side_preload_mm")
+        if _text(form, name).strip()
+    }  # fmt: skip
+    torques = {
+        name: parse_torque(_text(form, name)) for name in ("pinion_torque_nm", "total_torque_nm")
+        if _text(form, name).strip()
+    }  # fmt: skip
+    words = {name: _text(form, name) for name in ("compound", "drag", "notes") if _text(form, name).strip()}
+    if torques.get("pinion_torque_nm") is not None:
+        words["bearings"] = _text(form, "bearings") or "new"
+    fastener = _fastener(form)
+    await site.shop.told(
+        record, job_id, who=session.name,
+        backlash_mm=backlashes(_text(form, "backlash"), _text(form, "unit")),
+        fasteners=[fastener] if fastener else [], sure=bool(_text(form, "sure")),
+        **lengths, **torques, **words,
+    )  # fmt: skip
+    return RedirectResponse(f"/jobs/{job_id}", 303)
+
+
+def _fastener(form: FormData) -> Fastener | None:
+    """A fastener with the manual's torque, as the person entered it."""
+    name = _text(form, "fastener").strip()
+    if not name:
+        return None
+    least = parse_torque(_text(form, "least"))
+    most = parse_torque(_text(form, "most")) if _text(form, "most").strip() else least
+    done = parse_torque(_text(form, "tightened")) if _text(form, "tightened").strip() else None
+    return Fastener(name, least, most, done)
+
+
+async def close_form(request: Request) -> Response:
+    """The check-list to tick off, and what the sheet still misses."""
+    view = await _view(request)
+    return page(
+        request,
+        "close.html",
+        job=view.job,
+        sheet=view.sheet,
+        lines=check_list(),
+        who=session_of(request).name,
+    )
+
+
+async def close(request: Request) -> Response:
+    """Sign the job off, or stop it."""
+    site, session = site_of(request), session_of(request)
+    job_id = number_of(request.path_params["job"], "job")
+    form = await request.form(max_files=0, max_fields=60, max_part_size=20_000)
+    session.name = _text(form, "who").strip()[:100] or session.name
+    if _text(form, "how") == "stop":
+        await site.shop.told(stop, job_id, who=session.name, reason=_text(form, "reason"))
+    else:
+        confirmed = [str(code) for code in form.getlist("confirm")]
+        await site.shop.told(
+            sign_off, job_id, who=session.name, confirmed=confirmed, despite=_text(form, "despite")
+        )
+    return RedirectResponse(f"/jobs/{job_id}", 303)
+
+
+async def report(request: Request) -> Response:
+    """The one-page report, as the command writes it."""
+    site = site_of(request)
+    job_id = number_of(request.path_params["job"], "job")
+    text = await site.workers.run("report", site.shop.path, job_id, seconds=ANSWER_S)
+    return HTMLResponse(text, headers={"content-security-policy": REPORT_POLICY})
+
+
+async def take_back(request: Request) -> Response:
+    """Undo the last entry of this phone's person."""
+    site = site_of(request)
+    job_id = number_of(request.path_params["job"], "job")
+    await site.shop.told(undo, who=session_of(request).name)
+    return RedirectResponse(f"/jobs/{job_id}", 303)
+
+
+async def shims(request: Request) -> Response:
+    """Start shim against final shim: where to start the next one like it."""
+    answer = await site_of(request).shop.asked(questions.start_shims)
+    rows = [dict(zip(answer.columns, row, strict=True)) for row in answer.rows]
+    chart = shims_chart(answer).svg(alone=False) if rows else ""
+    return page(request, "shims.html", rows=rows, chart=Markup(chart), clearance=show_clearance)
+
+
+async def _view(request: Request) -> shop.JobView:
+    number = number_of(request.path_params["job"], "job")
+    view: shop.JobView = await site_of(request).shop.asked(shop.job_view, number)
+    return view
+
+
+def _carried(items: list[tuple[str, Any]]) -> list[tuple[str, str]]:
+    """Photos and backlash that go along to the next page."""
+    texts = [(name, value) for name, value in items if isinstance(value, str)]
+    hashes = photo_hashes(value for name, value in texts if name == "photo")
+    backlash = " ".join(value[:40] for name, value in texts if name == "backlash")
+    return [("photo", each) for each in hashes] + ([("backlash", backlash)] if backlash else [])
+
+
+def _text(form: FormData, name: str) -> str:
+    value = form.get(name, "")
+    return value if isinstance(value, str) else ""
+
+
+ROUTES = [
+    Route("/jobs", jobs),
+    Route("/jobs", make_job, methods=["POST"]),
+    Route("/jobs/new", new_job),
+    Route("/jobs/{job}", one_job),
+    Route("/jobs/{job}/tries/{number}", one_try),
+    Route("/jobs/{job}/tries/{number}/ask", ask_again, methods=["POST"]),
+    Route("/jobs/{job}/measure", measure),
+    Route("/jobs/{job}/measure", keep_measured, methods=["POST"]),
+    Route("/jobs/{job}/close", close_form),
+    Route("/jobs/{job}/close", close, methods=["POST"]),
+    Route("/jobs/{job}/undo", take_back, methods=["POST"]),
+    Route("/jobs/{job}/report", report),
+    Route("/shims", shims),
+]

@@ -1,0 +1,175 @@
+"""Answers for the page, as plain data: the advice on two photos, and a move foreseen."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+from contactread.advice.advise import advise
+from contactread.advice.answer import Expectation
+from contactread.advice.findings import describe
+from contactread.advice.plan import expectation, zones_for
+from contactread.advice.shims import carrier_change, pinion_shim_change
+from contactread.axle import Axle, Role
+from contactread.belief import Belief, EarlierTry, believe
+from contactread.belief.targets import target_for
+from contactread.errors import ContactreadError
+from contactread.patch import Patch, Point
+from contactread.pattern.measures import Setup, Side
+from contactread.records.measured import side_of
+from contactread.show.flank_chart import ChartFlank, bare_flank
+from contactread.units import show_clearance, show_length
+
+ROLES: tuple[Role, Role] = ("drive", "coast")
+BOTH_SIDES = "The answer needs both sides: a photo of the drive side and one of the coast side."
+_HELD = 4
+_believed: OrderedDict[str, Belief] = OrderedDict()
+
+
+def answer(
+    readings: Sequence[dict[str, Any]], axle: Axle | None, backlash_mm: tuple[float, ...]
+) -> dict[str, Any]:
+    """Advice on the surest photo of each side: {"advice": its JSON or None, "lacking": why there is none}."""
+    sides = surest(readings, axle)
+    if len(sides) == 2:
+        advice = advise(Setup(sides["drive"], sides["coast"], backlash_mm), axle)
+        return {"advice": advice.to_json(), "lacking": ""}
+    lacking = BOTH_SIDES
+    if len(readings) > 1:
+        lacking = f"All photos show the {next(iter(sides), 'same')} side. {BOTH_SIDES}"
+    return {"advice": None, "lacking": lacking}
+
+
+def side_views(sides: dict[Role, Side], axle: Axle | None, advice: dict[str, Any] | None) -> dict[str, Any]:
+    """Of each side its words, and its chart with the wanted zone and, where a move is advised, the patch
+    foreseen after it."""
+    after = _expected_of(advice)
+    views: dict[str, Any] = {}
+    for role, side in sides.items():
+        to = None if after is None else (after[role]["centroid"][0], after[role]["centroid"][1])
+        then = None if to is None else _shifted(side, to)
+        words = describe(side, target_for(axle).zone(role))
+        views[role] = {"flank": side.flank, "words": words, "chart": _chart(role, side, axle, then)}
+    return views
+
+
+def surest(readings: Sequence[dict[str, Any]], axle: Axle | None) -> dict[Role, Side]:
+    """The side of the surest reading of each role."""
+    sides: dict[Role, Side] = {}
+    for reading in sorted(readings, key=lambda each: each["confidence"] or 0.0):
+        side = side_of(reading)
+        role = side.role if axle is None else axle.role(side.flank)
+        sides[role] = replace(side, role=role)
+    return sides
+
+
+def what_if(
+    readings: Sequence[dict[str, Any]],
+    axle: Axle | None,
+    backlash_mm: tuple[float, ...],
+    pinion_mm: float,
+    ring_mm: float,
+    history: Sequence[EarlierTry] = (),
+) -> dict[str, Any]:
+    """Both patterns and the backlash after a move P, G (mm, away positive), beside what is read now.
+
+    history: earlier tries of the same set-up. Raises ContactreadError axle-needed, sides-missing.
+    """
+    if axle is None:
+        raise ContactreadError(
+            "axle-needed", "Without an axle file no amount can be foreseen.", "Choose a job on top."
+        )
+    sides = surest(readings, axle)
+    if len(sides) < 2:
+        raise ContactreadError("sides-missing", BOTH_SIDES, "Photograph the other side too.")
+    forecast = _belief(Setup(sides["drive"], sides["coast"], backlash_mm), axle, history).forecast(
+        pinion_mm, ring_mm
+    )
+    mean = sum(backlash_mm) / len(backlash_mm) if backlash_mm else None
+    after = expectation(forecast.after, zones_for(target_for(axle), axle, mean), axle)
+    views = {}
+    for role in ROLES:
+        patch = forecast.drawn(sides[role].flank, "after")
+        words = "no pattern is foreseen here" if patch is None else _centre_words(patch.centre)
+        views[role] = {"chart": _chart(role, sides[role], axle, patch), "words": words}
+    return {
+        "pinion_mm": pinion_mm,
+        "ring_mm": ring_mm,
+        "moves": move_words(axle, pinion_mm, ring_mm),
+        "sides": views,
+        "backlash": _backlash_words(after),
+        "chance": round(after.chance, 3),
+    }
+
+
+def move_words(axle: Axle, pinion_mm: float, ring_mm: float) -> list[str]:
+    """What the hand changes for a move, a line for each part."""
+    lines = []
+    if abs(pinion_mm) > 1e-9:
+        shim = pinion_shim_change(pinion_mm, axle.pinion_shim)
+        way = "away from" if pinion_mm > 0 else "toward"
+        if shim is None or shim.change_mm is None:
+            lines.append(f"Pinion {show_clearance(abs(pinion_mm))} {way} the ring gear.")
+        else:
+            fit = "" if shim.new_mm is None else f": fit {show_length(shim.new_mm)}"
+            thick = "thicker" if shim.change_mm > 0 else "thinner"
+            lines.append(f"Pinion shim {show_clearance(abs(shim.change_mm))} {thick}{fit}.")
+    if abs(ring_mm) > 1e-9:
+        way = "away from" if ring_mm > 0 else "toward"
+        lines.append(f"Ring gear {show_clearance(abs(ring_mm))} {way} the pinion.")
+        for part in carrier_change(ring_mm, axle.carrier):
+            if part.change_mm is not None and part.new_mm is not None:
+                name = "Behind the ring gear" if part.part == "ring_side_shim" else "Opposite side"
+                lines.append(f"{name}: fit {show_length(part.new_mm)}.")
+            elif part.notches is not None:
+                lines.append(f"Adjusters: {abs(part.notches):.1f} notches each.")
+    return lines or ["No move."]
+
+
+def _belief(setup: Setup, axle: Axle, history: Sequence[EarlierTry]) -> Belief:
+    key = repr((setup, axle, history))
+    belief = _believed.get(key)
+    if belief is None:
+        belief = _believed[key] = believe(axle, setup, history)
+    _believed.move_to_end(key)
+    while len(_believed) > _HELD:
+        _believed.popitem(last=False)
+    return belief
+
+
+def _expected_of(advice: dict[str, Any] | None) -> dict[str, Any] | None:
+    """What is expected once all advised moves are made."""
+    if advice is None or not advice["moves"]:
+        return None
+    expected: dict[str, Any] | None = advice["moves"][-1]["expected"]
+    return expected
+
+
+def _chart(role: Role, side: Side, axle: Axle | None, then: Patch | None) -> str:
+    zone = target_for(axle).zone(role)
+    flank = ChartFlank("", side if then else None, then or side, (zone.u, zone.v))
+    said = "now and after the move" if then else "as read"
+    return bare_flank(flank, f"{role.capitalize()} side, {side.flank} flank: pattern {said}").svg(alone=False)
+
+
+def _shifted(side: Side, to: Point) -> Patch:
+    """The patch as read, moved to a foreseen centre; what leaves the flank is cut off."""
+    du, dv = to[0] - side.centre[0], to[1] - side.centre[1]
+    moved = tuple(
+        tuple((min(1.0, max(0.0, u + du)), min(1.0, max(0.0, v + dv))) for u, v in outline)
+        for outline in side.shape()
+    )
+    return replace(side, centre=to, outlines=moved)
+
+
+def _centre_words(at: Point) -> str:
+    return f"centre {at[0]:.0%} of the length from the toe, {at[1]:.0%} of the height from the root"
+
+
+def _backlash_words(after: Expectation) -> str:
+    if after.backlash_mm is None or after.backlash_sigma_mm is None:
+        return "Backlash: not measured, so only its change is known."
+    doubt = show_clearance(after.backlash_sigma_mm)
+    return f"Backlash {show_clearance(after.backlash_mm)}, give or take {doubt}"

@@ -1,0 +1,88 @@
+"""What comes from forms and addresses, understood or refused."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from typing import Literal
+
+from contactread.errors import ContactreadError, QuantityError
+from contactread.units import parse_length
+
+MOST_PHOTOS = 12
+MOST_BACKLASH_MM = 1.5  # no axle that can be set up has more
+LengthUnit = Literal["mm", "thou", "in"]
+_SHA256 = re.compile(r"[0-9a-f]{64}")
+
+
+def photo_hash(text: str) -> str:
+    """A photo's SHA-256. Raises ContactreadError photo-unknown: no other text reaches the book."""
+    if not _SHA256.fullmatch(text):
+        raise ContactreadError("photo-unknown", "There is no such photo.", "Go back and send it again.")
+    return text
+
+
+def photo_hashes(texts: Iterable[str]) -> list[str]:
+    """Several, each once."""
+    hashes = list(dict.fromkeys(photo_hash(text) for text in texts))
+    if len(hashes) > MOST_PHOTOS:
+        raise ContactreadError(
+            "too-many-photos", f"{len(hashes)} photos are too many for one answer.",
+            f"Choose at most {MOST_PHOTOS}.")  # fmt: skip
+    return hashes
+
+
+def number_of(text: str, what: str) -> int:
+    """A job's or a try's number. Raises ContactreadError number."""
+    if not re.fullmatch(r"[0-9]{1,9}", text):
+        raise ContactreadError(
+            "number", f"{text[:20]!r} is not a {what}'s number.", "Choose it from the list."
+        )
+    return int(text)
+
+
+def backlashes(text: str, unit: str = "") -> tuple[float, ...]:
+    """Backlash at one or more places, mm: "0,18", "7 7.5 8", "0.18 mm; 7 thou". Empty text: none.
+
+    unit: of numbers that carry none. Raises QuantityError.
+    """
+    pieces = re.findall(r"[-+]?\d*[.,]?\d+\s*(?:[^\W\d]+|\"|)", text.strip()[:300])
+    if text.strip() and not pieces:
+        raise QuantityError("length-number", f"{text[:40]!r} is not a length.", 'Write it like "0.18".')
+    found = []
+    for piece in pieces[:20]:
+        mm = parse_length(piece if re.search(r"[^\W\d]|\"", piece) else f"{piece} {unit}")
+        if not 0 <= mm <= MOST_BACKLASH_MM:
+            raise QuantityError(
+                "backlash-value", f"A backlash of {piece.strip()} {unit} can't be right.",
+                "Check the number and the unit beside it.")  # fmt: skip
+        found.append(mm)
+    return tuple(found)
+
+
+def length(text: str, unit: str) -> float:
+    """A length in mm; `unit` where the text has none. Raises QuantityError."""
+    text = text.strip()
+    return parse_length(text if re.search(r"[^\W\d]|\"", text) else f"{text} {unit}")
+
+
+def notches(text: str) -> float:
+    """Travel of an adjuster. Raises QuantityError."""
+    try:
+        value = float(text.strip().replace(",", ".").replace("−", "-"))
+    except ValueError:
+        value = 9999.0
+    if not abs(value) <= 1000:
+        raise QuantityError("notches", f"{text[:20]!r} is not a count of notches.", "Write it like -1.5.")
+    return value
+
+
+def move_mm(text: str) -> float:
+    """A move in mm as the page's sliders give it. Raises ContactreadError move."""
+    try:
+        mm = float(text or "0")
+    except ValueError:
+        mm = 99.0
+    if not abs(mm) <= 1.0:
+        raise ContactreadError("move", f"{text[:20]!r} is not a move in mm.", "Give -1 to 1.")
+    return mm

@@ -1,0 +1,137 @@
+"""Pairing, practice, help."""
+
+from __future__ import annotations
+
+import io
+from typing import Any
+
+from markupsafe import Markup
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, RedirectResponse, Response
+from starlette.routing import Route
+
+from contactread.advice.rules import full_cautions
+from contactread.flags import FLAGS
+from contactread.web.guard import HEADERS, Refused, not_paired
+from contactread.web.page import page
+from contactread.web.pairing import SESSION_S
+from contactread.web.retake import retake_svg
+from contactread.web.site import QUICK_S, session_of, site_of
+
+# Drawings and photos of questions stand in the page itself.
+PRACTICE_POLICY = HEADERS["content-security-policy"].replace("img-src 'self'", "img-src 'self' data:")
+
+
+async def pair_form(request: Request) -> Response:
+    """One button. The token is swapped only when it is pressed: previews of links don't use it up."""
+    token = request.path_params["token"]
+    if not site_of(request).pairing.valid(token):
+        raise Refused(401, not_paired())
+    return page(request, "pair.html", token=token)
+
+
+async def pair(request: Request) -> Response:
+    """Swap the token for the cookie."""
+    site = site_of(request)
+    cookie = site.pairing.swap(request.path_params["token"])
+    if cookie is None:
+        raise Refused(401, not_paired())
+    response = RedirectResponse("/", 303)
+    response.set_cookie(site.cookie, cookie, max_age=int(SESSION_S), httponly=True, samesite="strict")
+    return response
+
+
+async def phones(request: Request) -> Response:
+    """Pair another phone: a fresh code."""
+    site = site_of(request)
+    token = site.pairing.new_token()
+    codes = [
+        {"url": f"{base}/pair/{token}", "why": why, "svg": Markup(qr_svg(f"{base}/pair/{token}"))}
+        for base, why in site.addresses
+    ]
+    return page(request, "phones.html", codes=codes)
+
+
+def qr_svg(url: str) -> str:
+    """A QR code as SVG without any style."""
+    import segno
+
+    out = io.BytesIO()
+    segno.make(url, micro=False).save(
+        out, kind="svg", scale=5, xmldecl=False, svgns=True, omitsize=True, light="#ffffff",
+        title="Code to pair a phone", nl=False,
+    )  # fmt: skip
+    return out.getvalue().decode()
+
+
+async def reach(request: Request) -> Response:
+    """Shown to anybody: that this machine is reached."""
+    return PlainTextResponse("contactread is reached from here.\n")
+
+
+async def practice(request: Request) -> Response:
+    """The next question of the course."""
+    site, session = site_of(request), session_of(request)
+    question = await site.workers.run("question", site.shop.path, session.name, seconds=QUICK_S)
+    return _practice(request, question=question, mark=None)
+
+
+async def mark(request: Request) -> Response:
+    """The mark of an answer, kept for the person."""
+    site, session = site_of(request), session_of(request)
+    form = await request.form(max_files=0, max_fields=10, max_part_size=2_000)
+    question_id, given = str(form.get("question", ""))[:60], str(form.get("given", ""))[:200]
+    question, marked = await site.workers.run(
+        "mark", site.shop.path, session.name, question_id, given, seconds=QUICK_S
+    )
+    return _practice(request, question=question, mark=marked)
+
+
+def _practice(request: Request, **values: Any) -> Response:
+    response = page(request, "practice.html", who=session_of(request).name, **values)
+    response.headers["content-security-policy"] = PRACTICE_POLICY
+    return response
+
+
+async def rename(request: Request) -> Response:
+    """The name under which the book keeps what this phone does."""
+    form = await request.form(max_files=0, max_fields=5, max_part_size=1_000)
+    name = " ".join(str(form.get("name", "")).split())[:100]
+    if name:
+        session_of(request).name = name
+    return RedirectResponse("/more", 303)
+
+
+async def more(request: Request) -> Response:
+    """Everything else: name, practice, help."""
+    return page(request, "more.html", who=session_of(request).name)
+
+
+async def flags(request: Request) -> Response:
+    """What can be wrong with a photo, and what to do about it."""
+    return page(request, "flags.html", flags=[(each, Markup(retake_svg(each.code))) for each in FLAGS])
+
+
+async def cautions(request: Request) -> Response:
+    """Every caution in full."""
+    return page(request, "cautions.html", cautions=full_cautions())
+
+
+async def cannot_reach(request: Request) -> Response:
+    """Why a phone doesn't get here."""
+    return page(request, "cannot_reach.html", addresses=site_of(request).addresses)
+
+
+ROUTES = [
+    Route("/pair/{token}", pair_form),
+    Route("/pair/{token}", pair, methods=["POST"]),
+    Route("/phones", phones),
+    Route("/reach", reach),
+    Route("/practice", practice),
+    Route("/practice", mark, methods=["POST"]),
+    Route("/me", rename, methods=["POST"]),
+    Route("/more", more),
+    Route("/help/flags", flags),
+    Route("/help/cautions", cautions),
+    Route("/help/reach", cannot_reach),
+]

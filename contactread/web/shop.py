@@ -1,0 +1,122 @@
+"""What the page asks of the shop book: each a few lines, so that the page and the commands do the same."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+
+from contactread.errors import BookError
+from contactread.records.book import Book
+from contactread.records.jobs import find_job, list_jobs
+from contactread.records.nouns import Job, RecordedPhoto, Try
+from contactread.records.photos import keep_photo, known_photo, loose_photos, readings_of
+from contactread.records.sheet import Sheet, set_up_sheet
+from contactread.records.tries import find_try, record, start_try, tries_of
+
+
+@dataclass(frozen=True)
+class JobView:
+    """A job with its tries, oldest first, and the sheet of the newest."""
+
+    job: Job
+    tries: list[Try]
+    sheet: Sheet
+
+
+class Shop:
+    """One shop book. Each call opens it anew, on a thread, so that others can write meanwhile."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+
+    async def asked(self, question: Callable[..., Any], *values: Any, **named: Any) -> Any:
+        """What a function of the records room says: called with the book opened to read."""
+        return await run_in_threadpool(self._with_book, False, question, values, named)
+
+    async def told(self, change: Callable[..., Any], *values: Any, **named: Any) -> Any:
+        """As `asked`, with the book opened to write."""
+        return await run_in_threadpool(self._with_book, True, change, values, named)
+
+    def _with_book(
+        self, write: bool, do: Callable[..., Any], values: Sequence[Any], named: dict[str, Any]
+    ) -> Any:
+        with Book(self.path, write=write) as book:
+            return do(book, *values, **named)
+
+
+def photo_file(book: Book, sha256: str) -> tuple[RecordedPhoto, Path]:
+    """A photo of the book and where its original lies. Raises `BookError` photo-unknown."""
+    photo = known_photo(book, sha256)
+    if photo is None:
+        raise BookError(
+            "photo-unknown", "The shop book has no such photo.", "Go back and send the photo again."
+        )
+    return photo, book.photos.place(photo.sha256, photo.suffix)
+
+
+def photos(book: Book, hashes: Sequence[str]) -> list[RecordedPhoto]:
+    """Photos by their hashes. Raises `BookError` photo-unknown."""
+    return [photo_file(book, sha256)[0] for sha256 in dict.fromkeys(hashes)]
+
+
+def keep_reading(book: Book, sha256: str, who: str, reading: dict[str, Any]) -> RecordedPhoto:
+    """Keep another reading of a photo; the earlier ones stay beside it."""
+    photo, path = photo_file(book, sha256)
+    return keep_photo(book, path.read_bytes(), name=photo.name, who=who, try_id=None, reading=reading)
+
+
+def as_found(book: Book, sha256: str) -> dict[str, Any] | None:
+    """The newest reading that nobody corrected."""
+    return next((r for r in reversed(readings_of(book, sha256)) if "correction" not in r), None)
+
+
+def job_view(book: Book, job_id: int) -> JobView:
+    """A job as it stands. Raises `BookError` job-missing."""
+    job = find_job(book, job_id)
+    tries = tries_of(book, job_id)
+    return JobView(job, tries, set_up_sheet(job, tries[-1] if tries else None))
+
+
+def file_photos(
+    book: Book,
+    job_id: int,
+    hashes: Sequence[str],
+    backlash_mm: Sequence[float],
+    who: str,
+    build: dict[str, Any],
+    sure: bool = False,
+) -> Try:
+    """Put loose photos and a backlash into a job's try, and start that try where there is none open.
+
+    Photos that are all in one try already stay there. build: shims or notches as fitted, for a try that is
+    started. sure: values that look like slips are right.
+    """
+    tries = tries_of(book, job_id)
+    attempt = next((t for t in tries if set(hashes) <= {p.sha256 for p in t.photos}), None)
+    if attempt is None:
+        newest = tries[-1] if tries else None
+        if newest is None or newest.advice is not None:
+            attempt = start_try(book, job_id, who=who, sure=sure, shims_unknown=True, **build)
+        else:
+            attempt = newest
+    for sha256 in hashes:
+        if sha256 not in {p.sha256 for p in attempt.photos}:
+            photo, path = photo_file(book, sha256)
+            keep_photo(book, path.read_bytes(), name=photo.name, who=who, try_id=attempt.id, reading=None)
+    if backlash_mm and tuple(backlash_mm) != attempt.backlash_mm:
+        record(book, job_id, attempt.number, who=who, backlash_mm=backlash_mm, sure=sure)
+    return find_try(book, job_id, attempt.number)
+
+
+def open_jobs(book: Book) -> list[Job]:
+    """Jobs that aren't closed, newest first."""
+    return list_jobs(book, open_only=True)
+
+
+def loose(book: Book) -> list[RecordedPhoto]:
+    """Photos that belong to no try, newest first."""
+    return loose_photos(book)

@@ -1,0 +1,255 @@
+"""What the worker processes do. Arguments and results travel between processes, so they are plain data."""
+
+from __future__ import annotations
+
+import contextlib
+import re
+from collections import OrderedDict
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from contactread.axle import Axle, FlankName
+from contactread.errors import PhotoError
+from contactread.flank.finder import Found, find_flanks
+from contactread.flank.flank import CORNER_UV, Flank, FlankMap
+from contactread.photo.intake import check_photo_bytes
+from contactread.photo.load import decode_photo
+from contactread.photo.photo import Photo
+from contactread.reading import read
+from contactread.records.measured import with_measured
+from contactread.records.review import refused
+from contactread.web.axles import parsed
+
+HELD = 3  # photos
+_SIGNS = np.array([(2 * u - 1, 2 * v - 1) for u, v in CORNER_UV.values()])  # of T1(2u - 1) and T1(2v - 1)
+
+_photos: OrderedDict[str, Photo] = OrderedDict()
+_found: OrderedDict[tuple[str, str, str], Found] = OrderedDict()
+
+
+def warm() -> None:
+    """Import and load all that a first photo would wait for."""
+    from contactread.web import foreseen  # noqa: F401
+
+    with contextlib.suppress(PhotoError):
+        find_flanks(Photo(None, np.zeros((480, 640, 3), np.uint8), "", "png"))
+
+
+def read_bytes(data: bytes, name: str, axle_text: str | None, flank: FlankName | None) -> dict[str, Any]:
+    """One photo of ``read --json`` with what was measured beside it; a refusal by what is seen is one, too.
+
+    Raises PhotoError for bytes that aren't a photo that can be decoded.
+    """
+    photo = decode_photo(data, check_photo_bytes(data), None, reduce=True)
+    _hold(_photos, photo.sha256, photo)
+    return _reading(photo, name, axle_text, {"flank": flank} if flank else {})
+
+
+def teeth_of(path: Path, sha256: str, axle_text: str | None, flank: FlankName | None) -> dict[str, Any]:
+    """The teeth as found: {"flank": ..., "size": ..., "teeth": [corners by name]}; whole picture's pixels.
+
+    Raises PhotoError where none are found.
+    """
+    photo = _photo(path, sha256)
+    found = _seen(photo, axle_text, flank)
+    teeth = [flank.enlarged(photo.reduced).corners for flank in found.flanks]
+    size = list(photo.size_px)
+    return {
+        "flank": found.name,
+        "size": size,
+        "teeth": [{n: list(xy) for n, xy in each.items()} for each in teeth],
+    }
+
+
+def correct(
+    path: Path, sha256: str, name: str, axle_text: str | None, correction: Mapping[str, Any]
+) -> dict[str, Any]:
+    """The photo read again with what a person corrected; as `read_bytes`.
+
+    correction: {"flank": name or None, "moved": {tooth's number: {corner: [x, y]}}, "left_out": {number:
+    "struck" or "unrolled"}}; numbers as text, from 0, in the order of `teeth_of`.
+    """
+    return _reading(_photo(path, sha256), name, axle_text, correction)
+
+
+def picture(path: Path, sha256: str, width: int) -> bytes:
+    """The photo as an upright JPEG so many pixels wide at most; nothing of its EXIF comes along."""
+    import cv2
+
+    photo = _photo(path, sha256)
+    pixels = photo.pixels
+    if photo.width > width:
+        size = (width, max(1, round(photo.height * width / photo.width)))
+        pixels = np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), np.uint8)
+    return bytes(cv2.imencode(".jpg", pixels, [cv2.IMWRITE_JPEG_QUALITY, 82])[1])
+
+
+def answer(
+    readings: list[dict[str, Any]], axle_text: str | None, backlash_mm: tuple[float, ...]
+) -> dict[str, Any]:
+    """Advice on loose photos: see `contactread.web.foreseen.answer`."""
+    from contactread.web import foreseen
+
+    return foreseen.answer(readings, parsed(axle_text), backlash_mm)
+
+
+def answer_try(book: Path, job_id: int, number: int) -> None:
+    """Advice on a recorded try, kept with it."""
+    from contactread.records.advising import advise_try
+    from contactread.records.book import Book
+
+    with Book(book, write=True, create=False) as opened:
+        advise_try(opened, job_id, number)
+
+
+def what_if(
+    readings: list[dict[str, Any]],
+    axle_text: str,
+    backlash_mm: tuple[float, ...],
+    pinion_mm: float,
+    ring_mm: float,
+    book: Path,
+    job_id: int | None,
+    number: int | None,
+) -> dict[str, Any]:
+    """A move foreseen: see `contactread.web.foreseen.what_if`. In a job's try, with the tries before it."""
+    from contactread.records.advising import history
+    from contactread.records.book import Book
+    from contactread.records.tries import tries_of
+    from contactread.web import foreseen
+
+    axle, earlier = parsed(axle_text), []
+    if axle is not None and job_id is not None and number is not None:
+        with Book(book) as opened:
+            earlier = history(tries_of(opened, job_id), number, axle)
+    return foreseen.what_if(readings, axle, backlash_mm, pinion_mm, ring_mm, earlier)
+
+
+def report(book: Path, job_id: int) -> str:
+    """The one-page report of a job as one HTML file."""
+    from contactread.records.book import Book
+    from contactread.show.report_html import report_html
+    from contactread.show.report_page import report_page
+
+    with Book(book) as opened:
+        return report_html(report_page(opened, job_id))
+
+
+def question(book: Path, who: str) -> dict[str, Any]:
+    """The next question of a person's course, for a page; never its answer."""
+    from contactread.practice.catalog import Catalog
+    from contactread.practice.course_run import course_questions
+    from contactread.records.book import Book
+
+    with Book(book) as opened:
+        return _asked(next(course_questions(Catalog(opened), opened, who, 1)))
+
+
+def mark(book: Path, who: str, question_id: str, given: str) -> tuple[dict[str, Any], dict[str, Any]]:
+    """The question again, and the mark of the answer, which the book keeps."""
+    from contactread.practice import marking
+    from contactread.practice.catalog import Catalog
+    from contactread.practice.history import keep_answer
+    from contactread.records.book import Book
+
+    with Book(book, write=True) as opened:
+        asked = Catalog(opened).question(question_id)
+        marked = marking.mark(asked, given)
+        keep_answer(opened, who, marked)
+        shown = marked.to_json()
+        return _asked(asked), shown | {key: _plain(shown[key]) for key in ("yours_svg", "should_svg")}
+
+
+def _asked(asked: Any) -> dict[str, Any]:
+    from contactread.practice.sheet import picture_svg
+
+    shown: dict[str, Any] = asked.to_json()
+    return shown | {"svgs": [_plain(picture_svg(picture)) for picture in asked.pictures]}
+
+
+def _plain(svg: str | None) -> str:
+    """A drawing without the typeface it carries when it stands alone: the page has its own."""
+    return re.sub(r"<style.*?</style>", "", svg or "", flags=re.DOTALL)
+
+
+def _reading(photo: Photo, name: str, axle_text: str | None, correction: Mapping[str, Any]) -> dict[str, Any]:
+    """The reading as JSON, with the correction beside it where there is one."""
+    flank: FlankName | None = correction.get("flank")
+    by_hand = bool(correction.get("moved") or correction.get("left_out"))
+
+    def finder(of: Photo, asked: FlankName | None, _: Axle | None) -> Found:
+        found = _seen(of, axle_text, asked)
+        return _as_corrected(found, of, correction) if by_hand else found
+
+    try:
+        json = with_measured(read(photo, flank=flank, axle=parsed(axle_text), finder=finder))
+    except PhotoError as error:
+        json = refused(Path(name), error) | {"sha256": photo.sha256, "size_px": list(photo.size_px)}
+    return json | {"path": name} | ({"correction": dict(correction)} if by_hand or flank else {})
+
+
+def _as_corrected(found: Found, photo: Photo, correction: Mapping[str, Any]) -> Found:
+    moved, left_out = correction.get("moved") or {}, correction.get("left_out") or {}
+    kept = [k for k in range(len(found.flanks)) if str(k) not in left_out]
+    flanks = [_moved(found.flanks[k], moved.get(str(k)), photo.reduced) for k in kept]
+    return replace(
+        found,
+        flanks=tuple(flanks),
+        closeups=tuple(found.closeups[k] for k in kept) if found.closeups else (),
+        flags=(*found.flags, "corners-by-hand") if moved else found.flags,
+    )
+
+
+def _moved(flank: Flank, corners: Mapping[str, Any] | None, reduced: int) -> Flank:
+    """The flank drawn along with its corners: what each is shifted by spreads bilinearly over it."""
+    if corners is None:
+        return flank
+    goal = (np.array([corners[name] for name in CORNER_UV], float) + 0.5) / reduced - 0.5
+    shift = goal - np.array(list(flank.corners.values()))
+    along, up = _SIGNS.T
+    terms = np.stack([np.ones(4), up, along, along * up]) @ shift / 4  # of 1, T1(v), T1(u), T1(u) T1(v)
+    coefficients = flank.map.coefficients.copy()
+    coefficients[:2, :2] += terms.reshape(2, 2, 2)
+    return replace(flank, map=FlankMap(coefficients), source="corners")
+
+
+def _seen(photo: Photo, axle_text: str | None, flank: FlankName | None) -> Found:
+    key = (photo.sha256, axle_text or "", flank or "")
+    found = _found.get(key)
+    if found is None:
+        found = _find(photo, axle_text, flank)
+        if photo.sha256:
+            _hold(_found, key, found)
+    return found
+
+
+def _find(photo: Photo, axle_text: str | None, flank: FlankName | None) -> Found:
+    """The flanks of the side asked for; where none of it is seen, those that are, under its name: the
+    person who looks at the gear knows better which side it is."""
+    the_axle = parsed(axle_text)
+    try:
+        return find_flanks(photo, flank, the_axle)
+    except PhotoError:
+        if flank is None:
+            raise
+        return replace(find_flanks(photo, None, the_axle), name=flank, name_confidence=1.0)
+
+
+def _photo(path: Path, sha256: str) -> Photo:
+    photo = _photos.get(sha256)
+    if photo is None:
+        data = path.read_bytes()
+        photo = decode_photo(data, check_photo_bytes(data), None, reduce=True)
+    _hold(_photos, sha256, photo)
+    return photo
+
+
+def _hold(held: OrderedDict[Any, Any], key: Any, value: Any) -> None:
+    held[key] = value
+    held.move_to_end(key)
+    while len(held) > HELD:
+        held.popitem(last=False)

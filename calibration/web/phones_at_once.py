@@ -1,0 +1,135 @@
+"""How long a phone waits for its answer: alone beside `read`, and twenty phones at once.
+
+    python -m calibration.web.phones_at_once [--phones 20]
+
+Prints each figure beside its bar; ends with an error where one is missed. Everything runs on this machine,
+the phones too, so leave it alone meanwhile.
+"""
+
+from __future__ import annotations
+
+import argparse
+import statistics
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Sequence
+from io import BytesIO
+from pathlib import Path
+
+import httpx
+
+from calibration.web.page import SAMPLES, paired, served
+from contactread.web.serve import Running
+
+AXLE = SAMPLES / "ash_too_deep/axle.toml"
+SIZE = (3464, 3464)  # 12 million pixels, in the shape of the samples
+MOST_SINGLE, MOST_WAIT, MOST_OTHER_S = 1.5, 20.0, 0.2
+
+
+def large(number: int) -> list[bytes]:
+    """Both photos of a set-up at 12 million pixels; each number gives other bytes."""
+    from PIL import Image
+
+    found = []
+    for side in ("drive", "coast"):
+        with Image.open(SAMPLES / f"ash_too_deep/{side}.jpg") as photo:
+            out = BytesIO()
+            photo.convert("RGB").resize(SIZE).save(out, "JPEG", quality=88, comment=str(number).encode())
+            found.append(out.getvalue())
+    return found
+
+
+def read_warm(photos: Sequence[bytes]) -> float:
+    """Seconds that reading both and advising takes in a warm process, the best of five."""
+    import contactread
+
+    axle = contactread.load_axle(AXLE)
+    best = float("inf")
+    for _ in range(6):
+        began = time.perf_counter()
+        drive, coast = (contactread.read(data, axle=axle) for data in photos)
+        contactread.advise(contactread.pair(drive, coast, (0.18,)), axle)
+        best = min(best, time.perf_counter() - began)
+    return best
+
+
+def answered(client: httpx.Client, photos: Sequence[bytes]) -> float:
+    """Seconds from sending both photos, side by side as the page does, until the answer's page is here."""
+    hashes: list[str] = ["", ""]
+
+    def send(place: int) -> None:
+        answer = client.post("/api/v1/photos", params={"name": "photo.jpg"}, content=photos[place])
+        hashes[place] = answer.raise_for_status().json()["sha256"]
+
+    began = time.perf_counter()
+    threads = [threading.Thread(target=send, args=(place,)) for place in (0, 1)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    query = [("photo", sha256) for sha256 in hashes] + [("backlash", "0.18 mm")]
+    client.get("/answer", params=query).raise_for_status()
+    return time.perf_counter() - began
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description="How long phones wait for their answer.")
+    parser.add_argument("--phones", type=int, default=20)
+    count = parser.parse_args().phones
+    photos = [large(number) for number in range(count + 6)]
+    missed = False
+    with tempfile.TemporaryDirectory() as folder, served(Path(folder) / "book.sqlite", AXLE) as page:
+        with paired(page) as client:
+            answered(client, photos.pop())  # what a first photo loads is loaded
+            single = min(answered(client, photos.pop()) for _ in range(5))
+        warm = read_warm(photos[0])
+        missed |= _say("two photos to the answer, times `read` warm", single / warm, MOST_SINGLE)
+        waits, others = _together(page, photos[:count])
+        missed |= len(waits) < count
+        print(f"{count} phones at once: {len(waits)} answered")
+        missed |= _say("longest wait, times the single one", max(waits) / single, MOST_WAIT)
+        missed |= _say("other pages meanwhile, slowest in s", max(others), MOST_OTHER_S)
+        middle = statistics.median(others)
+        print(f"(single {single:.2f} s, warm read {warm:.2f} s, other pages' median {middle:.3f} s)")
+    return int(missed)
+
+
+def _together(page: Running, photos: Sequence[Sequence[bytes]]) -> tuple[list[float], list[float]]:
+    waits: list[float] = []
+    others: list[float] = []
+    done = threading.Event()
+
+    def one(both: Sequence[bytes]) -> None:
+        with paired(page) as client:
+            waits.append(answered(client, both))
+
+    def look() -> None:
+        with paired(page) as client:
+            while not done.is_set():
+                for path in ("/", "/jobs", "/more"):
+                    began = time.perf_counter()
+                    client.get(path).raise_for_status()
+                    others.append(time.perf_counter() - began)
+                time.sleep(0.05)
+
+    looking = threading.Thread(target=look)
+    looking.start()
+    threads = [threading.Thread(target=one, args=(both,)) for both in photos]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    done.set()
+    looking.join()
+    return waits, others
+
+
+def _say(what: str, found: float, most: float) -> bool:
+    print(f"{what}: {found:.2f} (at most {most:g}){'  MISSED' if found > most else ''}")
+    return found > most
+
+
+if __name__ == "__main__":
+    sys.exit(main())

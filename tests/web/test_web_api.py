@@ -1,0 +1,183 @@
+"""The API as OpenAPI describes it, photos kept once, corrections."""
+
+from __future__ import annotations
+
+import re
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+from jsonschema import Draft202012Validator
+from PIL import Image
+from starlette.routing import Route
+
+from calibration.web.page import SAMPLES, send
+from contactread.records.book import Book
+from contactread.web import api
+from contactread.web.openapi import openapi
+from contactread.web.serve import Running
+
+DRIVE, COAST = (SAMPLES / f"ash_too_deep/{side}.jpg" for side in ("drive", "coast"))
+
+
+def check(answer: httpx.Response, path: str, method: str = "get") -> Any:
+    """Hold an answer against the description of its path."""
+    described = openapi()
+    responses = described["paths"][path][method]["responses"]
+    said = responses["200" if answer.status_code == 200 else "default"]
+    schema = said["content"]["application/json"]["schema"] | {"components": described["components"]}
+    Draft202012Validator(schema).validate(answer.json())
+    return answer.json()
+
+
+@pytest.fixture
+def pair(client: httpx.Client) -> list[str]:
+    """Both photos sent; their hashes."""
+    return [send(client, path).json()["sha256"] for path in (DRIVE, COAST)]
+
+
+def test_the_description_is_sound_and_names_every_route() -> None:
+    described = openapi()
+    for schema in described["components"]["schemas"].values():
+        Draft202012Validator.check_schema(schema)
+    routes = {
+        (route.path, method.lower())
+        for route in api.ROUTES
+        if isinstance(route, Route) and "rest" not in route.path and "openapi" not in route.path
+        for method in (route.methods or {"GET"}) - {"HEAD"}
+    }
+    assert routes == {(path, method) for path, each in described["paths"].items() for method in each}
+
+
+def test_every_answer_is_as_described(client: httpx.Client, pair: list[str]) -> None:
+    v1 = "/api/v1"
+    assert client.get(f"{v1}/openapi.json").json() == openapi()
+    check(send(client, DRIVE), f"{v1}/photos", "post")
+    check(send(client, SAMPLES / "refused/blurred.jpg"), f"{v1}/photos", "post")
+    check(client.get(f"{v1}/photos/{pair[0]}"), f"{v1}/photos/{{sha256}}")
+    teeth = check(client.get(f"{v1}/photos/{pair[0]}/teeth"), f"{v1}/photos/{{sha256}}/teeth")
+    correction = {"moved": {"0": teeth["teeth"][0]}, "left_out": {"1": "struck"}}
+    answer = client.post(f"{v1}/photos/{pair[0]}/correction", json=correction)
+    check(answer, f"{v1}/photos/{{sha256}}/correction", "post")
+    query = [("photo", sha256) for sha256 in pair] + [("backlash", "0.18 mm")]
+    found = check(client.get(f"{v1}/answer", params=query), f"{v1}/answer")
+    assert found["advice"]["moves"] and found["lines"]
+    lone = check(client.get(f"{v1}/answer", params=query[:1]), f"{v1}/answer")
+    assert lone["advice"] is None and "both sides" in lone["lacking"]
+    moved = check(client.get(f"{v1}/what-if", params=[*query, ("pinion", "0.1")]), f"{v1}/what-if")
+    assert "thinner" in moved["moves"][0] and moved["sides"]["drive"]["chart"].startswith("<svg")
+    check(client.get(f"{v1}/jobs"), f"{v1}/jobs")
+
+
+@pytest.mark.parametrize(
+    ("path", "described", "code"),
+    [
+        ("/photos/nothing", "/photos/{sha256}", "photo-unknown"),
+        (f"/photos/{'0' * 64}", "/photos/{sha256}", "photo-unknown"),
+        (f"/photos/{'0' * 64}/teeth", "/photos/{sha256}/teeth", "photo-unknown"),
+        ("/answer", "/answer", "photos-missing"),
+        ("/answer?photo=x", "/answer", "photo-unknown"),
+        ("/what-if?pinion=9", "/what-if", "move"),
+        ("/jobs/99", "/jobs/{job}", "job-missing"),
+        ("/jobs/none", "/jobs/{job}", "number"),
+    ],
+)
+def test_errors_have_one_shape(client: httpx.Client, path: str, described: str, code: str) -> None:
+    answer = client.get(f"/api/v1{path}")
+    assert answer.status_code in (404, 422)
+    assert check(answer, f"/api/v1{described}")["error"]["code"] == code
+
+
+def test_a_photo_sent_twice_is_one(client: httpx.Client, page: Running) -> None:
+    first = send(client, SAMPLES / "ash_good/drive.jpg").json()
+    again = client.post("/api/v1/photos", params={"name": "other.jpg"},
+                        content=(SAMPLES / "ash_good/drive.jpg").read_bytes()).json()  # fmt: skip
+    assert again == first
+    with Book(page.site.shop.path) as book:
+        assert book.value("SELECT count(*) FROM photo WHERE sha256 = ?", first["sha256"]) == 1
+        assert book.value(
+            "SELECT count(*) FROM reading JOIN photo ON photo.id = photo_id WHERE sha256 = ?", first["sha256"]
+        ) == 1  # fmt: skip
+
+
+def test_place_data_stays_here(client: httpx.Client, tmp_path: Path) -> None:
+    marked = tmp_path / "place.jpg"
+    with Image.open(SAMPLES / "ash_good/coast.jpg") as photo:
+        exif = photo.getexif()
+        exif[0x010F] = "Maker of Secrets"
+        exif.get_ifd(0x8825)[1] = "N"
+        photo.save(marked, exif=exif)
+    assert b"Secrets" in marked.read_bytes()
+    sent = send(client, marked).json()
+    shown = client.get(f"/photos/{sent['sha256']}/picture.jpg")
+    assert shown.status_code == 200 and b"Secrets" not in shown.content
+    with Image.open(BytesIO(shown.content)) as picture:
+        assert not picture.getexif() and max(picture.size) <= 1400
+    everything = client.get(f"/photos/{sent['sha256']}").text + str(sent)
+    assert "Secrets" not in everything
+
+
+def test_a_correction_follows_and_both_are_kept(client: httpx.Client, pair: list[str], page: Running) -> None:
+    address = f"/api/v1/photos/{pair[0]}/correction"
+    found = client.get(f"/api/v1/photos/{pair[0]}").json()
+    teeth = client.get(f"/api/v1/photos/{pair[0]}/teeth").json()["teeth"]
+    as_it_was = client.post(address, json={"moved": {"2": teeth[2]}}).json()
+    assert as_it_was["pattern"]["centroid"] == found["pattern"]["centroid"]  # nothing moved, nothing changed
+    shift = {name: [x + 25, y] for name, (x, y) in teeth[2].items()}
+    moved = client.post(address, json={"moved": {"2": shift}}).json()
+    assert moved["pattern"]["centroid"] != found["pattern"]["centroid"]
+    assert any(flag["code"] == "corners-by-hand" for flag in moved["flags"])
+    assert client.get(f"/api/v1/photos/{pair[0]}").json()["corrected"] is False  # nothing kept yet
+    struck = client.post(address, json={"left_out": {"1": "struck", "3": "unrolled"}, "keep": True}).json()
+    assert len(struck["overlay"]["teeth"]) == len(found["overlay"]["teeth"]) - 2
+    assert client.get(f"/api/v1/photos/{pair[0]}").json()["corrected"] is True
+    kept = client.get(f"/api/v1/photos/{pair[0]}/teeth").json()["correction"]
+    assert kept["left_out"] == {"1": "struck", "3": "unrolled"}
+    with Book(page.site.shop.path) as book:
+        from contactread.records.photos import readings_of
+
+        assert ["correction" in reading for reading in readings_of(book, pair[0])] == [False, True]
+    back = client.post(address, json={"as_found": True, "keep": True}).json()
+    assert back["pattern"] == found["pattern"] and back["corrected"] is False
+
+
+def test_the_side_can_be_swapped(client: httpx.Client, pair: list[str]) -> None:
+    address = f"/api/v1/photos/{pair[1]}/correction"
+    swapped = client.post(address, json={"flank": "convex"}).json()
+    assert swapped["status"] == "refused" or swapped["side"] == "drive"
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        b"", b"[]", b"{", b'{"moved": 5}', b'{"moved": {"a": {}}}', b'{"left_out": {"1": "gone"}}',
+        b'{"flank": "left"}', b'{"moved": {"0": {"toe_root": [1, 2]}}}', b"[" * 100_000,
+        b'{"moved": {"0": {"toe_root": [NaN, 2], "toe_top": [1,1], "heel_top": [1,1], "heel_root": [1,1]}}}',
+    ],
+)  # fmt: skip
+def test_a_correction_that_is_none_is_refused(client: httpx.Client, pair: list[str], body: bytes) -> None:
+    answer = client.post(f"/api/v1/photos/{pair[0]}/correction", content=body)
+    assert answer.status_code == 422
+    assert answer.json()["error"]["code"] in ("json-unreadable", "correction-value")
+
+
+def test_corners_far_off_are_refused_not_a_fault(client: httpx.Client, pair: list[str]) -> None:
+    corners = {name: [5.0, 5.0] for name in ("toe_root", "toe_top", "heel_top", "heel_root")}
+    answer = client.post(f"/api/v1/photos/{pair[0]}/correction", json={"moved": {"0": corners}})
+    assert answer.status_code in (200, 422), answer.text
+    everything = {str(k): "struck" for k in range(12)}
+    none_left = client.post(f"/api/v1/photos/{pair[0]}/correction", json={"left_out": everything})
+    assert none_left.status_code == 200 and none_left.json()["status"] == "refused"
+
+
+def test_pages_escape_what_people_write(client: httpx.Client) -> None:
+    nasty = '"><script>alert(1)</script>'
+    sent = client.post("/api/v1/photos", params={"name": nasty + ".jpg"},
+                       content=(SAMPLES / "birch_good/drive.jpg").read_bytes()).json()  # fmt: skip
+    assert "script>" in sent["name"]
+    for path in (f"/photos/{sent['sha256']}", "/loose", f"/answer?photo={sent['sha256']}"):
+        text = client.get(path).text
+        assert "<script>alert" not in text
+        assert not re.search(r"<script(?! src)", text)

@@ -1,0 +1,161 @@
+"""Jobs through the page: tries, two people at once, slips, sign-off; the same as the commands do."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+import httpx
+import pytest
+
+from calibration.web.page import SAMPLES, paired, send, served
+from contactread.records.book import Book
+from contactread.records.jobs import find_job
+from contactread.records.tries import tries_of
+from contactread.web.serve import Running
+
+NUMBERS = {
+    "vehicle": "Invented unit 9", "who": "Ana", "axle": "numbers", "axle_name": "Invented 222",
+    "pinion_teeth": "11", "ring_teeth": "41", "ring_diameter": "222 mm", "place": "behind_head",
+    "thickness": "0,864 mm", "backlash_least": "0.13 mm", "backlash_most": "0.23 mm",
+}  # fmt: skip
+
+
+@pytest.fixture
+def own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
+    with served(tmp_path_factory.mktemp("jobs") / "book.sqlite") as page:
+        yield page
+
+
+def both(client: httpx.Client, set_up: str) -> list[str]:
+    return [send(client, SAMPLES / f"{set_up}/{side}.jpg").json()["sha256"] for side in ("drive", "coast")]
+
+
+def lists(values: dict[str, str], photos: list[str]) -> dict[str, str | list[str]]:
+    return {**values, "photo": photos}
+
+
+def test_a_job_from_numbers_to_sign_off(own: Running) -> None:
+    with paired(own) as client:
+        photos = both(client, "ash_too_deep")
+        made = client.post("/jobs", data=lists(NUMBERS, photos))
+        assert made.status_code == 303 and "job=1" in made.headers["location"]
+        start = client.get(made.headers["location"]).text
+        assert "Try 1" in start and photos[0] in start and 'value="0.864 mm"' in start
+        asked = client.post("/ask", data=lists({"job": "1", "backlash": "7", "unit": "thou"}, photos))
+        assert asked.headers["location"] == "/jobs/1/tries/1"
+        answer = client.get("/jobs/1/tries/1").text
+        assert "Pinion shim" in answer and "Chance" in answer
+        again = client.post("/ask", data=lists({"job": "1", "backlash": "7", "unit": "thou"}, photos))
+        assert again.headers["location"] == "/jobs/1/tries/1"  # the same photos are the same try
+        with Book(own.site.shop.path) as book:
+            (first,) = tries_of(book, 1)
+            assert first.backlash_mm == pytest.approx((0.1778,)) and len(first.photos) == 2
+            assert first.advice is not None and first.advice.json["answer"]
+            assert find_job(book, 1).axle.limits.backlash_mm == (0.13, 0.23)
+        measured = {"backlash": "", "ring_runout_mm": "0,03", "pinion_torque_nm": "2.5 N·m",
+                    "bearings": "new", "compound": "yellow", "drag": "by hand",
+                    "fastener": "invented bolts", "least": "10 N·m",
+                    "most": "12 N·m", "tightened": "11 N·m"}  # fmt: skip
+        assert client.post("/jobs/1/measure", data=measured).status_code == 303
+        sheet = client.get("/jobs/1").text
+        assert "Ring-gear runout" in sheet and "yellow" in client.get("/jobs/1/measure").text
+        lines = re.findall(r'name="confirm" value="([^"]+)"', client.get("/jobs/1/close").text)
+        half = client.post("/jobs/1/close", data={"who": "Ana", "confirm": lines[:2], "despite": "test"})
+        assert half.status_code == 422 and "record-half" in half.text
+        whole = {"who": "Ana", "confirm": lines, "despite": "an invented job"}
+        assert client.post("/jobs/1/close", data=whole).status_code == 303
+        assert "Signed off by Ana" in client.get("/jobs/1").text
+        report = client.get("/jobs/1/report")
+        assert "Invented unit 9" in report.text and "sandbox" in report.headers["content-security-policy"]
+        late = client.post("/ask", data=lists({"job": "1", "backlash": "0.2"}, both(client, "ash_good")))
+        assert late.status_code == 409 and "job-closed" in late.text
+        found = client.get("/jobs", params={"q": "invented"}).text
+        assert "/jobs/1" in found and "Start with" in client.get("/shims").text
+
+
+def test_two_people_see_each_others_tries(own: Running) -> None:
+    with paired(own) as ana, paired(own) as ben:
+        ana.post("/jobs", data=NUMBERS)
+        photos = both(ben, "ash_too_deep")
+        ben.post("/ask", data=lists({"job": "1", "backlash": "0.18", "unit": "mm"}, photos))
+        assert "Try 1" in ana.get("/jobs/1").text
+        whole = ana.get("/api/v1/jobs/1").json()
+        assert [p["sha256"] for p in whole["tries"][0]["photos"]] == photos
+        next_one = ana.get("/?job=1").text
+        assert "Try 2" in next_one and "as advised" in next_one
+
+
+def test_slips_are_asked_again_and_undone(own: Running) -> None:
+    with paired(own) as client:
+        client.post("/jobs", data=NUMBERS)
+        photos = both(client, "ash_too_deep")
+        slip = lists({"job": "1", "backlash": "0.18", "unit": "mm", "pinion_shim_mm": "34 mm"}, photos)
+        asked = client.post("/ask", data=slip)
+        assert asked.status_code == 422 and "record-doubt" in asked.text
+        negative = client.post("/ask", data=lists({"job": "1", "backlash": "-1"}, photos))
+        assert negative.status_code == 422 and "backlash-value" in negative.text
+        with Book(own.site.shop.path) as book:
+            assert tries_of(book, 1) == []
+        client.post("/ask", data=lists({"job": "1", "backlash": "0.18"}, photos))
+        client.post("/jobs/1/measure", data={"ring_runout_mm": "0.04 mm"})
+        assert client.post("/jobs/1/undo").status_code == 303
+        with Book(own.site.shop.path) as book:
+            assert tries_of(book, 1)[0].ring_runout_mm is None
+
+
+def test_a_corrected_reading_changes_the_job_s_answer(own: Running) -> None:
+    with paired(own) as client:
+        client.post("/jobs", data=NUMBERS)
+        photos = both(client, "ash_too_deep")
+        client.post("/ask", data=lists({"job": "1", "backlash": "0.18"}, photos))
+        teeth = client.get(f"/api/v1/photos/{photos[0]}/teeth?job=1").json()["teeth"]
+        moved = {
+            str(k): {name: [x + 30, y + 30] for name, (x, y) in each.items()} for k, each in enumerate(teeth)
+        }
+        address = f"/api/v1/photos/{photos[0]}/correction?job=1"
+        kept = client.post(address, json={"moved": moved, "keep": True})
+        assert kept.json()["corrected"] is True
+        client.post("/jobs/1/tries/1/ask")
+        with Book(own.site.shop.path) as book:
+            (attempt,) = tries_of(book, 1)
+            assert len(attempt.earlier_advice) == 1 and attempt.advice is not None
+            assert attempt.advice.json["diagnosis"] != attempt.earlier_advice[0].json["diagnosis"]
+
+
+def test_one_side_alone_says_what_is_missing(own: Running) -> None:
+    with paired(own) as client:
+        client.post("/jobs", data=NUMBERS)
+        drive = send(client, SAMPLES / "ash_too_deep/drive.jpg").json()["sha256"]
+        asked = client.post("/ask", data=lists({"job": "1", "backlash": ""}, [drive]))
+        answer = client.get(asked.headers["location"])
+        assert answer.status_code == 200 and "coast side" in answer.text
+        coast = send(client, SAMPLES / "ash_too_deep/coast.jpg").json()["sha256"]
+        client.post("/ask", data=lists({"job": "1", "backlash": "0.18"}, [coast]))
+        whole = client.get("/api/v1/jobs/1").json()["tries"]
+        assert len(whole) == 1 and len(whole[0]["photos"]) == 2 and whole[0]["advice"] is not None
+
+
+def test_a_form_without_script_works(own: Running) -> None:
+    with paired(own) as client:
+        files = [("file", (f"{side}.jpg", (SAMPLES / f"ash_good/{side}.jpg").read_bytes())) for side in
+                 ("drive", "coast")]  # fmt: skip
+        sent = client.post("/photos", data={"job": ""}, files=files)
+        assert sent.status_code == 303
+        photos = re.findall(r"photo=([0-9a-f]{64})", sent.headers["location"])
+        asked = client.post("/ask", data=lists({"job": "", "backlash": "0,18", "unit": "mm"}, photos))
+        assert client.get(asked.headers["location"]).status_code == 200
+
+
+def test_practice_keeps_answers(own: Running) -> None:
+    with paired(own) as client:
+        question = client.get("/practice").text
+        number = re.search(r'name="question" value="([^"]+)"', question)
+        assert number is not None
+        given = "a" if 'type="radio"' in question else "thicker 0.10 mm"
+        marked = client.post("/practice", data={"question": number[1], "given": given})
+        assert marked.status_code == 200 and "You answered" in marked.text
+        wrong = client.post("/practice", data={"question": "nothing-1", "given": "a"})
+        assert wrong.status_code in (404, 422)
+        with Book(own.site.shop.path) as book:
+            assert book.value("SELECT count(*) FROM practice_answer") == 1

@@ -1,0 +1,255 @@
+"""The whole way on a phone: a real Chromium with a phone's screen and touch against a running page.
+
+Screenshots go to the folder that CONTACTREAD_SHOTS names, else to the test's own.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from phone_browser import Phone, needs_phone, phone_browser
+
+from calibration.web.page import SAMPLES, base_of, served
+from contactread.web.serve import Running
+
+pytestmark = [needs_phone, pytest.mark.timeout(300)]
+DEEP = [SAMPLES / f"ash_too_deep/{side}.jpg" for side in ("drive", "coast")]
+GOOD = [SAMPLES / f"ash_good/{side}.jpg" for side in ("coast", "drive")]
+
+
+@pytest.fixture
+def running(tmp_path: Path) -> Iterator[Running]:
+    with served(tmp_path / "book.sqlite", SAMPLES / "ash_too_deep/axle.toml") as page:
+        yield page
+
+
+@pytest.fixture
+def hand(running: Running, tmp_path: Path) -> Iterator[Phone]:
+    shots = Path(os.environ.get("CONTACTREAD_SHOTS") or tmp_path / "shots")
+    with phone_browser(shots) as phone:
+        phone.open(running.new_address())
+        phone.tap("button.answer")
+        phone.find("#gallery")
+        phone.taps = 0
+        yield phone
+
+
+def read(phone: Phone, count: int) -> None:
+    phone.until(lambda: len(phone.all("#photos li[data-status=read]")) == count, f"{count} photos read")
+
+
+def test_from_photos_to_the_move_in_few_taps(hand: Phone) -> None:
+    hand.shot("01-start")
+    hand.choose("#camera", DEEP[0])
+    hand.choose("#camera", DEEP[1])
+    hand.type("#backlash", "0,18")
+    hand.tap("#go")  # at once: the answer waits until the photos are read
+    hand.until(lambda: "/answer" in hand.driver.current_url, "the answer")
+    first = hand.find(".verdict h1").text
+    assert hand.taps <= 6
+    assert "shim" in first.lower() or "pinion" in first.lower()
+    assert [h.text for h in hand.all(".sides h2")] == ["Drive side", "Coast side"]
+    assert len(hand.all(".drawn svg .patch")) >= 4 and len(hand.all(".drawn svg .zone")) == 2
+    hand.until(lambda: bool(hand.all("#foreseen svg")), "the forecast")
+    hand.shot("02-answer")
+    assert not hand.complaints()
+
+
+def test_the_whole_way(hand: Phone, running: Running) -> None:
+    # The connection is lost in the middle; the photos wait and are sent when it is back.
+    hand.offline(True)
+    hand.choose("#gallery", *DEEP)
+    hand.until(lambda: hand.find("#lost").is_displayed(), "the lost connection is said")
+    hand.shot("03-lost")
+    assert len(hand.all("#photos li[data-status=waiting]")) == 2
+    # The page is loaded again in the middle: what wasn't sent yet isn't lost.
+    hand.offline(False)
+    hand.driver.refresh()
+    read(hand, 2)
+    hand.choose("#gallery", DEEP[0])  # the same photo again is one
+    hand.until(lambda: len(hand.all("#photos li")) == 2, "the twin to go")
+    hand.driver.refresh()
+    read(hand, 2)
+    hand.type("#backlash", "7")
+    assert hand.js("return document.querySelector('input[name=unit]:checked').value") == "thou"
+    assert "0.18 mm" in hand.find("#backlash-both").text
+    hand.shot("04-read")
+    hand.tap("#go")
+    correct(hand)
+    what_if(hand)
+    into_a_job(hand, running)
+    second_try(hand)
+    sign_off(hand)
+    practise(hand, running)
+    assert not hand.complaints()
+
+
+def correct(hand: Phone) -> None:
+    """Drag a corner: the reading follows within half a second."""
+    hand.tap(".sides section:first-child a[href*=correct]")
+    hand.until(lambda: bool(hand.all("#lines .corner")), "corners to drag")
+    hand.until(lambda: hand.find("#editor").get_attribute("data-reads") is not None, "the first reading")
+    before, reads = hand.find("#says").text, hand.find("#editor").get_attribute("data-reads")
+    grip = hand.find('#lines .corner[data-corner="heel_top"]')
+    size = hand.js("const b = arguments[0].getBoundingClientRect(); return Math.min(b.width, b.height)", grip)
+    assert size >= 44
+    x, y = hand.middle(grip)
+    hand.js(
+        "window.seen = false; new MutationObserver(() => { window.seen = true; })"
+        ".observe(document.getElementById('loupe'), {attributes: true})"
+    )
+    hand.touch([(x, y), *((x - 4 * k, y - 5 * k) for k in range(1, 10))])
+    assert hand.js("return window.seen")
+    hand.until(lambda: hand.find("#says").text != before, "the reading to follow")
+    hand.until(lambda: hand.find("#editor").get_attribute("data-reads") != reads, "the last reading")
+    followed = int(hand.find("#editor").get_attribute("data-read-in") or "9999")
+    assert followed < 500 * float(os.environ.get("CONTACTREAD_SLOW", "4"))  # a shared machine is slower
+    hand.shot("05-corrected")
+    moved = hand.find("#says").text
+    hand.find('#lines .corner[data-corner="heel_top"]').send_keys("\ue012\ue012")  # arrow left, twice
+    hand.tap("#undo")
+    hand.tap("#undo")
+    hand.until(lambda: hand.find("#says").text == moved, "two steps taken back")
+    hand.tap("#strike")
+    hand.until(lambda: bool(hand.all("#lines .out")), "the struck tooth")
+    hand.shot("06-struck")
+    hand.tap("#undo")
+    hand.tap("#keep")
+    hand.until(lambda: "/answer" in hand.driver.current_url, "the answer again")
+    hand.until(lambda: "corners by hand" in hand.text(), "the answer to say so")
+
+
+def what_if(hand: Phone) -> None:
+    hand.until(lambda: bool(hand.all("#foreseen svg")), "the forecast")
+    before = hand.find("#foreseen").text
+    hand.tap('button[data-for="move-pinion"][data-step="-1"]')
+    hand.until(lambda: hand.find("#foreseen").text not in ("", before), "another forecast")
+    assert "Backlash" in hand.find("#foreseen").text
+    hand.shot("07-what-if")
+
+
+def into_a_job(hand: Phone, running: Running) -> None:
+    hand.tap("a[href^='/jobs/new']")
+    hand.type("input[name=vehicle]", "Invented unit 7")
+    hand.type("input[name=who]", "Ana")
+    hand.shot("08-new-job")
+    hand.tap("button.answer")
+    hand.find("select#job option[selected]")
+    read(hand, 2)
+    assert "Try 1" in hand.find("h1").text
+    hand.tap("#go")
+    hand.until(lambda: "/jobs/1/tries/1" in hand.driver.current_url, "the job's first try")
+    hand.shot("09-try-1")
+
+
+def second_try(hand: Phone) -> None:
+    hand.tap("a[href='/?job=1'].strong")
+    hand.find("input[name=pinion_shim_mm]")
+    assert "Try 2" in hand.find("h1").text
+    advised = hand.find("input[name=pinion_shim_mm]").get_attribute("value") or ""
+    assert advised.endswith("mm") and advised != "0.864 mm"
+    hand.choose("#gallery", *GOOD)
+    read(hand, 2)
+    hand.type("#backlash", "0.18 0.18 0.19 0.18")
+    hand.shot("10-try-2")
+    hand.tap("#go")
+    hand.until(lambda: "/jobs/1/tries/2" in hand.driver.current_url, "the second try")
+    assert hand.find(".verdict h1").text
+
+
+def sign_off(hand: Phone) -> None:
+    hand.open(hand.driver.current_url.split("/jobs/")[0] + "/jobs/1")
+    hand.shot("11-job")
+    hand.tap("a[href='/jobs/1/measure']")
+    hand.type("input[name=ring_runout_mm]", "0,03 mm")
+    hand.type("input[name=compound]", "invented yellow")
+    hand.tap("form button.answer")
+    hand.until(lambda: "Ring-gear runout" in hand.text(), "the measurement on the sheet")
+    hand.tap("a[href='/jobs/1/close']")
+    for box in hand.all("input[name=confirm]"):
+        hand.js("arguments[0].scrollIntoView({block: 'center'}); arguments[0].click()", box)
+    hand.type("textarea[name=despite]", "a test in a browser")
+    hand.shot("12-close")
+    hand.tap("form button.answer")
+    hand.until(lambda: "Signed off by Ana" in hand.text(), "the sign-off")
+    hand.shot("13-signed")
+    hand.tap("a[href='/jobs/1/report']")
+    hand.until(lambda: "Invented unit 7" in hand.text(), "the report")
+    hand.shot("14-report")
+    assert len(hand.all("img")) >= 2
+    hand.complaints()  # the report has a page of its own
+
+
+def practise(hand: Phone, running: Running) -> None:
+    hand.open(base_of(running) + "/practice")
+    hand.find(".chart svg, .chart img")
+    if hand.all("input[type=radio][name=given]"):
+        hand.tap("label.choice")
+    else:
+        hand.type("input[name=given]", "thicker 0.10 mm")
+    hand.shot("15-question")
+    hand.tap("button.answer")
+    hand.find(".verdict h2")
+    hand.shot("16-mark")
+
+
+@pytest.mark.parametrize("dark", [False, True])
+def test_narrow_screens_and_dark_rooms(running: Running, tmp_path: Path, dark: bool) -> None:
+    shots = Path(os.environ.get("CONTACTREAD_SHOTS") or tmp_path / "shots")
+    with phone_browser(shots, width=320, dark=dark) as phone:
+        phone.open(running.new_address())
+        phone.tap("button.answer")
+        phone.find("#gallery")
+        phone.choose("#gallery", *DEEP, SAMPLES / "refused/blurred.jpg")
+        phone.until(lambda: len(phone.all("#photos li[data-sha256]")) == 3, "three photos")
+        phone.type("#backlash", "0.18")
+        pages = [phone.driver.current_url]
+        phone.tap("#go")
+        phone.until(lambda: "/answer" in phone.driver.current_url, "the answer")
+        pages.append(phone.driver.current_url)
+        base = base_of(running)
+        pages += [base + path for path in PAGES]
+        for number, address in enumerate(pages):
+            phone.open(address)
+            wide = phone.js("return document.documentElement.scrollWidth")
+            assert wide <= 320, (address, wide)
+            phone.shot(f"{'dark' if dark else 'narrow'}-{number:02}")
+            small = phone.js(SMALL_TARGETS)
+            assert not small, (address, small)
+
+
+PAGES = (
+    "/jobs", "/jobs/new", "/loose", "/more", "/help/flags", "/help/cautions", "/help/reach", "/shims",
+    "/phones", "/practice",
+)  # fmt: skip
+# Buttons, fields and stand-alone links that a gloved finger can't hit: below 44 CSS pixels either way.
+SMALL_TARGETS = """
+const kinds = "button, a.button, nav a, .list a, .photos a, select, textarea, summary, label.choice, " +
+  ".units label, label.big, input:not([type=hidden], [type=radio], [type=checkbox])";
+return [...document.querySelectorAll(kinds)].filter((each) => each.offsetParent).map((each) => {
+  const box = each.getBoundingClientRect();
+  return box.width < 44 || box.height < 44 ? `${each.outerHTML.slice(0, 50)} ${box.width} ${box.height}` : "";
+}).filter(Boolean);
+"""
+
+
+def test_the_pages_own_weight(hand: Phone, running: Running) -> None:
+    """Under 150 kB without photos, and nothing asked of anybody else."""
+    hand.choose("#gallery", *DEEP)
+    read(hand, 2)
+    hand.type("#backlash", "0.18")
+    hand.tap("#go")
+    hand.until(lambda: "/answer" in hand.driver.current_url, "the answer")
+    answer = hand.driver.current_url
+    for address in (base_of(running) + "/", answer):
+        hand.open(address)
+        weighed = hand.js(
+            "return ['navigation', 'resource'].flatMap((kind) => performance.getEntriesByType(kind))"
+            ".map((entry) => [entry.name, entry.decodedBodySize])"
+        )
+        own = [size for name, size in weighed if "/picture.jpg" not in name]
+        assert 0 < sum(own) < 150_000, weighed
+        assert all(name.startswith(base_of(running)) for name, _ in weighed)

@@ -10,7 +10,7 @@ from typing import Any
 from contactread.advice.advise import advise
 from contactread.advice.answer import Expectation
 from contactread.advice.findings import describe
-from contactread.advice.plan import expectation, zones_for
+from contactread.advice.plan import clear_of_edges, expectation, zones_for
 from contactread.advice.shims import carrier_change, pinion_shim_change
 from contactread.axle import Axle, Role
 from contactread.belief import Belief, EarlierTry, believe
@@ -84,11 +84,11 @@ def what_if(
     sides = surest(readings, axle)
     if len(sides) < 2:
         raise ContactreadError("sides-missing", BOTH_SIDES, "Photograph the other side too.")
-    forecast = _belief(Setup(sides["drive"], sides["coast"], backlash_mm), axle, history).forecast(
-        pinion_mm, ring_mm
-    )
-    mean = sum(backlash_mm) / len(backlash_mm) if backlash_mm else None
-    after = expectation(forecast.after, zones_for(target_for(axle), axle, mean), axle)
+    setup = Setup(sides["drive"], sides["coast"], backlash_mm)
+    belief = _belief(setup, axle, history)
+    forecast = belief.forecast(pinion_mm, ring_mm)
+    zones = clear_of_edges(zones_for(target_for(axle), axle), setup, belief)
+    after = expectation(forecast.after, zones, axle)
     views = {}
     for role in ROLES:
         patch = forecast.drawn(sides[role].flank, "after")

@@ -71,6 +71,18 @@ def test_every_answer_is_as_described(client: httpx.Client, pair: list[str]) -> 
     check(client.get(f"{v1}/jobs"), f"{v1}/jobs")
 
 
+def test_one_axle_has_one_answer(client: httpx.Client, pair: list[str]) -> None:
+    """The sliders at the advised move say what the advice says."""
+    query = [("photo", sha256) for sha256 in pair] + [("backlash", "0.18 mm")]
+    advice = client.get("/api/v1/answer", params=query).json()["advice"]
+    travel = {move["member"]: move["travel"]["mm"] for move in advice["moves"]}
+    at = [("pinion", travel.get("pinion", 0.0)), ("ring", travel.get("ring_gear", 0.0))]
+    foreseen = client.get("/api/v1/what-if", params=[*query, *at]).json()
+    expected = advice["moves"][-1]["expected"]
+    assert foreseen["chance"] == pytest.approx(expected["chance"], abs=0.01)
+    assert f"{expected['backlash']['mm']:.2f} mm" in foreseen["backlash"]
+
+
 @pytest.mark.parametrize(
     ("path", "described", "code"),
     [

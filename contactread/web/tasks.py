@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import re
 from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import replace
@@ -160,20 +159,14 @@ def mark(book: Path, who: str, question_id: str, given: str) -> tuple[dict[str, 
         asked = Catalog(opened).question(question_id)
         marked = marking.mark(asked, given)
         keep_answer(opened, who, marked)
-        shown = marked.to_json()
-        return _asked(asked), shown | {key: _plain(shown[key]) for key in ("yours_svg", "should_svg")}
+        return _asked(asked), marked.to_json()
 
 
 def _asked(asked: Any) -> dict[str, Any]:
     from contactread.practice.sheet import picture_svg
 
     shown: dict[str, Any] = asked.to_json()
-    return shown | {"svgs": [_plain(picture_svg(picture)) for picture in asked.pictures]}
-
-
-def _plain(svg: str | None) -> str:
-    """A drawing without the typeface it carries when it stands alone: the page has its own."""
-    return re.sub(r"<style.*?</style>", "", svg or "", flags=re.DOTALL)
+    return shown | {"svgs": [picture_svg(picture) for picture in asked.pictures]}
 
 
 def _reading(photo: Photo, name: str, axle_text: str | None, correction: Mapping[str, Any]) -> dict[str, Any]:

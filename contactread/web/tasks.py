@@ -20,7 +20,6 @@ from contactread.photo.load import decode_photo
 from contactread.photo.photo import Photo
 from contactread.reading import read
 from contactread.records.measured import with_measured
-from contactread.records.review import refused
 from contactread.web.axles import parsed
 
 HELD = 3  # photos
@@ -181,7 +180,7 @@ def _reading(photo: Photo, name: str, axle_text: str | None, correction: Mapping
     try:
         json = with_measured(read(photo, flank=flank, axle=parsed(axle_text), finder=finder))
     except PhotoError as error:
-        json = refused(Path(name), error) | {"sha256": photo.sha256, "size_px": list(photo.size_px)}
+        json = error.refused_photo(name) | {"sha256": photo.sha256, "size_px": list(photo.size_px)}
     return json | {"path": name} | ({"correction": dict(correction)} if by_hand or flank else {})
 
 

@@ -1,4 +1,5 @@
-"""Speed of photo intake, of refusals and of `contactread --help`, side by side with bare ones in one run.
+"""Speed of photo intake, of refusals, of `contactread --help` and of two photos to the printed move, side by
+side with bare ones in one run.
 
     python calibration/intake_speed.py
 
@@ -23,13 +24,14 @@ from contactread.photo.opencv import opencv
 
 ROOT = Path(__file__).parents[1]
 SAMPLE = ROOT / "sample_images" / "ash_good" / "drive.jpg"
+SET_UP = ROOT / "sample_images" / "ash_too_deep"
 TWELVE_MEGAPIXELS = (4000, 3000)
 ROUNDS = 9
 
 
 def main() -> int:
     """Measure everything; 0 where all promises hold."""
-    kept = [intake(), help_time(), refusals()]
+    kept = [intake(), help_time(), refusals(), answer_time()]
     return 0 if all(kept) else 1
 
 
@@ -82,6 +84,52 @@ def help_time() -> bool:
     bare, ours = alternating(run("-c", "pass"), run("-m", "contactread.cli.main", "--help"))
     detail = f"{ours / bare:.1f} x an empty Python"
     return report("contactread --help, in seconds", ours, 0.15, " s", detail)
+
+
+def answer_time() -> bool:
+    """From the shell, two photos and an axle file to the printed move, against a bare process that imports
+    OpenCV and decodes one of them; and where the time goes.
+    """
+    photos = [str(SET_UP / "drive.jpg"), str(SET_UP / "coast.jpg")]
+    axle = ["--axle", str(SET_UP / "axle.toml"), "--backlash", "0.18 mm", "--no-pictures"]
+
+    def run(*arguments: str) -> Callable[[], object]:
+        return lambda: subprocess.run([sys.executable, *arguments], check=True, capture_output=True)
+
+    bare, ours = alternating(
+        run("-c", f"import cv2; assert cv2.imread({photos[0]!r}) is not None"),
+        run("-m", "contactread.cli.main", "read", *photos, *axle),
+    )
+    stages = subprocess.run(
+        [sys.executable, "-c", STAGES, *photos, str(SET_UP / "axle.toml")],
+        check=True, capture_output=True, text=True,
+    ).stdout.split()  # fmt: skip
+    shares = [
+        f"{name.replace('_', ' ')} {float(s) / bare:.1f}" for name, s in zip(STAGE_NAMES, stages, strict=True)
+    ]
+    return report("two photos to the printed move, in bare ones", ours / bare, 6.0, " x", "; ".join(shares))
+
+
+STAGE_NAMES = (
+    "imports_for_reading",
+    "first_photo",
+    "second_photo",
+    "imports_for_advice",
+    "gear_sets_drawn",
+    "advice",
+)
+STAGES = """
+import sys, time
+t = [time.perf_counter()]
+def lap(): t.append(time.perf_counter()); print(t[-1] - t[-2])
+import contactread.reading as r; lap()
+a = r.read(sys.argv[1]); lap()
+b = r.read(sys.argv[2]); lap()
+import contactread.advice as v; from contactread.axle_file import load_axle
+from contactread.belief.draws import draws_of; lap()
+axle = load_axle(sys.argv[3]); draws_of(axle.gears, axle.ease_off); lap()
+v.advise(r.pair(a, b, (0.18,)), axle); lap()
+"""
 
 
 def refusals() -> bool:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from contactread.cli.ask import CsvOption
 from contactread.cli.book_options import BookOption, JsonOption, open_book
 
 if TYPE_CHECKING:
@@ -35,6 +36,13 @@ LevelOption = Annotated[
         "--level", metavar="NUMBER", min=1, max=6, help="Only the topics of this level. See 'topics'."
     ),
 ]
+ConsentOption = Annotated[
+    bool | None,
+    typer.Option(
+        "--consent/--no-consent",
+        help="Whether what you mark in photographs is kept by name, to measure how well people read.",
+    ),
+]
 PhotosOption = Annotated[
     Path | None,
     typer.Option("--photos", metavar="FOLDER", help="A folder of photographs with truth beside them."),
@@ -56,6 +64,7 @@ def learn(
     level: LevelOption = None,
     answers: AnswersOption = None,
     photos: PhotosOption = None,
+    consent: ConsentOption = None,
     book: BookOption = None,
     json: JsonOption = False,
 ) -> None:
@@ -71,7 +80,7 @@ def learn(
     with open_book(book, write=True, create=True) as opened:
         catalog = Catalog(opened, photos)
         asked = course_questions(catalog, opened, who, questions, _only(topic, level, catalog.topics()))
-        Session(opened, who, answers=answers, json=json, lessons=True).run(asked, questions)
+        Session(opened, who, answers=answers, json=json, lessons=True, consent=consent).run(asked, questions)
 
 
 @app.command("test")
@@ -108,7 +117,7 @@ def test(
 
 @app.command("sheet")
 def sheet(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="The page to write, such as test.html.")],
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The page to write: test.html or test.pdf.")],
     seed: Annotated[
         int, typer.Option("--seed", metavar="NUMBER", min=0, help="The same number as for 'test'.")
     ] = 1,
@@ -124,9 +133,9 @@ def sheet(
     photos: PhotosOption = None,
     book: BookOption = None,
 ) -> None:
-    """A page to print, answers apart.
+    """A sheet to print, answers apart.
 
-    Writes the questions of a test, then the answers on a page of their own.
+    Writes the questions of a test, three or more a page, then the answers on sheets of their own.
     """
     from contextlib import nullcontext
 
@@ -143,36 +152,114 @@ def sheet(
         else:
             topics = _only(topic, level, GENERATED) or GENERATED
             asked, title = same_test(seed, questions, topics), f"Practice test, seed {seed}"
-        write_new(file, sheet_page(asked, title).encode())
-    say(f"Wrote {file}. Open it in a browser and print it.")
+        page = sheet_page(asked, title)
+        write_new(file, _printed(page) if file.suffix.lower() == ".pdf" else page.encode())
+    say(f"Wrote {file}. The answers begin on a sheet of their own.")
 
 
 @app.command("progress")
 def progress(
     who: Annotated[str | None, typer.Option("--who", metavar="NAME", help="Only this apprentice.")] = None,
     html: Annotated[
-        Path | None, typer.Option("--html", metavar="FILE", help="Write it as a page to this file.")
+        Path | None, typer.Option("--page", metavar="FILE", help="Write it as a page (.html or .pdf).")
     ] = None,
     book: BookOption = None,
     json: JsonOption = False,
+    csv: CsvOption = False,
 ) -> None:
-    """How each apprentice gets on.
+    """Who stands where, who needs what.
 
-    For the trainer: topic by topic, as a table or as a page.
+    For the instructor: people against topics; one of them topic by topic.
     """
     from contactread.cli.output import print_json, say, write_new
-    from contactread.practice.progress import progress_json, progress_lines, progress_of
-    from contactread.practice.progress_page import progress_page
+    from contactread.practice import progress as shown
 
     with open_book(book) as opened:
-        found = progress_of(opened, who)
+        found = shown.progress_of(opened, who)
     if html is not None:
-        write_new(html, progress_page(found).encode())
+        page = shown.class_page(found)
+        write_new(html, page.encode() if html.suffix.lower() != ".pdf" else _printed(page))
         say(f"Wrote {html}.")
     if json:
-        print_json(progress_json(found))
+        print_json(shown.progress_json(found))
+    elif csv:
+        print(shown.class_csv(found), end="")
     elif html is None:
-        print("\n".join(progress_lines(found)))
+        print("\n".join(shown.one_lines(found[0]) if who is not None else shown.class_lines(found)))
+
+
+@app.command("rules")
+def rules(
+    codes: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="CODE...", help="Rules, sources or trade words; none: all rules."),
+    ] = None,
+    html: Annotated[
+        Path | None, typer.Option("--html", metavar="FILE", help="Write them as a page to this file.")
+    ] = None,
+) -> None:
+    """What a rule says, and who says so.
+
+    A code is the name of a rule (both-high), a source (A11) or a word of the trade (toe).
+    """
+    from contactread.cli.output import say, write_new
+    from contactread.practice.present import wrapped
+    from contactread.practice.rules import explained, rule_codes, rules_page
+
+    asked = codes or list(rule_codes())
+    if html is not None:
+        write_new(html, rules_page(asked).encode())
+        say(f"Wrote {html}.")
+        return
+    for code in asked:
+        says, titles = explained(code)
+        print(
+            "\n".join(
+                [
+                    *wrapped(f"{code}: {says}", "", "  "),
+                    *(line for t in titles for line in wrapped(t, "    ")),
+                ]
+            )
+        )
+
+
+@app.command("readers")
+def readers(
+    photos: PhotosOption = None,
+    tool: Annotated[
+        bool,
+        typer.Option("--tool/--no-tool", help="Let the tool read the same photographs, beside the people."),
+    ] = True,
+    book: BookOption = None,
+    json: JsonOption = False,
+    csv: CsvOption = False,
+) -> None:
+    """How well people read patterns.
+
+    Bias and spread of the centre by person, agreement between people, with oneself and with the tool, each
+    with its 95 % bounds. Only answers to photographs that were kept with consent count.
+    """
+    from contactread.cli.output import print_json
+    from contactread.practice import agreement
+    from contactread.show.table import csv_table, text_table
+
+    with open_book(book) as opened:
+        reads = agreement.kept_reads(opened)
+    questions = agreement.questions_of(reads, photos)
+    found = agreement.compare(
+        [*reads, *(agreement.tool_reads(questions.values()) if tool else [])], questions
+    )
+    if json:
+        print_json(agreement.comparison_json(found))
+        return
+    one, of_readers, two, of_pairs = agreement.comparison_rows(found)
+    for columns, rows in ((one, of_readers), (two, of_pairs)):
+        print(csv_table(columns, rows) if csv else text_table(columns, rows) + "\n")
+    if not csv:
+        print(
+            "Bias: positive toward heel and top. Bounds: 95 %. See also 'contactread practice readers "
+            "--help'."
+        )
 
 
 @app.command("add")
@@ -229,6 +316,13 @@ def topics(photos: PhotosOption = None, book: BookOption = None, json: JsonOptio
         print_json({"schema": 1, "topics": listed, "stored_questions": stored})
     else:
         print("\n".join(topic_lines(stored)))
+
+
+def _printed(page: str) -> bytes:
+    """A page as PDF."""
+    from contactread.show.printing import page_as_pdf
+
+    return page_as_pdf(page)
 
 
 def _only(named: list[str] | None, level: int | None, at_hand: tuple[str, ...]) -> tuple[str, ...]:

@@ -23,15 +23,17 @@ class Session:
 
     answers: a file with one answer a line ("-" is standard input). json: print one object at the end, and
     ask nothing that `answers` doesn't answer. lessons: read a topic's lesson before its first question.
+    consent: whether patches marked in photographs are kept by name; None asks a person at a terminal.
     """
 
     def __init__(
         self, book: Book | None, who: str, *, answers: Path | None, json: bool, lessons: bool = False,
-        test: int | None = None,
+        test: int | None = None, consent: bool | None = None,
     ) -> None:  # fmt: skip
         from contactread.practice.history import answers_of, apprentice_name
 
         self._book, self._who, self._json, self._test = book, who, json, test
+        self._consent = consent
         self._lessons = lessons
         self._met = set()
         if book is not None:
@@ -57,7 +59,8 @@ class Session:
                         continue  # a test without answers lists its questions
                     break
                 if not self._json:
-                    self._print([*_mark_lines(mark, self._plain), "", "-" * 78, ""])
+                    self._print(["", *_mark_lines(question, mark, self._plain)])
+                    self._pause()
         except KeyboardInterrupt:
             self._end(count, stopped=True)
             raise
@@ -70,9 +73,10 @@ class Session:
         topic = TOPICS[question.topic]
         if self._lessons and topic.id not in self._met:
             known = {term for name in self._met for term in TOPICS[name].terms if name in TOPICS}
-            self._print([*lesson_lines(topic, known), ""])
+            self._print(lesson_lines(topic, known))
+            self._pause()
             self._met.add(topic.id)
-        self._print([*question_lines(question, number, self._plain), ""])
+        self._print(question_lines(question, number, self._plain))
 
     def _answer(self, question: Question) -> Mark | None:
         """The mark of the next answer; None where answers have ended."""
@@ -93,8 +97,31 @@ class Session:
                 marked = unreadable_mark(question, given, error)
         self._marks.append(marked)
         if self._book is not None:
-            keep_answer(self._book, self._who, marked, self._test)
+            keep_answer(self._book, self._who, marked, self._test, self._consents(marked.topic))
         return marked
+
+    def _consents(self, topic: str) -> bool:
+        """Whether a marked photograph may be kept; asked once, where a person can be asked."""
+        if topic == "photo" and self._consent is None and self._talks:
+            said = self._typed(
+                "May what you mark in photographs be kept by name, to measure how well people read? y/N "
+            )
+            self._consent = (said or "").strip().lower() in ("y", "yes")
+        return bool(self._consent)
+
+    def _pause(self) -> None:
+        """Wait until a person has read what stands on the screen."""
+        if self._talks:
+            self._typed("Enter goes on. ")
+        else:
+            self._print(["", "-" * 79])
+
+    def _typed(self, words: str) -> str | None:
+        """One line from a person; None where it ended."""
+        try:
+            return input(words)
+        except (EOFError, OSError, ValueError):
+            return None
 
     def _next(self, question: Question) -> str | None:
         from contactread.practice.present import how_to_answer
@@ -103,9 +130,9 @@ class Session:
             return next(self._given, None)
         if self._json or sys.stdin is None or sys.stdin.closed:
             return None
+        if self._talks:
+            return self._typed(how_to_answer(question))
         try:
-            if self._talks:
-                return input(how_to_answer(question))
             line = sys.stdin.readline()
         except (EOFError, OSError, ValueError):
             return None
@@ -147,10 +174,10 @@ class Session:
         print("\n".join(lines), flush=True)
 
 
-def _mark_lines(mark: Mark, plain: bool) -> list[str]:
-    from contactread.practice.present import mark_lines
+def _mark_lines(question: Question, mark: Mark, plain: bool) -> list[str]:
+    from contactread.practice.present import mark_lines, reasons_line
 
-    return mark_lines(mark, plain)
+    return [*mark_lines(mark, plain), *reasons_line(question)]
 
 
 def _lines(answers: Path) -> list[str]:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 
+from contactread.axle import Interval
 from contactread.errors import PracticeError, QuantityError
+from contactread.patch import Point
 from contactread.practice.question import AMOUNT_FORMS, PATCH_FORM
 from contactread.units import parse_length, show_clearance
 
@@ -35,19 +37,23 @@ def parse_shim_change(text: str) -> float:
     return sign * abs(mm) if thinner or thicker else mm
 
 
-def parse_patch(text: str) -> tuple[tuple[float, float], tuple[float, float]]:
-    """From and to along the length, then up the height: "20-55 30-70" in percent.
+def parse_patch(text: str) -> tuple[Interval, Interval, Point | None]:
+    """From and to along the length, then up the height: "20-55 30-70" in percent; where it was drawn, the
+    centre too: "20-55 30-70 centre 40 50".
 
     Raises PracticeError answer-unreadable.
     """
-    numbers = [float(n) / 100 for n in re.findall(r"\d{1,3}(?:\.\d+)?", text)]
+    borders, _, middle = text.lower().partition("centre")
+    numbers, place = (
+        [float(n) / 100 for n in re.findall(r"\d{1,3}(?:\.\d+)?", t)] for t in (borders, middle)
+    )
     wanted = f"Write it as {PATCH_FORM}."
-    if len(numbers) != 4 or re.search(r"[^\d\s.,;:%–\-to/]", text.lower()):
+    if len(numbers) != 4 or len(place) not in (0, 2) or re.search(r"[^\d\s.,;:%–\-to/]", borders + middle):
         raise unreadable(text, wanted)
     u0, u1, v0, v1 = numbers
-    if not (0 <= u0 < u1 <= 1 and 0 <= v0 < v1 <= 1):
+    if not (0 <= u0 < u1 <= 1 and 0 <= v0 < v1 <= 1) or any(x > 1 for x in place):
         raise unreadable(text, f"Each pair goes from small to large, between 0 and 100. {wanted}")
-    return (u0, u1), (v0, v1)
+    return (u0, u1), (v0, v1), (place[0], place[1]) if place else None
 
 
 def unreadable(text: str, next_step: str) -> PracticeError:

@@ -6,12 +6,12 @@ from random import Random
 
 from contactread.advice.answer import Statement
 from contactread.advice.rules import say
-from contactread.axle import Role
 from contactread.patch import EDGES, Patch
-from contactread.practice.case import ROLES, Case, flank_of
+from contactread.practice.case import ROLES, Case, height_per_travel, percent, share
 from contactread.practice.fleet import FLEET
-from contactread.practice.question import Option, PatternPicture, Question, choice, percent, share
-from contactread.practice.wording import define, the_axle
+from contactread.practice.question import FlankPicture, Option, Question, choice
+from contactread.practice.wording import computed, the_axle
+from contactread.units import show_clearance
 
 # Where "middle" begins and ends. Common practice: no publication draws the line; each question prints it.
 NEAR, FAR = 0.40, 0.60
@@ -23,103 +23,108 @@ _UP = ("low", "at mid-height", "high")
 
 def ask_place(rng: Random, question_id: str) -> Question | None:
     """One patch: toe, middle or heel; low, middle or high."""
-    case, role = _somewhere(rng), rng.choice(ROLES)
-    if not case.touches:
+    made = _somewhere(rng)
+    if made is None:
         return None
-    patch = case.drawn(role)
+    case, title, patch = made
     margin = min(abs(x - border) for x in patch.centre for border in (NEAR, FAR))
     if margin < MARGIN:
         return None
-    along, up = (_third(x) for x in patch.centre)
+    along, up = (0 if x < NEAR else 2 if x > FAR else 1 for x in patch.centre)
     # The wrong answers that are easiest to mistake for the right one: other end, other height, both.
     others = [(a, b) for a in range(3) for b in range(3) if (a, b) != (along, up)]
     rng.shuffle(others)
     others.sort(key=lambda o: (o[0] != along) + (o[1] != up))
-    wrong = [Option("", _place(a, b)) for a, b in (*others[:3], (2 - along, 2 - up)) if (a, b) != (along, up)]
-    unique = list({o.text: o for o in wrong}.values())
-    u, v = patch.centre
-    why = (
-        Statement(
-            f"The centre of this patch lies at {percent(u)} of the length from the toe and {percent(v)} "
-            "of the height from the root.",
-            "glossary.pattern",
-            ("mesh",),
-        ),
-        define("toe"),
-        define("root"),
+    wrong = dict.fromkeys(
+        _place(a, b) for a, b in (*others[:3], (2 - along, 2 - up)) if (a, b) != (along, up)
     )
+    u, v = patch.centre
     return Question(
         question_id,
         "place",
         "Where does the middle of the patch lie?",
         tuple(the_axle(case)),
-        (_one_side(case, role, patch),),
-        choice(Option("", _place(along, up)), unique, rng.shuffle),
-        why,
+        (FlankPicture("What was rolled", ((title, patch),)),),
+        choice(Option("", _place(along, up)), [Option("", text) for text in wrong], rng.shuffle),
+        (
+            computed(f"Its centre lies at {percent(u)} of the length from the toe and {percent(v)} of the "
+                     "height "
+                     "from the root."),
+            computed(f"So it is {_UP[up]} and {_ALONG[along]}: the middle is {percent(NEAR)} to "
+                     f"{percent(FAR)}."),
+            _what_moves_it(case),
+        ),
         margin,
         f"The centre lies {share(margin)} of the tooth or more from every border between two answers.",
         convention=Statement(
-            f"Middle means a centre at {percent(NEAR)} to {percent(FAR)} of the length or of the height. "
-            "Publications draw no line; this one is ours.",
+            f"Middle means a centre at {percent(NEAR)} to {percent(FAR)} (ours; no publication draws the "
+            "line).",
             "pattern-in-zone",
             ("practice",),
         ),
         terms=("pattern", "compound", "toe", "heel", "root", "top"),
-    )
+    )  # fmt: skip
 
 
 def ask_edges(rng: Random, question_id: str) -> Question | None:
     """One patch: which edge it runs off, if any."""
-    case, role = _somewhere(rng), rng.choice(ROLES)
-    if not case.touches:
+    made = _somewhere(rng)
+    if made is None:
         return None
-    patch = case.drawn(role)
+    case, title, patch = made
     off = patch.runs_off
     if len(off) > 1 or (not off and rng.random() < 0.6):
         return None
     clear = min(gap for gap in patch.clear if gap > 0)
     if clear < CLEAR:
         return None
-    texts: dict[str, str] = {
-        edge: f"It runs off at the {'top edge' if edge == 'top' else edge}." for edge in EDGES
-    }
+    texts: dict[str, str] = {e: f"It runs off at the {'top edge' if e == 'top' else e}." for e in EDGES}
     texts["none"] = "It stays clear of every edge."
-    right = next(iter(off), "none")
-    wrong = [Option("", text) for edge, text in texts.items() if edge != right]
+    best = texts.pop(next(iter(off), "none"))
+    gaps = ", ".join(f"{edge} {share(gap)}" for edge, gap in zip(EDGES, patch.clear, strict=True) if gap > 0)
+    cut = f"The {next(iter(off))} edge cuts it off. " if off else ""
+    hard = say("hard-edge")
     return Question(
         question_id,
         "edges",
         "Does this patch run off the tooth, and where?",
         tuple(the_axle(case)),
-        (_one_side(case, role, patch),),
-        choice(Option("", texts[right]), wrong, rng.shuffle),
+        (FlankPicture("What was rolled", ((title, patch),)),),
+        choice(Option("", best), [Option("", text) for text in texts.values()], rng.shuffle),
         (
-            Statement(
-                "A patch that runs off an edge carries the load on that edge. "
-                "Wanted is a clear margin all round.",
-                "hard-edge",
-                say("hard-edge").sources,
-            ),
+            computed(f"{cut}Bare up to the edges: {gaps}."),
+            Statement("A patch that runs off an edge carries the load on that edge. Wanted is a clear "
+                      "margin all "
+                      "round.", hard.rule, hard.sources),
+            _what_moves_it(case),
         ),
         clear,
         f"Every other edge is clear by {share(clear)} of the tooth or more.",
         terms=("pattern", "toe", "heel", "root", "top"),
+    )  # fmt: skip
+
+
+def _somewhere(rng: Random) -> tuple[Case, str, Patch] | None:
+    """One side of a set as it may come from the bench: pinion and ring gear anywhere."""
+    case = Case(rng.choice(list(FLEET)), rng.uniform(-0.55, 0.55), rng.uniform(-0.45, 0.45))
+    role = rng.choice(ROLES)
+    if not case.touches:
+        return None
+    return case, f"{role.capitalize()} side, {case.flank(role)} flank", case.drawn(role)
+
+
+def _what_moves_it(case: Case) -> Statement:
+    per_tenth = 0.1 * height_per_travel(case.axle_id)
+    rule = say("depth-then-backlash-again")
+    return Statement(
+        f"What moves it: {show_clearance(0.1)} of pinion travel takes patches of this set "
+        f"{share(per_tenth)} up or "
+        "down; the ring gear moves them along.",
+        rule.rule,
+        (*rule.sources, "mesh"),
     )
-
-
-def _somewhere(rng: Random) -> Case:
-    """A set as it may come from the bench: pinion and ring gear anywhere."""
-    return Case(rng.choice(list(FLEET)), rng.uniform(-0.55, 0.55), rng.uniform(-0.45, 0.45))
-
-
-def _third(x: float) -> int:
-    return 0 if x < NEAR else 2 if x > FAR else 1
 
 
 def _place(along: int, up: int) -> str:
     text = f"{_UP[up]}, {_ALONG[along]}"
     return text[0].upper() + text[1:] + "."
-
-
-def _one_side(case: Case, role: Role, patch: Patch) -> PatternPicture:
-    return PatternPicture("What was rolled", ((role, flank_of(case.axle, role), patch),))

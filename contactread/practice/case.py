@@ -1,39 +1,38 @@
-"""A gear set with a hidden mis-set-up, and what each move would do to it. All of it is mechanics."""
+"""A gear set with a hidden mis-set-up, and what its mechanics say of it."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from functools import cache
-from typing import Literal
+from functools import cache, lru_cache
+from typing import TYPE_CHECKING
 
-from contactread.axle import Axle, FlankName, Role
+from contactread.axle import Axle, FlankName, Interval, Role
 from contactread.belief.targets import Target, target_for
 from contactread.patch import Patch
 from contactread.practice.fleet import FLEET
-from contactread.practice.foresee import Bore, Foreseen, Place, drawn, foresee
+from contactread.units import show_clearance
 
-Member = Literal["pinion", "ring_gear"]
+if TYPE_CHECKING:
+    from contactread.mesh.kinematics import Displacement
+    from contactread.mesh.response import MeshModel, Prediction
+
 ROLES: tuple[Role, Role] = ("drive", "coast")
 FLANKS: tuple[FlankName, FlankName] = ("convex", "concave")
-# Travels tried to find out how good a direction can get, beside the hidden one. A wrong direction is least
-# bad at its smallest travel.
-PINION_TRAVELS_MM = (0.05,)
-RING_TRAVELS_MM = (0.03, 0.06, 0.09, 0.12)
 
 
 @dataclass(frozen=True)
 class Case:
-    """Where pinion and ring gear of one invented axle stand.
+    """Where pinion and ring gear of one axle of the fleet stand.
 
-    axle_id: key of the fleet. pinion_mm, ring_mm: P and G away from the right place; positive is away from
-    the other gear, as in the whole house. bore: a fault that no shim cures.
+    pinion_mm, ring_mm: P and G away from the right place; positive is away from the other gear, as in the
+    whole house. offset_mm: how far the pinion bore is off in its offset, which no shim cures.
     """
 
     axle_id: str
     pinion_mm: float = 0.0
     ring_mm: float = 0.0
-    bore: Bore | None = None
+    offset_mm: float = 0.0
 
     @property
     def axle(self) -> Axle:
@@ -44,36 +43,51 @@ class Case:
         return target_for(self.axle)
 
     @property
-    def place(self) -> Place:
-        """The same in the mesh's own count."""
+    def limits(self) -> Interval:
+        """Backlash limits; every axle of the fleet has them."""
+        assert self.axle.limits.backlash_mm is not None
+        return self.axle.limits.backlash_mm
+
+    @property
+    def middle(self) -> float:
+        """The middle of the backlash limits."""
+        return sum(self.limits) / 2
+
+    @property
+    def place(self) -> Displacement:
+        """Where the gears stand in the mesh's own count."""
+        from contactread.mesh.kinematics import Displacement
+
         p, g = right_place(self.axle_id)
-        return Place(round(p + self.pinion_mm, 5), round(g + self.ring_mm, 5), self.bore)
+        return Displacement(round(p + self.pinion_mm, 5), round(g + self.ring_mm, 5), self.offset_mm)
 
     @property
     def touches(self) -> bool:
         """False where one of the flanks makes no contact at all."""
-        return foresee(self.axle, self.place) is not None
-
-    @property
-    def foreseen(self) -> Foreseen:
-        seen = foresee(self.axle, self.place)
-        if seen is None:
-            raise ValueError("one flank doesn't touch here")
-        return seen
+        seen = foreseen(self.axle_id, self.place)
+        return seen.convex is not None and seen.concave is not None
 
     @property
     def backlash_mm(self) -> float:
         """Backlash, counted so that the right place has the middle of the axle's limits."""
-        change = self.foreseen.backlash_change_mm - right(self.axle_id).backlash_change_mm
-        return backlash_middle(self.axle) + change
+        here, right = (foreseen(self.axle_id, c.place) for c in (self, Case(self.axle_id)))
+        return self.middle + here.backlash_change_mm - right.backlash_change_mm
+
+    def flank(self, role: Role) -> FlankName:
+        """The ring-gear flank that has this role."""
+        return "convex" if self.axle.role("convex") == role else "concave"
 
     def patch(self, role: Role) -> Patch:
-        """The patch of one side, without its outlines."""
-        return self.foreseen.flank(flank_of(self.axle, role))
+        """The patch of one side, without its outlines; the set must touch."""
+        patch = foreseen(self.axle_id, self.place).patch(self.flank(role))
+        assert patch is not None, "one flank doesn't touch here"
+        return patch
 
     def drawn(self, role: Role) -> Patch:
         """The patch of one side with its outlines."""
-        return drawn(self.axle, flank_of(self.axle, role), self.place)
+        patch = _model(self.axle_id).patch(self.flank(role), self.place, outlined=True)
+        assert patch is not None, "this flank doesn't touch here"
+        return patch
 
     def moved(self, pinion_mm: float = 0.0, ring_mm: float = 0.0) -> Case:
         """The same set after a move."""
@@ -85,57 +99,88 @@ class Case:
         """
         here = self
         for _ in range(rounds):
-            miss = wanted_mm - here.backlash_mm
-            here = here.moved(ring_mm=miss / backlash_per_travel(self.axle_id))
+            here = here.moved(ring_mm=(wanted_mm - here.backlash_mm) / backlash_per_travel(self.axle_id))
         return here
+
+    def within_limits(self) -> bool:
+        return self.limits[0] - 1e-4 <= self.backlash_mm <= self.limits[1] + 1e-4
 
     def off(self) -> float:
         """How far the patterns are from where they belong: root mean square distance of the two centres,
         in fractions of the tooth.
         """
-        seen, wanted = self.foreseen, right(self.axle_id)
-        pairs = ((seen.convex, wanted.convex), (seen.concave, wanted.concave))
-        return math.sqrt(sum(math.dist(here.centre, there.centre) ** 2 for here, there in pairs) / 2)
-
-    def within_limits(self) -> bool:
-        least, most = limits_of(self.axle)
-        return least - 1e-4 <= self.backlash_mm <= most + 1e-4
-
-    def best_by_pinion(self, sign: int) -> float:
-        """The least `off` that a pinion move that way can reach, backlash set again to what it was."""
-        wanted = self.backlash_mm
-        moved = (self.moved(pinion_mm=sign * mm) for mm in {*PINION_TRAVELS_MM, abs(self.pinion_mm)} - {0.0})
-        return min((c.with_backlash(wanted, rounds=1).off() for c in moved if c.touches), default=math.inf)
-
-    def best_by_ring(self, sign: int) -> float:
-        """The least `off` that a ring-gear move that way can reach with backlash in limits; infinite where
-        none ends in limits.
-        """
-        least, most = limits_of(self.axle)
-        slope = backlash_per_travel(self.axle_id)
-        reached = [math.inf]
-        for mm in {*RING_TRAVELS_MM, abs(self.ring_mm)} - {0.0}:
-            backlash = self.backlash_mm + sign * mm * slope
-            if least - 0.03 < backlash < most + 0.03:  # else it can't end in limits: don't ask the mesh
-                moved = self.moved(ring_mm=sign * mm)
-                if moved.touches and moved.within_limits():
-                    reached.append(moved.off())
-        return min(reached)
+        belongs = Case(self.axle_id)
+        pairs = ((self.patch(role).centre, belongs.patch(role).centre) for role in ROLES)
+        return math.sqrt(sum(math.dist(*pair) ** 2 for pair in pairs) / 2)
 
 
-def flank_of(axle: Axle, role: Role) -> FlankName:
-    """The ring-gear flank that has this role."""
-    return "convex" if axle.role("convex") == role else "concave"
+@dataclass(frozen=True)
+class Ending:
+    """How a set stands against what is wanted of it. lacks: what keeps it from being good, in words with
+    figures, the plainest first; empty where it is good. clarity: how plainly it is one or the other, 1 and
+    more: not to be mistaken (two careful readings of a pattern differ by less).
+    """
+
+    lacks: tuple[str, ...]
+    clarity: float
+
+    @property
+    def good(self) -> bool:
+        return not self.lacks
 
 
-def limits_of(axle: Axle) -> tuple[float, float]:
-    """Backlash limits; every axle of the fleet has them."""
-    assert axle.limits.backlash_mm is not None
-    return axle.limits.backlash_mm
+# What is plain: this much of the tooth beyond the wanted place or inside it, this much backlash (mm).
+BEYOND, INSIDE, BACKLASH_MM = 0.03, 0.01, 0.01
 
 
-def backlash_middle(axle: Axle) -> float:
-    return sum(limits_of(axle)) / 2
+@lru_cache(maxsize=10_000)
+def ending(case: Case) -> Ending:
+    """Good is: backlash in its limits, both centres in their wanted place, no patch cut off at root or top;
+    for used gears (A14) no patch cut off at all, wherever it lies. The set must touch.
+    """
+    used = case.target.name == "used"
+    least, most = case.limits
+    inside: list[float] = []  # how plainly each thing is as wanted
+    lacks: list[tuple[float, str]] = []  # how plainly each isn't, and in words
+
+    def judge(beyond: float, plain: float, words: str) -> None:
+        if beyond > 0:
+            lacks.append((beyond / plain, words))
+
+    beyond = max(least - case.backlash_mm, case.backlash_mm - most) - 1e-4
+    inside.append(-beyond / BACKLASH_MM)
+    way = "above" if case.backlash_mm > most else "below"
+    judge(beyond, BACKLASH_MM, f"backlash is {show_clearance(abs(beyond))} {way} its limits")
+    for role in ROLES:
+        patch, zone = case.patch(role), case.target.zone(role)
+        off = patch.runs_off if used else patch.runs_off & {"root", "top"}
+        judge(2.0 * bool(off), 1.0, f"the {role} patch runs off at the {' and '.join(sorted(off))}")
+        if used:
+            inside.append(min(patch.clear) / INSIDE)
+            continue
+        for value, (low, high), ways, size in (
+            (patch.centre[0], zone.u, ("nearer the toe", "nearer the heel"), "length"),
+            (patch.centre[1], zone.v, ("lower", "higher"), "height"),
+        ):
+            beyond = max(low - value, value - high)
+            inside.append(-beyond / INSIDE)
+            place = f"{share(abs(beyond))} of the {size} {ways[value > high]} than wanted"
+            judge(beyond, BEYOND, f"the {role} patch lies {place}")
+    lacks.sort(reverse=True)
+    return Ending(tuple(words for _, words in lacks), lacks[0][0] if lacks else min(inside))
+
+
+@lru_cache(maxsize=50_000)
+def foreseen(axle_id: str, place: Displacement) -> Prediction:
+    """What the mesh says of one place of the gears."""
+    return _model(axle_id).predict(place.pinion, place.ring, place.offset, place.shaft_angle)
+
+
+@cache
+def _model(axle_id: str) -> MeshModel:
+    from contactread.mesh.response import MeshModel
+
+    return MeshModel(FLEET[axle_id])
 
 
 @cache
@@ -144,41 +189,31 @@ def right_place(axle_id: str) -> tuple[float, float]:
 
     Gauss-Newton on the four centre coordinates with two unknowns.
     """
-    axle = FLEET[axle_id]
-    target = target_for(axle)
+    import numpy as np
+
+    from contactread.mesh.kinematics import Displacement
+
+    target, axle = target_for(FLEET[axle_id]), FLEET[axle_id]
 
     def miss(p: float, g: float) -> list[float]:
-        seen = foresee(axle, Place(p, g))
-        assert seen is not None
-        values = []
-        for role in ROLES:
-            centre, aim = seen.flank(flank_of(axle, role)).centre, target.zone(role).aim
-            values += [centre[0] - aim[0], centre[1] - aim[1]]
-        return values
+        seen = foreseen(axle_id, Displacement(p, g))
+        pairs = [(seen.patch(flank), target.zone(axle.role(flank)).aim) for flank in FLANKS]
+        return [c - a for patch, aim in pairs if patch for c, a in zip(patch.centre, aim, strict=True)]
 
     p = g = 0.0
     for _ in range(4):
-        here = miss(p, g)
-        by_p = [(b - a) / 0.05 for a, b in zip(here, miss(p + 0.05, g), strict=True)]
-        by_g = [(b - a) / 0.05 for a, b in zip(here, miss(p, g + 0.05), strict=True)]
-        pp, gg, pg = _dot(by_p, by_p), _dot(by_g, by_g), _dot(by_p, by_g)
-        rp, rg = _dot(by_p, here), _dot(by_g, here)
-        det = pp * gg - pg * pg
-        p, g = round(p - (gg * rp - pg * rg) / det, 4), round(g - (pp * rg - pg * rp) / det, 4)
+        here = np.array(miss(p, g))
+        slopes = np.array([(miss(p + 0.05, g) - here) / 0.05, (miss(p, g + 0.05) - here) / 0.05])
+        step = np.linalg.lstsq(slopes.T, here, rcond=None)[0]
+        p, g = round(p - float(step[0]), 4), round(g - float(step[1]), 4)
     return p, g
-
-
-@cache
-def right(axle_id: str) -> Foreseen:
-    """What the set shows where it belongs."""
-    return Case(axle_id).foreseen
 
 
 @cache
 def backlash_per_travel(axle_id: str) -> float:
     """Backlash change per ring-gear travel about the right place (source B28: 0.5 to 0.8)."""
-    change = Case(axle_id, ring_mm=0.05).foreseen.backlash_change_mm
-    return (change - Case(axle_id, ring_mm=-0.05).foreseen.backlash_change_mm) / 0.1
+    away, near = (Case(axle_id, ring_mm=mm).backlash_mm for mm in (0.05, -0.05))
+    return (away - near) / 0.1
 
 
 @cache
@@ -189,5 +224,11 @@ def height_per_travel(axle_id: str) -> float:
     return max(moved.patch(role).centre[1] - belongs.patch(role).centre[1] for role in ROLES) / 0.2
 
 
-def _dot(a: list[float], b: list[float]) -> float:
-    return sum(x * y for x, y in zip(a, b, strict=True))
+def percent(value: float) -> str:
+    """A place on the tooth."""
+    return f"{value:.0%}"
+
+
+def share(value: float) -> str:
+    """A distance as a share of the tooth; small ones to a tenth of a percent."""
+    return f"{value:.0%}" if value >= 0.1 else f"{value:.1%}"

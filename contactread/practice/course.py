@@ -1,8 +1,9 @@
-"""Which topic comes next: weak ones often, mastered ones only when they are due again.
+"""Which topic comes next: weak ones often, reached ones only when they are due again; and what mastery is.
 
-Each topic stands on a step from 0 to 6. A right answer goes up one step, two as long as none was wrong; a
-half right one stays; a wrong one goes down two. From step MASTERED the topic rests: a day, then three, a
-week, three weeks. Common practice of spaced repetition; the numbers are ours.
+A topic is *reached* when the lower bound (95 %, one-sided, exact: Clopper and Pearson) of the share of right
+answers among the last `WINDOW`, less what guessing gives, is over 80 %. Then it rests for a week. It is
+*mastered* when that still holds after `CHECKS` more answers given at least a week later; it comes back every
+three weeks, and is lost where the bound falls. The numbers are ours.
 """
 
 from __future__ import annotations
@@ -10,24 +11,32 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import lru_cache
+from math import comb
 from random import Random
+from typing import Literal
 
 from contactread.errors import PracticeError
 from contactread.practice.history import Answered
-from contactread.practice.marking import HALF_RIGHT, PASS
 from contactread.practice.topics import TOPICS
 
-MASTERED, HIGHEST = 3, 6
-REST = {3: timedelta(days=1), 4: timedelta(days=3), 5: timedelta(days=7), 6: timedelta(days=21)}
-OPENS_AFTER = 3  # answers in each topic of a level, or mastery of it, that open the next level
+MASTERY, WINDOW, CHECKS = 0.80, 30, 3
+WEEK, REVIEW = timedelta(days=7), timedelta(days=21)
+OPENS_AFTER = 3  # answers in each topic of a level that open the next level
+_TAIL = 0.05
+
+State = Literal["new", "learning", "resting", "mastered"]
 
 
 @dataclass(frozen=True)
 class Standing:
-    """Where an apprentice stands in one topic. due: when it comes back; None while it isn't mastered."""
+    """Where an apprentice stands in one topic. bound: lower bound of the true share of right answers, 0..1.
+    due: when it comes back; None while it is being learnt.
+    """
 
     topic: str
-    step: int
+    state: State
+    bound: float
     asked: int
     right: int
     due: datetime | None
@@ -35,20 +44,63 @@ class Standing:
 
     @property
     def mastered(self) -> bool:
-        return self.step >= MASTERED
+        return self.state == "mastered"
 
     def wanted(self, now: datetime) -> bool:
         """Whether the topic should be asked now."""
         return self.due is None or now >= self.due
 
 
+def known_share(right: int, asked: int, guess: float) -> float:
+    """Lower bound of the share that somebody knows, guessing taken off: 0..1.
+
+    Whoever knows a share k and guesses the rest is right with chance k + (1 - k) * guess.
+    """
+    return max((_least_chance(right, asked) - guess) / (1 - guess), 0.0)
+
+
+@lru_cache(maxsize=4096)
+def _least_chance(right: int, asked: int) -> float:
+    """The chance of a right answer at which so many or more would come in 5 % of cases."""
+    if right == 0:
+        return 0.0
+    low, high = 0.0, 1.0
+    for _ in range(40):
+        p = (low + high) / 2
+        tail = sum(comb(asked, k) * p**k * (1 - p) ** (asked - k) for k in range(right, asked + 1))
+        low, high = (p, high) if tail < _TAIL else (low, p)
+    return low
+
+
+def standing_in(topic: str, answers: Sequence[Answered]) -> Standing:
+    """Where these answers, all on one topic and oldest first, leave an apprentice."""
+    reached: datetime | None = None
+    bound, later, mastered = 0.0, 0, False
+    for k, answer in enumerate(answers, 1):
+        recent = answers[max(k - WINDOW, 0) : k]
+        bound = known_share(sum(a.right for a in recent), len(recent), TOPICS[topic].guess)
+        if bound <= MASTERY:
+            reached, later, mastered = None, 0, False
+        elif reached is None:
+            reached = answer.answered_at
+        elif answer.answered_at - reached >= WEEK:
+            later += 1
+            mastered = mastered or later >= CHECKS
+    last = answers[-1].answered_at if answers else None
+    due = None
+    if reached is not None and last is not None:
+        due = last + REVIEW if mastered else reached + WEEK
+    state: State = "new" if not answers else "mastered" if mastered else "resting" if reached else "learning"
+    return Standing(topic, state, bound, len(answers), sum(a.right for a in answers), due, last)
+
+
 def standings(history: Iterable[Answered], topics: Sequence[str]) -> dict[str, Standing]:
     """Where an apprentice stands in each of the topics."""
-    found = {topic: Standing(topic, 0, 0, 0, None, None) for topic in topics}
+    by_topic: dict[str, list[Answered]] = {topic: [] for topic in topics}
     for answer in history:
-        if answer.topic in found:
-            found[answer.topic] = _after(found[answer.topic], answer)
-    return found
+        if answer.topic in by_topic:
+            by_topic[answer.topic].append(answer)
+    return {topic: standing_in(topic, answers) for topic, answers in by_topic.items()}
 
 
 def open_topics(standing: Mapping[str, Standing]) -> list[str]:
@@ -57,7 +109,7 @@ def open_topics(standing: Mapping[str, Standing]) -> list[str]:
     for level in sorted({TOPICS[topic].level for topic in standing}):
         here = [topic for topic in standing if TOPICS[topic].level == level]
         opened += here
-        if not all(standing[t].mastered or standing[t].asked >= OPENS_AFTER for t in here):
+        if not all(standing[t].asked >= OPENS_AFTER for t in here):
             break
     return opened
 
@@ -70,7 +122,7 @@ def next_topic(history: Sequence[Answered], topics: Sequence[str], now: datetime
         due = min(s.due for s in standing.values() if s.due is not None)
         raise PracticeError(
             "all-mastered",
-            "Every topic is mastered for now.",
+            "Nothing is due: every topic is mastered or rests.",
             f"The next one comes back on {due:%Y-%m-%d}. Until then take a test, or name a topic.",
         )
     # New ground is met in its own order, one topic at a time.
@@ -78,23 +130,9 @@ def next_topic(history: Sequence[Answered], topics: Sequence[str], now: datetime
     wanted = [topic for topic in wanted if topic not in unmet[1:]]
     last = history[-1].topic if history else None
     others = [topic for topic in wanted if topic != last] or wanted
-    return rng.choices(others, [_need(standing[topic]) for topic in others])[0]
+    return rng.choices(others, [need(standing[topic]) for topic in others])[0]
 
 
-def _need(standing: Standing) -> float:
-    """How much a topic needs asking: more on lower steps, and more the more of it went wrong."""
-    wrong = 1 - standing.right / standing.asked if standing.asked else 0.5
-    return 1 + (MASTERED - min(standing.step, MASTERED)) + 3 * wrong
-
-
-def _after(before: Standing, answer: Answered) -> Standing:
-    if answer.score >= PASS:
-        flawless = before.right == before.asked
-        step = min(before.step + (2 if flawless and before.step < MASTERED else 1), HIGHEST)
-    elif answer.score >= HALF_RIGHT:
-        step = before.step
-    else:
-        step = max(before.step - 2, 0)
-    due = answer.answered_at + REST[step] if step >= MASTERED else None
-    right = before.right + (answer.score >= PASS)
-    return Standing(before.topic, step, before.asked + 1, right, due, answer.answered_at)
+def need(standing: Standing) -> float:
+    """How much a topic needs asking: the more of it goes wrong (one right and one wrong answer supposed)."""
+    return float((1.1 - (standing.right + 1) / (standing.asked + 2)) ** 3)

@@ -9,12 +9,11 @@ from contactread.patch import Edge, Patch, Point
 from contactread.practice.draw_text import text_lines
 from contactread.practice.plan_view import HALF_WIDTH, tooth_line
 from contactread.practice.question import (
+    FlankPicture,
     GearPicture,
-    PatternPicture,
     PhotoPicture,
     Picture,
     Question,
-    RoundPicture,
     ToothPicture,
 )
 from contactread.show.drawing import Drawing
@@ -43,17 +42,13 @@ def pictures_json(question: Question) -> list[dict[str, Any]]:
 
 def draw(picture: Picture) -> Drawing:
     """The picture as a drawing. Raises TypeError for a photograph, which is a picture already."""
-    if isinstance(picture, PatternPicture):
-        flanks = [ChartFlank(picture.title_of(role, flank), after=p) for role, flank, p in picture.sides]
-        return flank_chart(flanks, picture.heading)
-    if isinstance(picture, ToothPicture):
-        return _tooth(picture)
-    if isinstance(picture, GearPicture):
-        return _gear(picture)
-    if isinstance(picture, RoundPicture):
-        return _round(picture)
-    assert isinstance(picture, PhotoPicture)
-    raise TypeError("a photograph isn't drawn")
+    if isinstance(picture, FlankPicture):
+        if len(picture.flanks) > 2:
+            return _many(picture)
+        return flank_chart([ChartFlank(title, after=p) for title, p in picture.flanks], picture.heading)
+    if isinstance(picture, PhotoPicture):
+        raise TypeError("a photograph isn't drawn")
+    return _tooth(picture) if isinstance(picture, ToothPicture) else _gear(picture)
 
 
 def _tooth(picture: ToothPicture) -> Drawing:
@@ -127,20 +122,22 @@ def _tooth_above(drawing: Drawing, picture: GearPicture, clock: float, at, asked
     drawing.shape([at(p) for p in edge], INK if asked else "#9aa4ae", fill=fill, width=2 if asked else 1)
 
 
-def _round(picture: RoundPicture) -> Drawing:
-    across, down, columns = 200.0, 70.0, 3
-    rows = (len(picture.patches) + columns - 1) // columns
+def _many(picture: FlankPicture) -> Drawing:
+    """Small flanks in a grid."""
+    across, down, count = 200.0, 70.0, len(picture.flanks)
+    columns = 2 if count == 4 else 3
+    rows = (count + columns - 1) // columns
     width = 28 + columns * (across + 34)
     drawing = Drawing(width, 66 + rows * (down + 66), PAPER, picture.heading, " ".join(text_lines(picture)))
     drawing.words((28, 36), picture.heading, 16, INK, bold=True)
-    for k, patch in enumerate(picture.patches):
+    for k, (title, patch) in enumerate(picture.flanks):
         left = 28 + (k % columns) * (across + 34)
         base = 66 + 24 + down + (k // columns) * (down + 66)
 
         def at(u: float, v: float, left: float = left, base: float = base) -> Point:
             return left + u * across, base - v * down * (0.82 + 0.18 * u)
 
-        drawing.words((left, base - down - 8), f"Tooth {k + 1}", 14, INK, bold=True)
+        drawing.words((left, base - down - 8), title, 14, INK, bold=True)
         drawing.shape([at(0, 0), at(1, 0), at(1, 1), at(0, 1)], STEEL_EDGE, fill=STEEL, width=1.5)
         drawing.shape([at(0.5, 0), at(0.5, 1)], "#c3cad1", closed=False)
         _patch(drawing, patch, at)

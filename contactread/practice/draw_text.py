@@ -7,65 +7,47 @@ from math import dist
 
 from contactread.patch import Edge, Outline, Patch, Point
 from contactread.practice.plan_view import HALF_WIDTH, tooth_line
-from contactread.practice.question import (
-    GearPicture,
-    PatternPicture,
-    PhotoPicture,
-    Picture,
-    RoundPicture,
-    ToothPicture,
-)
+from contactread.practice.question import FlankPicture, GearPicture, PhotoPicture, Picture, ToothPicture
 from contactread.show.text import printable
 
-COLUMNS, ROWS = 32, 9
-_SMALL = (20, 7)
+# Columns and rows of a flank where so many stand side by side in 80 columns.
+_SIZES = {1: (32, 6), 2: (32, 6), 3: (24, 6), 4: (17, 5), 6: (10, 5)}
 _FRAME, _PLAIN_FRAME = "┌┐└┘─│", "++++-|"
 _PATCH, _CENTRE = ("▒", "#"), ("╋", "+")
-GAP = "   "
+LEGEND = ("▒ patch  ╋ its centre", "# patch  + its centre")
 
 
 def text_lines(picture: Picture, plain: bool = False) -> list[str]:
     """The picture, line by line. plain: ASCII only."""
-    if isinstance(picture, PatternPicture):
-        panels = [
-            _titled(picture.title_of(role, flank), _panel(patch, COLUMNS, ROWS, plain))
-            for role, flank, patch in picture.sides
-        ]
-        return [picture.heading + ":", *_beside(panels), _legend(plain)]
+    if isinstance(picture, FlankPicture):
+        columns, rows = _SIZES[len(picture.flanks)]
+        panels = [flank_panel(title, _cells(p, columns, rows, plain), plain) for title, p in picture.flanks]
+        return [" ".join(parts).rstrip() for parts in zip(*panels, strict=True)]
     if isinstance(picture, ToothPicture):
         return _tooth(picture, plain)
-    if isinstance(picture, GearPicture):
-        return _gear(picture, plain)
-    if isinstance(picture, RoundPicture):
-        panels = [_titled(f"Tooth {k}", _panel(p, *_SMALL, plain)) for k, p in enumerate(picture.patches, 1)]
-        return [picture.heading + ":", *_beside(panels[:3]), *_beside(panels[3:]), _legend(plain)]
-    return _photo(picture)
+    return _gear(picture, plain) if isinstance(picture, GearPicture) else _photo(picture)
 
 
 def _photo(picture: PhotoPicture) -> list[str]:
     return [f"Open this photograph: {printable(picture.path)}", *textwrap.wrap(picture.says, 78)]
 
 
-def _legend(plain: bool) -> str:
-    return f"{_PATCH[plain]} the patch   {_CENTRE[plain]} its centre"
-
-
-def _titled(title: str, panel: list[str]) -> list[str]:
-    return [title.ljust(len(panel[0])), *panel]
-
-
-def _beside(panels: list[list[str]]) -> list[str]:
-    return [GAP.join(parts).rstrip() for parts in zip(*panels, strict=True)]
-
-
-def _panel(patch: Patch, columns: int, rows: int, plain: bool) -> list[str]:
-    """One flank in a frame: toe left, heel right, top above, root below."""
+def flank_panel(title: str, rows: list[str], plain: bool) -> list[str]:
+    """One flank in a frame that names its edges: toe left, heel right, top above, root below."""
     corner = _PLAIN_FRAME if plain else _FRAME
-    lines = ["top edge".center(columns + 2), corner[0] + corner[4] * columns + corner[1]]
-    lines += [corner[5] + row + corner[5] for row in _cells(patch, columns, rows, plain)]
-    lines.append(corner[2] + corner[4] * columns + corner[3])
-    lines.append("toe" + "root".center(columns - 5) + "heel")
-    return lines
+    columns, line = len(rows[0]), corner[4]
+    body = [corner[5] + row + corner[5] for row in rows]
+    below = (
+        "toe" + "root".center(columns - 7, line) + "heel"
+        if columns >= 12
+        else "t" + "r".center(columns - 2, line) + "h"
+    )
+    return [
+        title[: columns + 2].ljust(columns + 2),
+        corner[0] + ("top" if columns >= 12 else "").center(columns, line) + corner[1],
+        *body,
+        corner[2] + below + corner[3],
+    ]
 
 
 def _cells(patch: Patch, columns: int, rows: int, plain: bool) -> list[str]:
@@ -94,33 +76,24 @@ def _inside(point: Point, outline: Outline) -> bool:
 
 def _tooth(picture: ToothPicture, plain: bool) -> list[str]:
     letters: dict[Edge, str] = dict(picture.letters)
-    rows = _cells(picture.patch, COLUMNS, ROWS, plain)
-    ends = (letters["toe"], letters["heel"])
-    to_centre = "<-- to the gear's centre" if plain else "◄── to the gear's centre"
+    columns, rows = _SIZES[1]
+    cells = _cells(picture.patch, columns, rows, plain)
+    ends, to_centre = (letters["toe"], letters["heel"]), "<-- to the gear's centre"
     if not picture.toe_left:
-        rows = [row[::-1] for row in rows]
-        ends = ends[::-1]
-        to_centre = "to the gear's centre -->" if plain else "to the gear's centre ──►"
+        cells, ends, to_centre = [row[::-1] for row in cells], ends[::-1], "to the gear's centre -->"
     corner = _PLAIN_FRAME if plain else _FRAME
-    width = COLUMNS + 2
-    body = ("/" if plain else "╱") * width
-    lines = ["One side of a tooth, seen square on:", "   " + letters["top"].center(width)]
-    lines.append("   " + corner[0] + corner[4] * COLUMNS + corner[1])
-    for number, row in enumerate(rows):
-        left, right = ends if number == ROWS // 2 else (" ", " ")
+    lines = ["One side of a tooth, seen square on:"]
+    lines.append("   " + corner[0] + letters["top"].center(columns, corner[4]) + corner[1])
+    for number, row in enumerate(cells):
+        left, right = ends if number == rows // 2 else (" ", " ")
         lines.append(f" {left} {corner[5]}{row}{corner[5]} {right}")
-    lines.append("   " + corner[2] + corner[4] * COLUMNS + corner[3])
-    lines += [
-        "   " + letters["root"].center(width),
-        "   " + body + "  body of the gear",
-        "   " + to_centre.center(width),
-    ]
-    return [*lines, _legend(plain)]
+    lines.append("   " + corner[2] + letters["root"].center(columns, corner[4]) + corner[3])
+    return [*lines, "   " + "/" * (columns + 2) + "  body of the gear", "   " + to_centre.center(columns + 2)]
 
 
 def _gear(picture: GearPicture, plain: bool) -> list[str]:
     """The tooth from above, without the rest of the gear."""
-    half_columns, half_rows, scale = 24, 9, 0.024
+    half_columns, half_rows, scale = 24, 6, 0.036
     line = tooth_line(picture.clock_deg, picture.hand)
     middle = line[len(line) // 2]
     grid = []
@@ -146,7 +119,7 @@ def _gear(picture: GearPicture, plain: bool) -> list[str]:
     drawn = ["".join(signs).rstrip() for signs in grid]
     if not plain:
         drawn = [row.replace("#", "█") for row in drawn]
-    return ["A ring-gear tooth, seen from above the gear's face (drawn more curved than it is):", *drawn]
+    return ["A ring-gear tooth from above the gear's face (drawn more curved than it is):", *drawn]
 
 
 def _beyond(before: Point, end: Point, by: float) -> Point:

@@ -9,6 +9,9 @@ from contactread.practice.marking import Mark
 from contactread.records.book import Book
 from contactread.records.words import line
 
+_RIGHT = 0.75  # books of old kept half right answers as 0.5
+CONSENTED = "with consent: "  # before an answer that may be used to measure how well people read
+
 
 @dataclass(frozen=True)
 class Answered:
@@ -17,7 +20,7 @@ class Answered:
     topic: str
     question_id: str
     given: str
-    score: float
+    right: bool
     answered_at: datetime
     test: int | None = None
 
@@ -27,18 +30,25 @@ def apprentice_name(name: str) -> str:
     return line(name, "apprentice's name", required=True)
 
 
-def keep_answer(book: Book, apprentice: str, mark: Mark, test: int | None = None) -> None:
-    """Keep one marked answer; durable when this returns."""
+def keep_answer(
+    book: Book, apprentice: str, mark: Mark, test: int | None = None, consent: bool = False
+) -> None:
+    """Keep one marked answer; durable when this returns. consent: whether a patch that was marked in a
+    photograph may be kept too, by name; else only whether it was right.
+    """
+    given = mark.given
+    if mark.topic == "photo":
+        given = CONSENTED + mark.given if consent and mark.centre is not None else ""
     values = {
         "apprentice": apprentice_name(apprentice),
         "answered_at": book.stamp(),
         "topic": mark.topic,
         "question": mark.question_id,
-        "given": line(mark.given[:300], "answer"),
-        "score": mark.score,
+        "given": line(given[:300], "answer"),
+        "score": float(mark.right),
         "test": test,
     }
-    with book.writing("practice answer", who=str(values["apprentice"])):
+    with book.writing():
         book.insert("practice_answer", values)
 
 
@@ -49,15 +59,11 @@ def answers_of(book: Book, apprentice: str) -> list[Answered]:
     )
     return [
         Answered(
-            row["topic"],
-            row["question"],
-            row["given"],
-            row["score"],
-            datetime.fromisoformat(row["answered_at"]),
-            row["test"],
+            row["topic"], row["question"], row["given"], row["score"] >= _RIGHT,
+            datetime.fromisoformat(row["answered_at"]), row["test"],
         )
         for row in rows
-    ]
+    ]  # fmt: skip
 
 
 def apprentices(book: Book) -> list[str]:

@@ -1,64 +1,55 @@
-"""Marking that teaches: right or not, how far off, why, and what one's own move would have done."""
+"""Marking: right or not, what acting on the answer leads to beside the right move, and this very picture."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from contactread.advice.answer import Statement
 from contactread.axle import Interval
 from contactread.errors import PracticeError
 from contactread.facts import facts
-from contactread.patch import Patch, told_clear
+from contactread.patch import Patch, Point, told_clear
+from contactread.practice.acting import Outcome
 from contactread.practice.answers import parse_patch, parse_shim_change, unreadable
-from contactread.practice.case import Case
-from contactread.practice.question import (
-    Amount,
-    Choice,
-    MarkPatch,
-    PatternPicture,
-    Question,
-    share,
-    show_pair,
-)
+from contactread.practice.case import ROLES, percent, share
+from contactread.practice.question import Amount, Choice, FlankPicture, MarkPatch, Question
+from contactread.practice.wording import shim_words
 from contactread.units import show_clearance
 
-HALF_RIGHT = 0.5
 _OWN_SOURCES = {"mesh": "computed for this gear set", "shop": "the shop's own job"}
-PASS = 0.75  # a score from which an answer counts as known
-# Topics that ask what a move does, or where any place on the tooth is good: no distance from a right place.
-_NO_RIGHT_PLACE = ("what-if", "cutting", "used", "reverse")
+# Topics that ask what a move does, not what to do: acting on an answer has no good or bad end.
+FORESIGHT = ("cutting", "what-if")
 
 
 @dataclass(frozen=True)
 class Mark:
     """How one answer was marked.
 
-    given: the answer as understood. score: 0..1; right: score of at least PASS. right_answer: in words.
-    how_far: sentences in fractions of the tooth and in mm and thousandths. why: rules with sources.
-    yours, should: patterns that the apprentice's move and the best one lead to; None where nothing can be
-    foreseen.
+    given: the answer as understood. best: the answer that the shop would choose, in words. also_right: the
+    other right ones. ends: what acting on the answer leads to, what the best leads to, and by how much it
+    is decided, with figures. about: the three statements on this picture. outcomes: flanks after acting on
+    the answer and on the best one, side by side. centre: where the apprentice put the patch's centre.
     """
 
     question_id: str
     topic: str
     given: str
-    score: float
-    right_answer: str
-    how_far: tuple[str, ...]
-    why: tuple[Statement, ...]
-    against_chart: Statement | None
-    yours: PatternPicture | None
-    should: PatternPicture | None
-
-    @property
-    def right(self) -> bool:
-        return self.score >= PASS
+    right: bool
+    guess: float
+    best: str
+    also_right: tuple[str, ...]
+    ends: tuple[str, ...]
+    about: tuple[Statement, ...]
+    against_chart: Statement | None = None
+    outcomes: FlankPicture | None = None
+    centre: Point | None = None
+    acted: tuple[Outcome | None, Outcome | None] = field(default=(None, None), compare=False)
 
     def to_json(self) -> dict[str, Any]:
-        """Plain data; the patterns of both moves as drawings (SVG)."""
+        """Plain data; the flanks after both moves as one drawing (SVG)."""
         from contactread.practice.draw_svg import draw
 
         return {
@@ -66,207 +57,161 @@ class Mark:
             "topic": self.topic,
             "given": self.given,
             "right": self.right,
-            "score": round(self.score, 3),
-            "right_answer": self.right_answer,
-            "how_far": list(self.how_far),
-            "why": [reason.to_json() for reason in self.why],
+            "best": self.best,
+            "also_right": list(self.also_right),
+            "ends": list(self.ends),
+            "about": [statement.to_json() for statement in self.about],
             "against_chart": None if self.against_chart is None else self.against_chart.to_json(),
-            "yours_svg": None if self.yours is None else draw(self.yours).svg(),
-            "should_svg": None if self.should is None else draw(self.should).svg(),
+            "outcomes_svg": None if self.outcomes is None else draw(self.outcomes).svg(alone=False),
         }
 
 
 def mark(question: Question, given: str) -> Mark:
-    """Mark an answer as it was typed. Raises PracticeError answer-unreadable."""
+    """Mark an answer as it was typed or drawn. Raises PracticeError answer-unreadable."""
     answer = question.answer
-    if isinstance(answer, Choice):
-        return _mark_choice(question, answer, given)
+    if isinstance(answer, MarkPatch):
+        return _mark_patch(question, answer, given)
     if isinstance(answer, Amount):
-        return _mark_amount(question, answer, given)
-    return _mark_patch(question, answer, given)
+        mm = parse_shim_change(given)
+        yours = answer.leads_to(mm)
+        return _acted(question, shim_words(mm), yours.good, yours, answer.leads_to(answer.best_mm))
+    key = given.strip().lower().rstrip(".)")
+    if key not in {o.key for o in answer.options}:
+        raise unreadable(given, f"Give one letter: {', '.join(o.key for o in answer.options)}.")
+    chosen, best = answer.option(key), answer.option(answer.best)
+    yours_of, best_of = (None if o.leads_to is None else o.leads_to() for o in (chosen, best))
+    return _acted(question, f"{key}) {chosen.text}", key in answer.right, yours_of, best_of)
 
 
 def best_mark(question: Question) -> Mark:
     """The mark of the best answer: what an answer sheet shows."""
     answer = question.answer
-    should = None
     if isinstance(answer, Choice):
-        leads_to = answer.option(answer.right).leads_to
-        should = None if leads_to is None else leads_to()
-    elif isinstance(answer, Amount):
-        should = answer.travel_of(answer.right_mm)
-    marked = _marked(question, right_answer(question), 1.0, [], None, should)
-    return replace(marked, should=true_patch(answer)) if isinstance(answer, MarkPatch) else marked
+        return mark(question, answer.best)
+    if isinstance(answer, Amount):
+        return mark(question, f"{answer.best_mm:+.6f} mm")
+    (u0, u1), (v0, v1) = answer.patch.length, answer.patch.height
+    return mark(question, " ".join(f"{100 * x:.1f}" for x in (u0, u1, v0, v1)))
 
 
 def unreadable_mark(question: Question, given: str, error: PracticeError) -> Mark:
     """An answer that can't be read counts as wrong."""
     shown = given.strip()[:60] or "nothing"
-    return _marked(question, f"{shown} (not readable)", 0.0, [error.message], None, None)
+    return replace(_acted(question, f"{shown} (not readable)", False, None, None), ends=(error.message,))
 
 
 def right_answer(question: Question) -> str:
     """The best answer in words."""
     answer = question.answer
     if isinstance(answer, Choice):
-        return f"{answer.right}) {answer.option(answer.right).text}"
+        return f"{answer.best}) {answer.option(answer.best).text}"
     if isinstance(answer, Amount):
-        return f"{answer.part} {_shim_words(answer.right_mm)}"
-    return f"length {_span(answer.length)}, height {_span(answer.height)}"
+        return f"{answer.part} {shim_words(answer.best_mm)}"
+    return f"length {_span(answer.patch.length)}, height {_span(answer.patch.height)}"
 
 
 def sources_of(questions: Iterable[Question]) -> tuple[str, ...]:
     """Ids of everything that questions and their answers rest on, each once."""
-    statements = [
-        statement
-        for question in questions
-        for statement in (question.convention, *question.why, question.against_chart)
-        if statement is not None
-    ]
-    return tuple(dict.fromkeys(source for statement in statements for source in statement.sources))
+    return tuple(dict.fromkeys(source for q in questions for s in q.statements for source in s.sources))
 
 
-def source_titles(sources: tuple[str, ...]) -> list[str]:
+def source_titles(sources: Iterable[str]) -> list[str]:
     """Each source id with its title, for showing."""
-    titles = []
-    for source in sources:
-        if source in _OWN_SOURCES:
-            titles.append(f"{source}: {_OWN_SOURCES[source]}")
-        else:
-            titles.append(f"{source}: {facts('sources')[source]['title']}")
-    return titles
+    return [f"{s}: {_OWN_SOURCES.get(s) or facts('sources')[s]['title']}" for s in sources]
 
 
-def _mark_choice(question: Question, answer: Choice, given: str) -> Mark:
-    key = given.strip().lower().rstrip(".)")
-    if key not in {o.key for o in answer.options}:
-        keys = ", ".join(o.key for o in answer.options)
-        raise unreadable(given, f"Give one letter: {keys}.")
-    chosen, best = answer.option(key), answer.option(answer.right)
-    hit = key == answer.right
-    yours = None if hit or chosen.leads_to is None else chosen.leads_to()
-    should = None if best.leads_to is None else best.leads_to()
-    how_far = []
-    if question.topic not in _NO_RIGHT_PLACE:
-        if not hit and chosen.leads_to is not None:
-            how_far.append(_result("Acting on your answer", yours))
-        if should is not None:
-            how_far.append(_result("Acting on the best answer", should))
-    return _marked(question, f"{key}) {chosen.text}", 1.0 if hit else 0.0, how_far, yours, should)
+def _acted(question: Question, given: str, right: bool, yours: Outcome | None, best: Outcome | None) -> Mark:
+    """The mark of an answer that can be acted on."""
+    answer = question.answer
+    ends: list[str] = []
+    same = yours is not None and best is not None and yours.case == best.case
+    if question.topic not in FORESIGHT and yours is not None and not same:
+        ends.append(f"Your answer: {yours.done}. {yours.ends()}")
+    also: tuple[str, ...] = ()
+    if isinstance(answer, Choice):
+        rest = answer.right - {answer.best, given[:1]}
+        also = tuple(f"{o.key}) {o.text}" for o in answer.options if o.key in rest)
+    if right and yours is not None and not same and question.topic not in FORESIGHT:
+        ends.append(_why_the_shops(yours, best))
+    elif right:
+        ends.append(question.margin_says)
+    shown = [("Yours", yours), ("Shop's" if not right else "Best", best)]
+    cases = [
+        (name, o.case) for name, o in (shown[1:] if same else shown) if o is not None and o.case is not None
+    ]
+    flanks = tuple(
+        (f"{name}: {role}", case.drawn(role)) for name, case in cases for role in ROLES
+    )  # fmt: skip
+    heading = "After acting on your answer, and on the shop's" if len(cases) > 1 else "After the move"
+    return Mark(
+        question.id, question.topic, given, right, question.guess, right_answer(question), also, tuple(ends),
+        question.about, question.against_chart, FlankPicture(heading, flanks) if flanks else None,
+        acted=(yours, best),
+    )  # fmt: skip
 
 
-def _mark_amount(question: Question, answer: Amount, given: str) -> Mark:
-    mm = parse_shim_change(given)
-    miss = mm - answer.right_mm
-    same_way = mm * answer.right_mm > 0
-    score = 0.0
-    if abs(miss) <= answer.tolerance_mm + 1e-9:
-        score = 1.0
-    elif same_way and abs(miss) <= 3 * answer.tolerance_mm:
-        score = HALF_RIGHT
-    start = question.case
-    after = answer.travel_of(mm) if start is None or _in_reach(mm, answer) else None
-    best = answer.travel_of(answer.right_mm)
-    how_far = [f"You are off by {show_clearance(abs(miss))}."]
-    if not same_way:
-        how_far.append("It goes the wrong way.")
-    how_far.append(f"Up to {show_clearance(answer.tolerance_mm)} off still counts as right.")
-    yours = after if after is not None and after.touches else None
-    if score < 1:
-        how_far.append(_result("With your change, the set", yours))
-    how_far.append(_result("With the best change, the set", best))
-    return _marked(question, _shim_words(mm), score, how_far, yours if score < 1 else None, best)
+def _why_the_shops(yours: Outcome | None, best: Outcome | None) -> str:
+    """Why the shop would choose another right answer."""
+    if yours is None or best is None or yours.case is None or best.case is None:
+        return "It ends in limits; the shop would choose what takes the least apart."
+    mine, theirs = yours.case.off(), best.case.off()
+    if theirs < mine:
+        return ("It ends in limits too, so it is right. The shop's choice ends nearer to the best place: "
+                f"{share(theirs)} "
+                f"of the tooth from it, yours {share(mine)}.")  # fmt: skip
+    return f"It ends in limits too, {share(mine)} from the best place; the shop's choice takes less apart."
 
 
 def _mark_patch(question: Question, answer: MarkPatch, given: str) -> Mark:
-    length, height = parse_patch(given)
+    length, height, centre = parse_patch(given)
+    truth = answer.patch
+    ends = []
+    right = True
+    if centre is not None:
+        away = centre[0] - truth.centre[0], centre[1] - truth.centre[1]
+        far = math.hypot(*away)
+        right = far <= answer.tolerance
+        ends.append(f"Your centre, at {percent(centre[0])} and {percent(centre[1])}, is {share(far)} of "
+                    "the tooth from "
+                    f"the true one: {_off(away[0], answer.size_mm[0], ('toe', 'heel'))}, "
+                    f"{_off(away[1], answer.size_mm[1], ('root', 'top'))}.")  # fmt: skip
     borders = ("toe end", "heel end", "root side", "top side")
-    truth = (*answer.length, *answer.height)
-    misses = [a - b for a, b in zip((*length, *height), truth, strict=True)]
+    misses = [a - b for a, b in zip((*length, *height), (*truth.length, *truth.height), strict=True)]
     rms = math.sqrt(sum(m * m for m in misses) / len(misses))
-    score = 1.0 if rms <= answer.tolerance else HALF_RIGHT if rms <= 2 * answer.tolerance else 0.0
+    right &= rms <= answer.tolerance
     worst = max(range(4), key=lambda k: abs(misses[k]))
-    how_far = [
-        f"Your four borders are off by {share(rms)} of the tooth on average; up to "
-        f"{share(answer.tolerance)} counts as right.",
-        f"Farthest off is the {borders[worst]}: {share(abs(misses[worst]))} of the tooth, "
+    ends += [
+        f"Your four borders are {share(rms)} of the tooth off on average; up to {share(answer.tolerance)} "
+        "is right.",
+        f"Farthest off is the {borders[worst]}: {share(abs(misses[worst]))}, "
         f"{show_clearance(abs(misses[worst]) * answer.size_mm[worst // 2])}.",
     ]
-    text = f"length {_span(length)}, height {_span(height)}"
-    marked = _marked(question, text, score, how_far, None, None)
-    return replace(
-        marked, yours=_boxed(answer, length, height, "As you marked it"), should=true_patch(answer)
-    )
-
-
-def true_patch(answer: MarkPatch) -> PatternPicture:
-    """Where the patch really lies, as a box."""
-    return _boxed(answer, answer.length, answer.height, "As it is")
-
-
-def _boxed(answer: MarkPatch, length: Interval, height: Interval, heading: str) -> PatternPicture:
-    (u0, u1), (v0, v1) = length, height
-    box = ((u0, v0), (u1, v0), (u1, v1), (u0, v1))
-    centre = ((u0 + u1) / 2, (v0 + v1) / 2)
-    patch = Patch(centre, length, height, (u1 - u0) * (v1 - v0), 0.0, told_clear(length, height), (box,))
-    return PatternPicture(heading, ((answer.role, answer.flank, patch),))
-
-
-def _marked(
-    question: Question, given: str, score: float, how_far: list[str], yours: Case | None, should: Case | None
-) -> Mark:
-    hidden = _hidden(question)
+    middle = centre or (sum(length) / 2, sum(height) / 2)
+    boxes = tuple((name, replace(patch, outlines=(_box(patch),))) for name, patch in (
+        ("Yours", Patch(middle, length, height, 0.0, 0.0, told_clear(length, height))),
+        ("True", truth),
+    ))  # fmt: skip
     return Mark(
-        question.id,
-        question.topic,
-        given,
-        score,
-        right_answer(question),
-        (*how_far, *([hidden] if hidden else []), question.margin_says),
-        question.why,
-        question.against_chart,
-        None if yours is None else show_pair(yours, "After your answer"),
-        None if should is None else show_pair(should, "After the best answer"),
-    )
+        question.id, question.topic, _told(length, height, middle), right, question.guess,
+        right_answer(question), (), tuple(ends), question.about, None,
+        FlankPicture("As you marked it, and as it is", boxes), middle,
+    )  # fmt: skip
 
 
-def _in_reach(mm: float, answer: Amount) -> bool:
-    """Whether the mesh can still say something after this change."""
-    return abs(mm - answer.right_mm) <= 0.6
+def _box(patch: Patch) -> tuple[Point, ...]:
+    (u0, u1), (v0, v1) = patch.length, patch.height
+    return (u0, v0), (u1, v0), (u1, v1), (u0, v1)
 
 
-def _result(who: str, case: Case | None) -> str:
-    if case is None:
-        return f"{who} loses the contact on one side altogether."
-    text = f"{who} ends with the patches {share(case.off())} of the tooth from where they belong"
-    if case.backlash_mm <= 0:
-        return f"{text}, and no backlash is left: the gears would bind."
-    limits = "in limits" if case.within_limits() else "out of limits"
-    return f"{text}, and backlash {show_clearance(case.backlash_mm)} ({limits})."
+def _off(away: float, size_mm: float, ways: tuple[str, str]) -> str:
+    return f"{share(abs(away))} ({show_clearance(abs(away) * size_mm)}) toward the {ways[away > 0]}"
 
 
-def _hidden(question: Question) -> str | None:
-    """What was really wrong, in mm and thousandths."""
-    case = question.case
-    if case is None or question.topic in _NO_RIGHT_PLACE:
-        return None
-    if case.bore is not None:
-        kind, size = case.bore
-        return f"Hidden here: the pinion bore stood {show_clearance(abs(size))} off in its {kind}."
-    parts = []
-    stands = [("pinion", case.pinion_mm, "ring gear"), ("ring gear", case.ring_mm, "pinion")]
-    if case.within_limits():
-        del stands[1]  # the ring gear stands where it makes the backlash right
-    for name, mm, other in stands:
-        if abs(mm) >= 0.05:
-            way = "too far from" if mm > 0 else "too near"
-            parts.append(f"the {name} stood {show_clearance(abs(mm))} {way} the {other}")
-    return f"Hidden here: {'; '.join(parts)}." if parts else "Hidden here: nothing was wrong."
+def _told(length: Interval, height: Interval, centre: Point) -> str:
+    """A marked patch as it can be read again by `parse_patch`."""
+    u0, u1, v0, v1, u, v = (f"{100 * x:.1f}".removesuffix(".0") for x in (*length, *height, *centre))
+    return f"{u0}-{u1} {v0}-{v1} centre {u} {v}"
 
 
-def _shim_words(mm: float) -> str:
-    return f"{'thicker' if mm > 0 else 'thinner'} by {show_clearance(abs(mm))}"
-
-
-def _span(interval: tuple[float, float]) -> str:
-    return f"{share(interval[0])} to {share(interval[1])}"
+def _span(interval: Interval) -> str:
+    return f"{percent(interval[0])} to {percent(interval[1])}"

@@ -8,10 +8,13 @@ from pathlib import Path
 from typing import Any
 
 from contactread.advice.answer import Statement
+from contactread.advice.rules import say
+from contactread.belief.targets import target_for
 from contactread.errors import PracticeError
-from contactread.patch import Point
-from contactread.practice.question import MarkPatch, PhotoPicture, Question, share
-from contactread.practice.wording import define
+from contactread.patch import EDGES, Patch, Point, told_clear
+from contactread.practice.case import percent, share
+from contactread.practice.question import MarkPatch, PhotoPicture, Question
+from contactread.practice.wording import computed
 
 # Photographs of an invented shop that come with the project's checkout, each with its truth beside it.
 SAMPLES = Path(__file__).parents[2] / "sample_images"
@@ -44,35 +47,39 @@ def photo_question(question_id: str, folder: Path | None = None) -> Question:
     length, height = _whole(contact["u_5_95"]), _whole(contact["v_5_95"])
     size = truth["width"], truth["height"]
     x, y = _middle(tooth)
-    picture = PhotoPicture(
-        _picture_path(folder, question_id),
-        f"It shows the {truth['flank_shown']} flank. The tooth that is asked about lies at "
-        f"{x / size[0]:.0%} of the picture's width from the left and {y / size[1]:.0%} of its height "
-        "from the top.",
-        size,
-        tuple((float(px), float(py)) for px, py in tooth["outline_px"]),
-    )
-    tolerance = TOLERANCE
     u, v = contact["centroid_uv"]
+    off = frozenset(edge for edge in EDGES if contact.get("runs_off", {}).get(edge))
+    patch = Patch(
+        (u, v), length, height, contact.get("area_fraction", 0.0), 0.0, told_clear(length, height, off)
+    )
+    role, flank = truth["side"], truth["flank_shown"]
+    zone = target_for(None).zone(role)
+    lies = "high" if v > zone.v[1] else "low" if v < zone.v[0] else "at the wanted height"
+    rule = say({"high": "both-high", "low": "both-low"}.get(lies, "pattern-in-zone"))
     return Question(
         question_id,
         "photo",
-        "Where does the patch on this tooth begin and end?",
-        ("Answer in percent: from and to along the length, counted from the toe; then from and to up the "
-         "height, counted from the root.",),
-        (picture,),
-        MarkPatch(length, height, tolerance, truth["side"], truth["flank_shown"], _size_mm(truth["gear"])),
+        "Where does the patch on the marked tooth lie?",
+        ("In percent: from and to along the length, from the toe; then up the height, from the root.",),
+        (PhotoPicture(
+            _picture_path(folder, question_id),
+            f"It shows the {flank} flank. The marked tooth lies at {x / size[0]:.0%} of the picture's "
+            "width from the "
+            f"left and {y / size[1]:.0%} of its height from the top.",
+            size, tuple((float(px), float(py)) for px, py in tooth["outline_px"]),
+        ),),
+        MarkPatch(patch, TOLERANCE, role, flank, _size_mm(truth["gear"])),
         (
-            Statement(
-                f"The truth is known: this picture is of an invented axle. The middle of the patch lies at "
-                f"{u:.0%} of the length and {v:.0%} of the height.",
-                "glossary.pattern",
-                ("mesh",),
-            ),
-            define("pattern"),
+            computed(f"The truth is known (an invented axle): the patch lies from {percent(length[0])} to "
+                     f"{percent(length[1])} of the length and {percent(height[0])} to {percent(height[1])} "
+                     "of the "
+                     f"height, its centre at {percent(u)} and {percent(v)}."),
+            computed(f"That is {lies} for the {role} side: wanted is {percent(zone.v[0])} to "
+                     f"{percent(zone.v[1])}."),
+            Statement(f"What moves it: {rule.text}", rule.rule, rule.sources),
         ),
-        tolerance,
-        f"The borders are known; {share(tolerance)} of the tooth is allowed: a patch has no sharp edge.",
+        TOLERANCE,
+        f"The borders are known; {share(TOLERANCE)} of the tooth is allowed: a patch has no sharp edge.",
         terms=("pattern", "compound", "toe", "root"),
     )  # fmt: skip
 

@@ -1,52 +1,41 @@
-"""Lessons, questions and marks as lines of plain text for a terminal."""
+"""Lessons, questions and marks as lines for a terminal of 80 columns and 24 lines."""
 
 from __future__ import annotations
 
 import textwrap
 from collections.abc import Collection
 
-from contactread.practice.draw_text import text_lines
+from contactread.practice.draw_text import LEGEND, text_lines
 from contactread.practice.marking import Mark, source_titles, sources_of
 from contactread.practice.question import AMOUNT_FORMS, PATCH_FORM, Amount, Choice, PhotoPicture, Question
 from contactread.practice.topics import LEVELS, Topic
 from contactread.practice.wording import define
 from contactread.show.text import printable
 
-WIDTH = 78
+WIDTH, SCREEN = 79, 24
 
 
 def lesson_lines(topic: Topic, known_terms: Collection[str] = ()) -> list[str]:
     """What to read before the first question of a topic; each trade term once."""
-    lines = [f"New: {topic.heading}  (level {topic.level}, {LEVELS[topic.level].lower()})", ""]
-    lines += _wrapped(topic.lesson)
+    lines = [*wrapped(f"New: {topic.heading}  (level {topic.level}, {LEVELS[topic.level].lower()})"), ""]
+    lines += wrapped(topic.lesson)
     terms = [term for term in topic.terms if term not in known_terms]
-    if terms:
-        lines.append("")
-    for term in terms:
-        lines += _wrapped(define(term).text, "  ")
-    return lines
+    return lines + [""] * bool(terms) + [line for t in terms for line in wrapped(define(t).text, "  ")]
 
 
 def question_lines(question: Question, number: int, plain: bool = False) -> list[str]:
-    """The question with its pictures."""
-    lines = [f"Question {number}   [{question.id}]", ""]
-    for fact in question.given:
-        lines += _wrapped(fact)
-    if question.convention is not None:
-        lines += _wrapped(f"{question.convention.text} [{', '.join(question.convention.sources)}]")
-    if question.given or question.convention is not None:
-        lines.append("")
+    """The question with its pictures: one screen, its last line left for the answer."""
+    drawn = not isinstance(question.pictures[0], PhotoPicture)
+    head = f"Question {number}  ({question.id})"
+    lines = [head + (LEGEND[plain].rjust(WIDTH - len(head)) if drawn else "")]
+    facts = [*question.given, *([question.convention.text] if question.convention else [])]
+    lines += [line for fact in facts for line in wrapped(fact)]
     for picture in question.pictures:
         lines += text_lines(picture, plain)
-        if isinstance(picture, PhotoPicture) and picture.outline_px:
-            lines += _wrapped(
-                f"To see which tooth is meant: contactread practice sheet photo.html --question {question.id}"
-            )
-        lines.append("")
-    lines += _wrapped(question.prompt)
+    lines += wrapped(question.prompt)
     if isinstance(question.answer, Choice):
         for option in question.answer.options:
-            lines += _wrapped(f"{option.key}) {option.text}", "  ", "     ")
+            lines += wrapped(f"{option.key}) {option.text}", " ", "    ")
     return lines
 
 
@@ -54,36 +43,41 @@ def how_to_answer(question: Question) -> str:
     """The words in front of the cursor."""
     if isinstance(question.answer, Choice):
         return f"Your answer ({', '.join(o.key for o in question.answer.options)}): "
-    forms = AMOUNT_FORMS if isinstance(question.answer, Amount) else PATCH_FORM
-    return f"Your answer, such as {forms}: "
+    return f"Such as {AMOUNT_FORMS if isinstance(question.answer, Amount) else PATCH_FORM}: "
 
 
 def mark_lines(mark: Mark, plain: bool = False) -> list[str]:
-    """What was right, how far off, why, and the pattern that each move leads to."""
-    word = "RIGHT" if mark.right else "PARTLY RIGHT" if mark.score > 0 else "NOT RIGHT"
-    lines = _wrapped(f"{word}. You answered: {printable(mark.given)}", "", "  ")
-    if mark.score < 1:
-        lines += _wrapped(f"Best answer: {mark.right_answer}", "", "  ")
-    for picture in (mark.yours, mark.should):
-        if picture is not None:
-            lines += ["", *text_lines(picture, plain)]
-    lines += ["", "How far:"]
-    for sentence in mark.how_far:
-        lines += _wrapped(sentence, "  - ", "    ")
-    lines.append("Why:")
-    for reason in mark.why:
-        lines += _wrapped(f"{reason.text} [{reason.rule}: {', '.join(reason.sources)}]", "  - ", "    ")
+    """Right or not, where acting on the answer ends beside the right move, three lines on this picture."""
+    lines = wrapped(
+        f"{'RIGHT' if mark.right else 'NOT RIGHT'}. You answered: {printable(mark.given)}", "", "  "
+    )
+    if not mark.given.startswith(mark.best):
+        lines += wrapped(f"The shop would choose: {mark.best}", "", "  ")
+    if mark.also_right:
+        lines += wrapped(f"Right too: {' '.join(mark.also_right)}", "", "  ")
+    if mark.outcomes is not None:
+        lines += text_lines(mark.outcomes, plain)
+    for sentence in mark.ends:
+        lines += wrapped(sentence, "- ", "  ")
+    for statement in mark.about:
+        lines += wrapped(statement.text, "* ", "  ")
     if mark.against_chart is not None:
-        lines += _wrapped(f"Note: {mark.against_chart.text}", "  ")
+        lines += wrapped(f"Note: {mark.against_chart.text}")
     return lines
+
+
+def reasons_line(question: Question) -> list[str]:
+    """Where the rules and sources behind an answer are told."""
+    rules = " ".join(dict.fromkeys(s.rule for s in question.about if "." not in s.rule))
+    return wrapped(f"The rules and who says so: contactread practice rules {rules}") if rules else []
 
 
 def source_lines(questions: Collection[Question]) -> list[str]:
     """The sources that the questions rest on, each once with its title."""
-    lines = []
-    for title in source_titles(sources_of(questions)):
-        lines += _wrapped(title, "  ", "    ")
-    return ["Sources:", *lines] if lines else []
+    titles = source_titles(sources_of(questions))
+    return (
+        ["Sources:", *(line for title in titles for line in wrapped(title, "  ", "    "))] if titles else []
+    )
 
 
 def score_line(marks: Collection[Mark]) -> str:
@@ -91,7 +85,7 @@ def score_line(marks: Collection[Mark]) -> str:
     return f"{sum(mark.right for mark in marks)} of {len(marks)} right."
 
 
-def _wrapped(text: str, first: str = "", later: str | None = None) -> list[str]:
+def wrapped(text: str, first: str = "", later: str | None = None) -> list[str]:
     indent = first if later is None else later
     return textwrap.wrap(
         text, WIDTH, initial_indent=first, subsequent_indent=indent, break_on_hyphens=False

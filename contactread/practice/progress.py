@@ -1,4 +1,4 @@
-"""How apprentices get on: for the trainer, as text and as plain data."""
+"""How apprentices get on: people against topics for the instructor, topic by topic for one of them."""
 
 from __future__ import annotations
 
@@ -8,15 +8,20 @@ from datetime import datetime
 from typing import Any
 
 from contactread.errors import PracticeError
-from contactread.practice.course import Standing, standings
+from contactread.practice.course import Standing, need, standings
 from contactread.practice.history import Answered, answers_of, apprentice_name, apprentices
-from contactread.practice.marking import PASS
 from contactread.practice.topics import LEVELS, TOPICS
 from contactread.records.book import Book
-from contactread.show.table import Cell, text_table
+from contactread.show.table import Cell, csv_table, text_table
 from contactread.show.text import printable
 
-RECENT = 10
+RECENT, NEEDS = 10, 3
+_NAME = 10  # letters of a name in the table of a class
+SIGNS = {"new": " ", "learning": " ", "resting": "r", "mastered": "M"}
+LEGEND = (
+    "Numbers: share known in percent (lower bound, guessing taken off). r reached, rests for a week; M "
+    "mastered."
+)
 
 
 @dataclass(frozen=True)
@@ -31,20 +36,23 @@ class TestTaken:
 
 @dataclass(frozen=True)
 class Progress:
-    """One apprentice. standing: by topic, those that were met. recent: the newest answers, newest first."""
+    """One apprentice. standing: by topic. recent: the newest answers, newest first."""
 
     apprentice: str
     answered: int
     right: int
-    standing: tuple[Standing, ...]
+    standing: Mapping[str, Standing]
     tests: tuple[TestTaken, ...]
     recent: tuple[Answered, ...]
 
     @property
-    def weakest(self) -> tuple[str, ...]:
-        """Topics met and not mastered, weakest first."""
-        open_ones = [s for s in self.standing if not s.mastered]
-        return tuple(s.topic for s in sorted(open_ones, key=lambda s: (s.step, s.right / s.asked)))
+    def needs(self) -> tuple[str, ...]:
+        """What to practise next: topics met and neither reached nor mastered, weakest first; else the first
+        that wasn't met yet.
+        """
+        weak = sorted((s for s in self.standing.values() if s.state == "learning"), key=need, reverse=True)
+        unmet = [s.topic for s in self.standing.values() if s.state == "new"]
+        return (*(s.topic for s in weak), *unmet[:1])[:NEEDS]
 
 
 def progress_of(book: Book, apprentice: str | None = None) -> list[Progress]:
@@ -61,19 +69,68 @@ def progress_of(book: Book, apprentice: str | None = None) -> list[Progress]:
     return found
 
 
-def progress_lines(found: Sequence[Progress]) -> list[str]:
-    """Tables for the terminal."""
-    lines = []
+def class_lines(found: Sequence[Progress]) -> list[str]:
+    """People against topics in 80 columns, and who needs what next."""
+    short = [topic.replace("-", "")[:3] for topic in TOPICS]
+    lines = [" " * _NAME + "".join(f" {name:<3}" for name in short)]
     for one in found:
-        lines += [f"{printable(one.apprentice)}: {one.right} of {one.answered} right", ""]
-        rows = [_row(standing) for standing in one.standing]
-        lines += [text_table(["level", "topic", "asked", "right", "stands", "last", "comes back"], rows), ""]
-        if one.weakest:
-            lines.append("Weakest: " + ", ".join(TOPICS[t].heading for t in one.weakest[:3]) + ".")
-        for test in one.tests:
-            lines.append(f"Test {test.seed}: {test.right} of {test.answered} right, {day(test.at)}.")
-        lines.append("")
-    return lines
+        lines.append(
+            _shortened(one.apprentice).ljust(_NAME) + "".join(f" {_cell(s):<3}" for s in _in_order(one))
+        )
+    lines += [LEGEND, "", "Needs next:"]
+    return lines + [
+        f"  {_shortened(one.apprentice):<{_NAME}} {', '.join(one.needs) or 'nothing'}" for one in found
+    ]
+
+
+def one_lines(one: Progress) -> list[str]:
+    """One apprentice, topic by topic."""
+    met = [s for s in _in_order(one) if s.asked]
+    rows: list[list[Cell]] = [
+        [TOPICS[s.topic].level, TOPICS[s.topic].heading, s.asked, s.right, f"{s.bound:.0%}", s.state,
+         day(s.last),
+         day(s.due)] for s in met
+    ]  # fmt: skip
+    lines = [f"{printable(one.apprentice)}: {one.right} of {one.answered} right", ""]
+    lines += [
+        text_table(["level", "topic", "asked", "right", "known", "stands", "last", "comes back"], rows),
+        "",
+    ]
+    lines += [f"Needs next: {', '.join(TOPICS[t].heading for t in one.needs)}."] if one.needs else []
+    return lines + [f"Test {t.seed}: {t.right} of {t.answered} right, {day(t.at)}." for t in one.tests]
+
+
+def class_csv(found: Sequence[Progress]) -> str:
+    """The same for a spreadsheet: known share in percent, and the state, of each topic."""
+    columns = [
+        "apprentice",
+        "answered",
+        "right",
+        *(f"{t} {what}" for t in TOPICS for what in ("known", "state")),
+    ]
+    rows: list[list[Cell]] = [
+        [one.apprentice, one.answered, one.right,
+         *(c for s in _in_order(one) for c in (round(100 * s.bound), s.state)),
+         ", ".join(one.needs)] for one in found
+    ]  # fmt: skip
+    return csv_table([*columns, "needs next"], rows)
+
+
+def class_page(found: Sequence[Progress]) -> str:
+    """The same as a page of one sheet."""
+    from contactread.practice.sheet import render
+
+    people = [
+        {
+            "name": one.apprentice,
+            "answered": one.answered,
+            "right": one.right,
+            "cells": [{"text": _cell(s), "state": s.state} for s in _in_order(one)],
+            "needs": ", ".join(TOPICS[t].heading for t in one.needs),
+        }
+        for one in found
+    ]
+    return render("class.html", people=people, topics=list(TOPICS.values()), legend=LEGEND)
 
 
 def progress_json(found: Sequence[Progress]) -> dict[str, Any]:
@@ -85,18 +142,19 @@ def progress_json(found: Sequence[Progress]) -> dict[str, Any]:
                 "apprentice": one.apprentice,
                 "answered": one.answered,
                 "right": one.right,
-                "weakest": list(one.weakest),
+                "needs": list(one.needs),
                 "topics": [
                     {
                         "topic": s.topic,
                         "asked": s.asked,
                         "right": s.right,
-                        "step": s.step,
-                        "mastered": s.mastered,
+                        "state": s.state,
+                        "known": round(s.bound, 4),
                         "last": None if s.last is None else s.last.isoformat(),
                         "due": None if s.due is None else s.due.isoformat(),
                     }
-                    for s in one.standing
+                    for s in _in_order(one)
+                    if s.asked
                 ],
                 "tests": [{"seed": t.seed, "answered": t.answered, "right": t.right} for t in one.tests],
             }
@@ -110,57 +168,42 @@ def topic_lines(stored: Mapping[str, Sequence[str]]) -> list[str]:
     lines = []
     for level, heading in LEVELS.items():
         lines.append(f"Level {level}: {heading}")
-        for topic in TOPICS.values():
-            if topic.level == level:
-                note = ""
-                if topic.make is None:
-                    count = len(stored.get(topic.id, ()))
-                    note = f"  ({count} question{'' if count == 1 else 's'} at hand)"
-                lines.append(f"  {topic.id:<11} {topic.heading}{note}")
+        for topic in (t for t in TOPICS.values() if t.level == level):
+            count = len(stored.get(topic.id, ()))
+            note = "" if topic.make else f"  ({count} question{'' if count == 1 else 's'} at hand)"
+            lines.append(f"  {topic.id:<11} {topic.heading}{note}")
         lines.append("")
     return lines
-
-
-def _row(s: Standing) -> list[Cell]:
-    topic = TOPICS[s.topic]
-    return [topic.level, topic.heading, s.asked, s.right, state(s), day(s.last), day(s.due)]
-
-
-def state(standing: Standing) -> str:
-    """Where a topic stands, in one or two words."""
-    if standing.mastered:
-        return "mastered"
-    return "learning" if standing.step else "weak"
 
 
 def day(moment: datetime | None) -> str:
     return "" if moment is None else f"{moment:%Y-%m-%d}"
 
 
+def _in_order(one: Progress) -> list[Standing]:
+    return [one.standing[topic] for topic in TOPICS]
+
+
+def _cell(s: Standing) -> str:
+    return "-" if s.state == "new" else f"{100 * s.bound:.0f}{SIGNS[s.state]}".strip()
+
+
+def _shortened(name: str) -> str:
+    shown = printable(name)
+    return shown if len(shown) <= _NAME else shown[: _NAME - 1] + "~"
+
+
 def _progress(name: str, history: list[Answered]) -> Progress:
-    standing = standings(history, list(TOPICS))
     # A test taken again counts as it was answered last.
     tests: dict[int, dict[str, Answered]] = {}
     for answer in history:
         if answer.test is not None:
             tests.setdefault(answer.test, {})[answer.question_id] = answer
-    return Progress(
-        name,
-        len(history),
-        sum(_right(a) for a in history),
-        tuple(s for s in standing.values() if s.asked),
-        tuple(
-            TestTaken(
-                seed,
-                len(given),
-                sum(_right(a) for a in given.values()),
-                max(a.answered_at for a in given.values()),
-            )
-            for seed, given in tests.items()
-        ),
-        tuple(reversed(history[-RECENT:])),
+    taken = (
+        TestTaken(seed, len(a), sum(x.right for x in a.values()), max(x.answered_at for x in a.values()))
+        for seed, a in tests.items()
     )
-
-
-def _right(answer: Answered) -> bool:
-    return answer.score >= PASS
+    return Progress(
+        name, len(history), sum(a.right for a in history), standings(history, list(TOPICS)), tuple(taken),
+        tuple(reversed(history[-RECENT:])),
+    )  # fmt: skip

@@ -1,34 +1,27 @@
-"""What a question is made of: what is shown, what is asked, the best answer and by how much it is best."""
+"""What a question is made of: what is shown, what is asked, which answers are right and how plainly."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from contactread.advice.answer import Statement
 from contactread.axle import FlankName, Hand, Interval, Role
 from contactread.patch import Edge, Patch, Point
-from contactread.practice.case import ROLES, Case, flank_of
+from contactread.practice.case import ROLES, Case
+
+if TYPE_CHECKING:
+    from contactread.practice.acting import Outcome
 
 
 @dataclass(frozen=True)
-class PatternPicture:
-    """Flank charts side by side. sides: (role, flank, patch) of each; heading: what they show.
-
-    roles_told: False where the role is what is asked.
-    """
+class FlankPicture:
+    """Flanks side by side. flanks: what stands above each, and its patch. heading: what they show."""
 
     heading: str
-    sides: tuple[tuple[Role, FlankName, Patch], ...]
-    roles_told: bool = True
-
-    def title_of(self, role: Role, flank: FlankName) -> str:
-        """The words above one chart."""
-        if self.roles_told:
-            return f"{role.capitalize()} side, {flank} flank"
-        return f"{flank.capitalize()} flank"
+    flanks: tuple[tuple[str, Patch], ...]
 
 
 @dataclass(frozen=True)
@@ -57,16 +50,6 @@ class GearPicture:
 
 
 @dataclass(frozen=True)
-class RoundPicture:
-    """The same side of several teeth spaced evenly round the ring gear."""
-
-    heading: str
-    role: Role
-    flank: FlankName
-    patches: tuple[Patch, ...]
-
-
-@dataclass(frozen=True)
 class PhotoPicture:
     """A photograph. says: what it shows. size_px: width and height; outline_px: of the tooth that is asked
     about. Both empty where the whole photograph is meant.
@@ -78,24 +61,25 @@ class PhotoPicture:
     outline_px: tuple[Point, ...] = ()
 
 
-Picture = PatternPicture | ToothPicture | GearPicture | RoundPicture | PhotoPicture
+Picture = FlankPicture | ToothPicture | GearPicture | PhotoPicture
 
 
 @dataclass(frozen=True)
 class Option:
-    """One answer to choose. leads_to: gives the set after acting on it; None where the patches are lost."""
+    """One answer to choose. leads_to: gives what acting on it leads to; None where nothing is foreseen."""
 
     key: str
     text: str
-    leads_to: Callable[[], Case | None] | None = field(default=None, compare=False)
+    leads_to: Callable[[], Outcome] | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True)
 class Choice:
-    """Choose one. right: key of the best option."""
+    """Choose one. best: key of the one that the shop would choose. right: keys of all that are right."""
 
     options: tuple[Option, ...]
-    right: str
+    best: str
+    right: frozenset[str]
 
     def option(self, key: str) -> Option:
         return next(o for o in self.options if o.key == key)
@@ -103,31 +87,28 @@ class Choice:
 
 @dataclass(frozen=True)
 class Amount:
-    """Give a change of a shim. right_mm: thicker is positive. tolerance_mm: still counted as right.
-
-    part: which shim. start, travel_of: the set as it stands, and the set after a change of so many mm.
+    """Give a change of a shim. best_mm: what the shop would choose, thicker positive. part: which shim.
+    leads_to: what a change of so many mm leads to; it is right where that is good.
     """
 
     part: str
-    right_mm: float
-    tolerance_mm: float
-    travel_of: Callable[[float], Case] = field(compare=False)
+    best_mm: float
+    leads_to: Callable[[float], Outcome] = field(compare=False)
 
 
 @dataclass(frozen=True)
 class MarkPatch:
-    """Say where the patch begins and ends. length, height: the truth, as 5 and 95 % points.
+    """Say where the patch lies. patch: the truth; its length and height are its borders as the eye sees them.
 
-    tolerance: root mean square miss of the four borders that still counts as right, in fractions. role,
-    flank: of the tooth side that is shown. size_mm: its length and mean height.
+    tolerance: root mean square miss of the four borders, or distance of the centre, that still counts as
+    right, in fractions. role, flank: of the side that is shown. size_mm: its length and mean height.
     """
 
-    length: Interval
-    height: Interval
+    patch: Patch
     tolerance: float
     role: Role
     flank: FlankName
-    size_mm: tuple[float, float]
+    size_mm: Interval
 
 
 Answer = Choice | Amount | MarkPatch
@@ -138,8 +119,9 @@ class Question:
     """One question.
 
     id: topic and seed; the same id gives the same question. given: facts about the axle and what was
-    measured. convention: which of several contradicting sources it goes by. margin: by how much the best
-    answer is best, in fractions of the tooth; margin_says: the same in words. why: rules with sources.
+    measured. about: three statements on this very picture: where the patch is, what that means, what moves
+    it. margin: by how much the right answers are right (fractions of the tooth, or `Ending.clarity`);
+    margin_says: the same in words. convention: which of several contradicting sources it goes by.
     against_chart: where this gear set answers otherwise than the common chart says. terms: glossary words
     it uses.
     """
@@ -150,7 +132,7 @@ class Question:
     given: tuple[str, ...]
     pictures: tuple[Picture, ...]
     answer: Answer
-    why: tuple[Statement, ...]
+    about: tuple[Statement, ...]
     margin: float
     margin_says: str
     case: Case | None = None
@@ -158,15 +140,27 @@ class Question:
     against_chart: Statement | None = None
     terms: tuple[str, ...] = ()
 
+    @property
+    def guess(self) -> float:
+        """Chance that somebody who knows nothing is right. An amount: one way of two, and half of the sizes
+        that a shop would try. A marked patch: less than one in twenty (four borders, or a place).
+        """
+        if isinstance(self.answer, Choice):
+            return len(self.answer.right) / len(self.answer.options)
+        return 0.25 if isinstance(self.answer, Amount) else 0.05
+
+    @property
+    def statements(self) -> tuple[Statement, ...]:
+        """All that the question rests on."""
+        return tuple(s for s in (*self.about, self.convention, self.against_chart) if s is not None)
+
     def to_json(self) -> dict[str, Any]:
         """Everything a page needs to ask the question; never the answer."""
-        asked: dict[str, Any]
+        asked: dict[str, Any] = {"kind": "patch", "example": PATCH_FORM}
         if isinstance(self.answer, Choice):
             asked = {"kind": "choice", "options": {o.key: o.text for o in self.answer.options}}
         elif isinstance(self.answer, Amount):
             asked = {"kind": "amount", "part": self.answer.part, "example": AMOUNT_FORMS}
-        else:
-            asked = {"kind": "patch", "example": PATCH_FORM}
         return {
             "id": self.id,
             "topic": self.topic,
@@ -185,28 +179,29 @@ class Question:
 
 AMOUNT_FORMS = '"thicker 0.10 mm" or "thinner 4 thou"'
 PATCH_FORM = '"20-55 30-70": from and to along the length, then up the height, in percent'
-KEYS = "abcdefgh"
 
 
-def choice(right: Option, wrong: list[Option], shuffled: Callable[[list[Option]], None]) -> Choice:
-    """The options in a shuffled order with keys a, b, c, ..."""
-    options = [right, *wrong]
+def choice(
+    best: Option,
+    others: list[Option],
+    shuffled: Callable[[list[Option]], None],
+    right: Collection[str] | None = None,
+) -> Choice:
+    """The options in a shuffled order with keys a, b, c. right: texts of the right ones; None: the best."""
+    options = [best, *others]
     shuffled(options)
-    keyed = tuple(replace(o, key=key) for o, key in zip(options, KEYS, strict=False))
-    return Choice(keyed, next(k.key for k in keyed if k.text == right.text))
+    keyed = tuple(replace(o, key=key) for o, key in zip(options, "abcdefgh", strict=False))
+    texts = {best.text} if right is None else right
+    return Choice(
+        keyed,
+        next(o.key for o in keyed if o.text == best.text),
+        frozenset(o.key for o in keyed if o.text in texts),
+    )
 
 
-def show_pair(case: Case, heading: str) -> PatternPicture:
+def show_pair(case: Case, heading: str) -> FlankPicture:
     """Both sides of a case, drive first."""
-    axle = case.axle
-    return PatternPicture(heading, tuple((role, flank_of(axle, role), case.drawn(role)) for role in ROLES))
-
-
-def percent(value: float) -> str:
-    """A place on the tooth."""
-    return f"{value:.0%}"
-
-
-def share(value: float) -> str:
-    """A distance as a share of the tooth; small ones to a tenth of a percent."""
-    return f"{value:.0%}" if value >= 0.1 else f"{value:.1%}"
+    titles = [f"{role.capitalize()} side, {case.flank(role)} flank" for role in ROLES]
+    return FlankPicture(
+        heading, tuple((title, case.drawn(role)) for title, role in zip(titles, ROLES, strict=True))
+    )

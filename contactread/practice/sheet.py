@@ -1,4 +1,4 @@
-"""A test as a page to print: the questions, then the answers on a page of their own."""
+"""A test as pages to print: the questions, three or more a page; then the answers, on sheets of their own."""
 
 from __future__ import annotations
 
@@ -44,19 +44,24 @@ def sheet_page(questions: Sequence[Question], title: str) -> str:
 def render(template: str, **values: Any) -> str:
     """One of this room's pages; every value is escaped unless it is a drawing."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
+    from markupsafe import Markup
+
+    from contactread.show.typeface import FALLBACK, FAMILY, font_faces
 
     here = Environment(
         loader=FileSystemLoader(Path(__file__).parent), autoescape=True, undefined=StrictUndefined,
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
-    return here.get_template(template).render(**values)
+    fonts = Markup(font_faces(False, True))  # our own file
+    family = Markup(f"'{FAMILY}', {FALLBACK}")
+    return here.get_template(template).render(fonts=fonts, family=family, **values)
 
 
 def picture_svg(picture: Picture) -> str:
     """The picture as SVG; a photograph is carried inside, with the tooth that is asked about marked."""
     if isinstance(picture, PhotoPicture):
         return _photo_svg(picture)
-    return draw(picture).svg()
+    return draw(picture).svg(alone=False)
 
 
 def _shown(question: Question, mark: Mark) -> dict[str, Any]:
@@ -68,7 +73,7 @@ def _shown(question: Question, mark: Mark) -> dict[str, Any]:
         "id": question.id,
         "prompt": question.prompt,
         "given": question.given,
-        "convention": convention and f"{convention.text} [{', '.join(convention.sources)}]",
+        "convention": convention and convention.text,
         # Drawings are made here from numbers and escaped words, so they go in as they are.
         "pictures": [
             {
@@ -80,10 +85,9 @@ def _shown(question: Question, mark: Mark) -> dict[str, Any]:
         ],
         "options": answer.options if isinstance(answer, Choice) else (),
         "example": AMOUNT_FORMS if isinstance(answer, Amount) else PATCH_FORM,
-        "right": mark.right_answer,
-        "should": None if mark.should is None else Markup(picture_svg(mark.should)),
-        "how_far": mark.how_far,
-        "why": [f"{reason.text} [{reason.rule}: {', '.join(reason.sources)}]" for reason in mark.why],
+        "right": " ".join((mark.best, *(f"Right too: {text}" for text in mark.also_right))),
+        "should": None if mark.outcomes is None else Markup(picture_svg(mark.outcomes)),
+        "why": [*mark.ends, *(statement.text for statement in mark.about)],
         "against": None if mark.against_chart is None else mark.against_chart.text,
     }
 

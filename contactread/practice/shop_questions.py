@@ -12,18 +12,11 @@ from contactread.axle import Role
 from contactread.errors import PracticeError
 from contactread.patch import Patch, told_clear
 from contactread.practice.case import ROLES
-from contactread.practice.question import (
-    Choice,
-    Option,
-    PatternPicture,
-    PhotoPicture,
-    Picture,
-    Question,
-)
+from contactread.practice.question import FlankPicture, Option, PhotoPicture, Picture, Question, choice
 from contactread.records.advising import moves_between
 from contactread.records.book import Book
 from contactread.records.jobs import find_job
-from contactread.records.nouns import Job, RecordedReading, Try
+from contactread.records.nouns import Job, Try
 from contactread.records.tries import find_try, tries_of
 from contactread.records.words import line, paragraph
 from contactread.units import show_clearance, show_move
@@ -112,7 +105,6 @@ def shop_question(book: Book, question_id: str) -> Question:
 
 
 def _question(book: Book, question_id: str, job: Job, attempt: Try, row: Row) -> Question:
-    keys = {move: "abcde"[k] for k, move in enumerate(MOVES)}
     axle = job.axle
     given = [f"Job {job.id}: {axle.name or job.kind}, {job.condition} gears, rotation {axle.rotation}."]
     if attempt.backlash_mm:
@@ -120,40 +112,51 @@ def _question(book: Book, question_id: str, job: Job, attempt: Try, row: Row) ->
     if axle.limits.backlash_mm is not None:
         least, most = axle.limits.backlash_mm
         given.append(f"This axle's limits: {show_clearance(least)} to {show_clearance(most)}.")
-    pictures: list[Picture] = [PatternPicture("What was read from the photographs", _sides(attempt))]
+    flanks = tuple(_read(attempt, role) for role in ROLES)
+    pictures: list[Picture] = [FlankPicture("What was read from the photographs", flanks)]
     for photo in attempt.photos:
         if photo.reading is not None and photo.reading.side is not None:
             place = book.photos.place(photo.sha256, photo.suffix)
             pictures.append(PhotoPicture(place, f"It shows the {photo.reading.side} side."))
-    proof = Statement(row["says"] or "The shop's own judgement.", _RULES[row["right_move"]], ("shop",))
+    proof = row["says"] or "the shop's own judgement."
+    rule = say(_RULES[row["right_move"]])
+    best = _WORDS[row["right_move"]]
+    where = "; ".join(
+        f"{t.split(' ')[0]} {p.centre[0]:.0%} of the length, {p.centre[1]:.0%} of the height"
+        for t, p in flanks
+    )
+    others = [Option("", text) for text in _WORDS.values() if text != best]
     return Question(
         question_id,
         "shop",
         "What came first on this axle?",
         tuple(given),
         tuple(pictures),
-        Choice(tuple(Option(keys[m], _WORDS[m]) for m in MOVES), keys[row["right_move"]]),
-        (proof, say(_RULES[row["right_move"]])),
+        choice(Option("", best), others, _in_order),
+        (
+            Statement(f"Centres as read: {where}.", "glossary.pattern", ("shop",)),
+            rule,
+            Statement(f"What moved it: {proof}", rule.rule, ("shop",)),
+        ),
         1.0,
         f"Proved on the axle, not computed: {row['added_by']} made this question on {row['added_at'][:10]}.",
-    )
+    )  # fmt: skip
 
 
-def _sides(attempt: Try) -> tuple[tuple[Role, Literal["convex", "concave"], Patch], ...]:
-    sides = []
-    for role in ROLES:
-        reading = attempt.reading_of(role)
-        assert reading is not None
-        sides.append((role, reading.json["flank"], _patch(reading)))
-    return tuple(sides)
+def _in_order(options: list[Option]) -> None:
+    options.sort(key=lambda o: list(_WORDS.values()).index(o.text))
 
 
-def _patch(reading: RecordedReading) -> Patch:
+def _read(attempt: Try, role: Role) -> tuple[str, Patch]:
+    """What stands above a side that was read, and its patch."""
+    reading = attempt.reading_of(role)
+    assert reading is not None
     pattern = reading.json["pattern"]
     centre, length, height = (tuple(pattern[key]) for key in ("centroid", "length", "height"))
     clear = told_clear(length, height, frozenset(pattern["runs_off"]))
-    return Patch(
-        centre, length, height, pattern["area_fraction"], float(pattern.get("tilt_deg") or 0.0), clear
+    tilt = float(pattern.get("tilt_deg") or 0.0)
+    return f"{role.capitalize()} side, {reading.json['flank']} flank", Patch(
+        centre, length, height, pattern["area_fraction"], tilt, clear
     )
 
 

@@ -8,13 +8,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from random import Random
 
+from contactread.practice.ask_amount import ask_amount, ask_side_shims
 from contactread.practice.ask_faults import ask_faults
-from contactread.practice.ask_foresight import ask_what_if
-from contactread.practice.ask_move import ask_amount, ask_shim, ask_side_shims
 from contactread.practice.ask_patch import ask_edges, ask_place
-from contactread.practice.ask_special import ask_cutting, ask_reverse, ask_used
+from contactread.practice.ask_setup import ask_backlash, ask_both, ask_depth, ask_shim
+from contactread.practice.ask_special import ask_cutting, ask_reverse, ask_used, ask_what_if
 from contactread.practice.ask_tooth import ask_ends, ask_sides
-from contactread.practice.ask_wrong import ask_backlash, ask_both, ask_depth
 from contactread.practice.question import Question
 
 Maker = Callable[[Random, str], Question | None]
@@ -51,8 +50,8 @@ class Topic:
     """One piece of the ground.
 
     level: key of LEVELS. lesson: what is read before its first question. terms: glossary words explained
-    with it. make: draws a question, or None where the draw doesn't keep its margin; topics without it take
-    their questions from photographs or from the shop book.
+    with it. guess: chance that somebody who knows nothing is right. make: draws a question, or None where
+    the draw doesn't keep its margin; topics without it take theirs from photographs or the shop book.
     """
 
     id: str
@@ -61,12 +60,15 @@ class Topic:
     lesson: str
     terms: tuple[str, ...]
     make: Maker | None
+    guess: float
 
 
 def _topics() -> dict[str, Topic]:
     text = Path(__file__).with_name("lessons.toml").read_text(encoding="utf-8")
     return {
-        name: Topic(name, e["level"], e["heading"], e["lesson"], tuple(e["terms"]), _MAKERS.get(name))
+        name: Topic(
+            name, e["level"], e["heading"], e["lesson"], tuple(e["terms"]), _MAKERS.get(name), e["guess"]
+        )
         for name, e in tomllib.loads(text).items()
     }
 

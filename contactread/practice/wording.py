@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from contactread.advice.answer import Statement
 from contactread.advice.rules import say
+from contactread.advice.shims import carrier_change, pinion_shim_change
 from contactread.facts import facts
-from contactread.practice.case import ROLES, Case, limits_of
-from contactread.practice.question import percent, share
+from contactread.practice.acting import act_on
+from contactread.practice.case import ROLES, Case, percent
+from contactread.practice.chart import Verdict
 from contactread.units import show_clearance
+
+THICKER_MOVES_IN = "A thicker shim on the ring-gear side moves the ring gear toward the pinion."
 
 
 def define(term: str) -> Statement:
@@ -17,14 +21,19 @@ def define(term: str) -> Statement:
     return Statement(f"{name}: {entry['means']}", f"glossary.{term}", tuple(entry["sources"]))
 
 
+def computed(text: str) -> Statement:
+    """A sentence with figures of this picture."""
+    return Statement(text, "glossary.pattern", ("mesh",))
+
+
 def the_axle(case: Case, *, shim: bool = False, cutting: bool = False) -> list[str]:
     """What the apprentice is told about the axle."""
-    axle = case.axle
-    gears = axle.gears
-    condition = "used gears" if gears.condition == "used" else "new gears"
-    lines = [f"{axle.name} (invented), {gears.pinion_teeth}/{gears.ring_teeth} teeth, {condition}."]
+    axle, gears = case.axle, case.axle.gears
+    lines = [
+        f"{axle.name} (invented), {gears.pinion_teeth}/{gears.ring_teeth} teeth, {gears.condition} gears."
+    ]
     if cutting:
-        lines.append(f"The set is {gears.cutting.replace('_', '-')}.")
+        lines[0] = f"{lines[0][:-1]}, {gears.cutting.replace('_', '-')}."
     if axle.rotation == "reverse":
         lines.append("Reverse rotation: the concave flank drives, the convex flank coasts.")
     if shim:
@@ -43,25 +52,28 @@ def shim_rule(case: Case) -> Statement:
     return say("shim-behind-head" if place == "behind_head" else "shim-under-cage")
 
 
+def carrier_line(case: Case) -> str:
+    if case.axle.carrier.kind == "adjusters":
+        return "The ring gear is moved by threaded adjusters."
+    return THICKER_MOVES_IN
+
+
 def backlash_line(case: Case) -> str:
     """The measured backlash and the limits, without saying which side of them it lies."""
-    least, most = limits_of(case.axle)
-    return (
-        f"Backlash, mean of four places: {show_clearance(case.backlash_mm)}. "
-        f"This axle's limits: {show_clearance(least)} to {show_clearance(most)}."
-    )
+    least, most = case.limits
+    limits = f"{show_clearance(least)} to {show_clearance(most)}"
+    return f"Backlash {show_clearance(case.backlash_mm)}; limits {limits}."
 
 
-def target_choice(case: Case) -> Statement:
+def wanted(case: Case) -> Statement:
     """Which wanted place the question goes by; publications differ."""
-    target = case.target
-    zone = target.drive
+    zone = case.target.drive
     text = (
-        f"Target of this question: {target.heading[0].lower()}{target.heading[1:]}. A patch is right when "
-        f"its centre lies at {percent(zone.u[0])} to {percent(zone.u[1])} of the length and "
-        f"{percent(zone.v[0])} to {percent(zone.v[1])} of the height. Other publications want other places."
+        f"Wanted: centres at {percent(zone.u[0])} to {percent(zone.u[1])} of the length, "
+        f"{percent(zone.v[0])} to "
+        f"{percent(zone.v[1])} of the height."
     )
-    return say("target-choice", text, also=target.sources)
+    return say("target-choice", text, also=case.target.sources)
 
 
 def where(case: Case) -> str:
@@ -69,18 +81,41 @@ def where(case: Case) -> str:
     parts = []
     for role in ROLES:
         u, v = case.patch(role).centre
-        parts.append(f"{role} at {percent(u)} of the length and {percent(v)} of the height")
+        parts.append(f"{role} {percent(u)} of the length, {percent(v)} of the height")
     return "; ".join(parts)
 
 
-def margin_words(best: float, second: float) -> str:
-    """By how much the best answer is best."""
-    if second == float("inf"):
-        return (
-            f"The best answer brings both patches to within {share(best)} of the tooth of where they "
-            "belong. No other answer ends with backlash in limits."
-        )
+def about(case: Case, verdict: Verdict, means: Statement | None = None) -> tuple[Statement, ...]:
+    """The three statements on one set-up: where its patches lie, what that means, what moves them.
+
+    means: other words than those of the chart's rule.
+    """
+    if means is None:
+        means = say(verdict.rule or "pattern-in-zone")
+    outcome = act_on(case, verdict.act)
     return (
-        f"The best answer brings both patches to within {share(best)} of the tooth of where they belong. "
-        f"The next best leaves them {share(second)} away."
+        computed(f"Centres: {where(case)}. {backlash_line(case)}"),
+        means,
+        Statement(f"What moves it: {outcome.done}. {outcome.ends()}", means.rule, (*means.sources, "mesh")),
     )
+
+
+def shim_words(mm: float) -> str:
+    """A change of a shim's thickness."""
+    return f"{'thicker' if mm > 0 else 'thinner'} by {show_clearance(abs(mm))}"
+
+
+def by_hand(case: Case, pinion: int, ring: int) -> str:
+    """What the hand changes to move the pinion or the ring gear one way."""
+    axle = case.axle
+    if pinion:
+        change = pinion_shim_change(0.1 * pinion, axle.pinion_shim)
+        assert change is not None and change.change_mm is not None
+        return f"A {'thicker' if change.change_mm > 0 else 'thinner'} pinion shim; then set backlash again."
+    if axle.carrier.kind == "adjusters":
+        side = "on the tooth side" if ring < 0 else "behind the ring gear"
+        return f"Back off the adjuster {side} and follow with the other by the same amount."
+    ring_side, _ = carrier_change(0.1 * ring, axle.carrier)
+    assert ring_side.change_mm is not None
+    words = ("thicker", "thinner") if ring_side.change_mm > 0 else ("thinner", "thicker")
+    return f"Ring-gear side shim {words[0]}, opposite side shim {words[1]}, by the same amount."

@@ -42,7 +42,7 @@ def test_a_test_is_marked_from_a_file_of_answers(
     right = []
     for made in same_test(3, 3, ["ends", "sides", "place"]):
         assert isinstance(made.answer, Choice)
-        right.append(made.answer.right)
+        right.append(made.answer.best)
     file = answers(tmp_path, [right[0], "zz", right[2]])
     place = ["--book", str(book), "--who", "Bo", "--answers", str(file)]
     assert main(["practice", "test", "--seed", "3", "--questions", "3", *EASY, *place]) == 0
@@ -51,7 +51,7 @@ def test_a_test_is_marked_from_a_file_of_answers(
     assert "zz (not readable)" in out
     with Book(book) as opened:
         kept = answers_of(opened, "Bo")
-    assert [a.score for a in kept] == [1, 0, 1]
+    assert [a.right for a in kept] == [True, False, True]
     assert {a.test for a in kept} == {3}
 
 
@@ -69,7 +69,7 @@ def test_json_marks_what_is_answered(tmp_path: Path, capsys: pytest.CaptureFixtu
     found = json.loads(capsys.readouterr().out)
     marks = [q["mark"] for q in found["questions"]]
     assert found["answered"] == 2
-    assert marks[0]["right"] in (True, False) and marks[0]["why"] and marks[2] is None
+    assert marks[0]["right"] in (True, False) and marks[0]["about"] and marks[2] is None
 
 
 def test_the_course_goes_on_where_it_was(
@@ -129,7 +129,7 @@ def test_progress_for_the_trainer(tmp_path: Path, book: Path, capsys: pytest.Cap
         assert main(["practice", "test", "--seed", "1", *EASY, *arguments]) == 0
     capsys.readouterr()
     page = tmp_path / "progress.html"
-    assert main(["practice", "progress", "--book", str(book), "--html", str(page)]) == 0
+    assert main(["practice", "progress", "--book", str(book), "--page", str(page)]) == 0
     text = page.read_text(encoding="utf-8")
     assert "Bo &lt;script&gt;" in text and "<script" not in text
     assert "http" not in text.replace("http-equiv", "")
@@ -173,3 +173,13 @@ def test_topics_are_listed(capsys: pytest.CaptureFixture[str], book: Path) -> No
     assert not book.exists()
     assert main(["practice", "topics", "--json", "--book", str(book)]) == 0
     assert json.loads(capsys.readouterr().out)["topics"][0]["id"] == "ends"
+
+
+def test_rules_are_told_with_who_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["practice", "rules", "both-high", "A10", "toe"]) == 0
+    out = capsys.readouterr().out
+    assert "both-high: High on both flanks" in out and "A10: TM 10-3930-653-14&P" in out and "Toe:" in out
+    assert main(["practice", "rules", "--html", str(tmp_path / "rules.html")]) == 0
+    assert 'id="both-high"' in (tmp_path / "rules.html").read_text(encoding="utf-8")
+    assert main(["practice", "rules", "nothing"]) == 1
+    assert "rule-unknown" in capsys.readouterr().err

@@ -7,9 +7,10 @@ import random
 import pytest
 
 from contactread.errors import PracticeError
+from contactread.patch import Patch, told_clear
 from contactread.practice.answers import parse_patch, parse_shim_change
 from contactread.practice.marking import best_mark, mark, source_titles, unreadable_mark
-from contactread.practice.present import lesson_lines, mark_lines, question_lines
+from contactread.practice.present import SCREEN, lesson_lines, mark_lines, question_lines
 from contactread.practice.question import Amount, Choice, MarkPatch, Question
 from contactread.practice.questions import different
 from contactread.practice.topics import GENERATED, TOPICS
@@ -41,9 +42,18 @@ def test_unclear_shim_changes_are_refused(text: str) -> None:
 
 
 def test_patches_are_read() -> None:
-    assert parse_patch("20-55 30-70") == ((0.2, 0.55), (0.3, 0.7))
-    assert parse_patch("20 to 55%, 30 to 70%") == ((0.2, 0.55), (0.3, 0.7))
-    for bad in ("", "20-55", "55-20 30-70", "20-55 30-170", "x 20-55 30-70", "1 2 3 4 5"):
+    assert parse_patch("20-55 30-70") == ((0.2, 0.55), (0.3, 0.7), None)
+    assert parse_patch("20 to 55%, 30 to 70%") == ((0.2, 0.55), (0.3, 0.7), None)
+    assert parse_patch("20-55 30-70 centre 40 50") == ((0.2, 0.55), (0.3, 0.7), (0.4, 0.5))
+    for bad in (
+        "",
+        "20-55",
+        "55-20 30-70",
+        "20-55 30-170",
+        "x 20-55 30-70",
+        "1 2 3 4 5",
+        "20-55 30-70 centre 40",
+    ):
         with pytest.raises(PracticeError):
             parse_patch(bad)
 
@@ -52,12 +62,12 @@ def test_patches_are_read() -> None:
 def test_the_best_answer_is_right_and_others_are_not(topic: str) -> None:
     made = next(different(topic, 31))
     best = best_mark(made)
-    assert best.right and best.why
+    assert best.right and len(best.about) == 3
     if isinstance(made.answer, Choice):
         for option in made.answer.options:
-            assert mark(made, option.key).right == (option.key == made.answer.right)
-            assert mark(made, f" {option.key.upper()}) ").score in (0.0, 1.0)
-    for reason in best.why:
+            assert mark(made, option.key).right == (option.key in made.answer.right)
+            assert mark(made, f" {option.key.upper()}) ").right == (option.key in made.answer.right)
+    for reason in best.about:
         assert source_titles(reason.sources)
 
 
@@ -65,9 +75,8 @@ def test_any_typing_is_marked_or_refused() -> None:
     """Nothing that is typed ends in anything but a mark or a coded error."""
     rng = random.Random(1)
     signs = "abcdeABC 0123456789.,+-−–%;:/'\"thinkerou mm\u0000\u202e\U0001f69c\n\t"
-    box = MarkPatch((0.2, 0.6), (0.3, 0.7), 0.08, "drive", "convex", (40.0, 9.0))
     asked = [next(different(topic, 35)) for topic in ("ends", "amount")]
-    asked.append(Question("photo-x", "photo", "Where?", (), (), box, (), 0.08, "Known."))
+    asked.append(marked_patch())
     for _ in range(400):
         text = "".join(rng.choice(signs) for _ in range(rng.randrange(14)))
         for made in asked:
@@ -76,55 +85,74 @@ def test_any_typing_is_marked_or_refused() -> None:
             except PracticeError as error:
                 assert error.code == "answer-unreadable" and error.next_step
                 marked = unreadable_mark(made, text, error)
-            assert 0 <= marked.score <= 1 and mark_lines(marked)
+            assert mark_lines(marked)
 
 
-def test_ones_own_move_is_shown_beside_the_best_one() -> None:
+def marked_patch() -> Question:
+    patch = Patch((0.4, 0.5), (0.2, 0.6), (0.3, 0.7), 0.2, 0.0, told_clear((0.2, 0.6), (0.3, 0.7)))
+    box = MarkPatch(patch, 0.08, "drive", "convex", (40.0, 9.0))
+    return Question("photo-x", "photo", "Where?", (), (), box, (), 0.08, "Known.")
+
+
+def test_ones_own_move_is_shown_beside_the_shops() -> None:
     made = next(different("depth", 32))
     assert isinstance(made.answer, Choice)
-    wrong = next(o.key for o in made.answer.options if o.key != made.answer.right and "pinion is" in o.text)
+    wrong = next(o.key for o in made.answer.options if o.key not in made.answer.right and "Pinion" in o.text)
     marked = mark(made, wrong)
-    assert marked.yours is not None and marked.should is not None
-    text = " ".join(marked.how_far)
-    assert "of the tooth from where they belong" in text
-    assert "mm" in text and "thou" in text
-    assert "Hidden here: the pinion stood" in text
+    assert marked.outcomes is not None
+    assert [title for title, _ in marked.outcomes.flanks] == [
+        "Yours: drive", "Yours: coast", "Shop's: drive", "Shop's: coast"
+    ]  # fmt: skip
+    text = " ".join(marked.ends)
+    assert "backlash set to" in text and "than wanted" in text and "mm" in text and "thou" in text
 
 
-def test_amounts_are_marked_by_how_far_off_they_are() -> None:
+def test_every_answer_that_ends_in_limits_is_right_and_the_text_says_which_the_shop_takes() -> None:
+    for made, _ in zip(different("backlash", 3), range(60), strict=False):
+        assert isinstance(made.answer, Choice)
+        others = made.answer.right - {made.answer.best}
+        if others:
+            break
+    else:
+        pytest.fail("no question with several right answers")
+    marked = mark(made, min(others))
+    assert marked.right and marked.best.startswith(made.answer.best)
+    assert any("so it is right" in line or "takes less apart" in line for line in marked.ends)
+
+
+def test_an_amount_is_right_where_it_ends_in_limits() -> None:
     made = next(different("amount", 33))
     answer = made.answer
     assert isinstance(answer, Amount)
-    assert mark(made, f"{answer.right_mm:+.4f} mm").score == 1
-    assert mark(made, f"{answer.right_mm + 0.9 * answer.tolerance_mm:+.4f} mm").score == 1
-    near = mark(made, f"{answer.right_mm * (1 + 2 * answer.tolerance_mm / abs(answer.right_mm)):+.4f} mm")
-    assert near.score == 0.5 and not near.right
-    wrong = mark(made, f"{-answer.right_mm:+.4f} mm")
-    assert wrong.score == 0
-    assert "It goes the wrong way." in wrong.how_far
-    assert near.yours is not None and near.should is not None
+    assert mark(made, f"{answer.best_mm:+.4f} mm").right
+    for mm in (answer.best_mm + 0.05, -answer.best_mm, 3 * answer.best_mm):
+        assert mark(made, f"{mm:+.4f} mm").right == answer.leads_to(round(mm, 4)).good
+    assert not mark(made, f"{-answer.best_mm:+.4f} mm").right
 
 
 def test_a_marked_patch_is_off_in_fractions_and_thousandths() -> None:
-    answer = MarkPatch((0.2, 0.6), (0.3, 0.7), 0.08, "drive", "convex", (40.0, 9.0))
-    made = Question("photo-x", "photo", "Where?", (), (), answer, (), 0.08, "Known.")
-    assert mark(made, "20-60 30-70").score == 1
-    half = mark(made, "20-80 30-70")
-    assert half.score == 0.5
-    assert any("heel end" in line and "8.00 mm" in line for line in half.how_far)
-    assert mark(made, "60-100 0-10").score == 0
-    assert half.yours is not None and half.should is not None
+    made = marked_patch()
+    assert mark(made, "20-60 30-70").right and mark(made, "20-60 30-70").centre == pytest.approx((0.4, 0.5))
+    off = mark(made, "20-90 30-70")
+    assert not off.right
+    assert any("heel end" in line and "12.00 mm" in line for line in off.ends)
+    drawn = mark(made, "20-60 30-70 centre 45 50")
+    assert drawn.right and drawn.centre == pytest.approx((0.45, 0.5))
+    assert "5.0% of the tooth" in drawn.ends[0] and "2.00 mm" in drawn.ends[0]
+    assert not mark(made, "20-60 30-70 centre 60 50").right
+    assert off.outcomes is not None
 
 
 @pytest.mark.parametrize("topic", GENERATED)
-def test_everything_fits_a_terminal(topic: str) -> None:
-    made = next(different(topic, 34))
-    given = made.answer.options[0].key if isinstance(made.answer, Choice) else "thicker 4 thou"
-    lines = [*lesson_lines(TOPICS[topic]), *question_lines(made, 1), *mark_lines(mark(made, given))]
-    assert max(len(line) for line in lines) <= 100
-    plain = [*question_lines(made, 1, plain=True), *mark_lines(mark(made, given), plain=True)]
-    drawn = [line for line in plain if line.startswith(("|", "+", "-"))]
-    assert all(line.isascii() for line in drawn)
+def test_every_question_fits_one_screen_of_80_by_24(topic: str) -> None:
+    for made, _ in zip(different(topic, 34), range(3), strict=False):
+        given = made.answer.options[0].key if isinstance(made.answer, Choice) else "thicker 4 thou"
+        asked, marked = question_lines(made, 123), mark_lines(mark(made, given))
+        assert len(asked) < SCREEN, made.id
+        assert max(map(len, [*lesson_lines(TOPICS[topic]), *asked, *marked])) < 80
+        assert len(lesson_lines(TOPICS[topic])) < SCREEN
+        plain = [*question_lines(made, 1, plain=True), *mark_lines(mark(made, given), plain=True)]
+        assert all(line.isascii() for line in plain if line.startswith(("|", "+")))
 
 
 def test_terms_are_explained_once() -> None:

@@ -52,7 +52,7 @@ def test_a_photograph_becomes_a_question(tmp_path: Path) -> None:
     made = photo_question("photo-fernhill-drive", tmp_path)
     assert isinstance(made.answer, MarkPatch)
     # The whole patch is wider than its 5 and 95 % points by 1 / 0.805, as of an ellipse.
-    assert made.answer.length == pytest.approx((0.4 - 0.1 / 0.805, 0.4 + 0.1 / 0.805))
+    assert made.answer.patch.length == pytest.approx((0.4 - 0.1 / 0.805, 0.4 + 0.1 / 0.805))
     assert mark(made, "28-52 38-62").right
     assert not mark(made, "60-90 38-62").right
     page = sheet_page([made], "One photograph")
@@ -94,7 +94,7 @@ def test_the_projects_own_photographs_are_asked_about() -> None:
         made = photo_question(question_id)
         answer = made.answer
         assert isinstance(answer, MarkPatch)
-        (u0, u1), (v0, v1) = answer.length, answer.height
+        (u0, u1), (v0, v1) = answer.patch.length, answer.patch.height
         assert mark(made, f"{u0:.0%}-{u1:.0%} {v0:.0%}-{v1:.0%}").right
         assert isinstance(made.pictures[0], PhotoPicture)
 
@@ -132,9 +132,9 @@ def test_a_job_that_was_signed_off_becomes_a_question(book: Book) -> None:
     assert make_question_of(book, 1, 1, who="Ana") == "shop-1-1"
     assert shop_ids(book) == ("shop-1-1",)
     made = shop_question(book, "shop-1-1")
-    best = mark(made, made.answer.right)  # type: ignore[union-attr]
-    assert best.right and "pinion toward the ring gear" in best.right_answer
-    assert "-0.20 mm" in best.why[0].text and best.why[0].sources == ("shop",)
+    best = mark(made, made.answer.best)  # type: ignore[union-attr]
+    assert best.right and "pinion toward the ring gear" in best.best
+    assert "-0.20 mm" in best.about[2].text and best.about[2].sources == ("shop",)
     assert len(made.pictures) == 3
     assert "shop" in Catalog(book).topics()
     with pytest.raises(PracticeError) as told:
@@ -145,8 +145,8 @@ def test_a_job_that_was_signed_off_becomes_a_question(book: Book) -> None:
 def test_the_shop_may_say_itself_what_was_right(book: Book) -> None:
     make_question_of(book, 1, 1, who="Ana", right="inspect", says="A burr lay under the ring gear.")
     made = shop_question(book, "shop-1-1")
-    assert made.why[0].text == "A burr lay under the ring gear."
-    assert "No shim cures this" in mark(made, "e").right_answer
+    assert "A burr lay under the ring gear." in made.about[2].text
+    assert "No shim cures this" in mark(made, "e").best
     make_question_of(book, 1, 1, who="Ana", right="gear_away")  # said again: replaced, not doubled
     assert len(shop_ids(book)) == 1
 

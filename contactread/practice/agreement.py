@@ -98,8 +98,8 @@ def kept_reads(book: Book) -> list[Read]:
 
 def tool_reads(questions: Iterable[Question]) -> list[Read]:
     """The tool's own reading of the tooth that each question asks about, where it reads one there."""
-    from contactread import read
     from contactread.errors import ContactreadError
+    from contactread.reading import read
 
     found = []
     for question in questions:

@@ -31,7 +31,7 @@ def _moves(advice: Advice) -> list[str]:
         return lines
     if advice.moves[-1].member == "pinion" and expected.backlash_mm is not None:
         lines.append(f"The ring gear stays; the dial should then read {_dial(expected)}.")
-    lines.append(f"Chance that all is right then: {expected.chance:.0%}.")
+    lines.append(f"Chance that all is right then: {_percent(expected.chance)}.")
     return lines
 
 
@@ -81,7 +81,7 @@ def _stay(advice: Advice) -> list[str]:
         backlash = any(s.rule == "backlash-within" for s in advice.diagnosis)
         right = "both patterns and the backlash are" if backlash else "both patterns are"
         lines = [f"Leave it: {right} where they should be."]
-        chance = [] if advice.chance is None else [f"Chance that this is so: {advice.chance:.0%}."]
+        chance = [] if advice.chance is None else [f"Chance that this is so: {_percent(advice.chance)}."]
         return [*lines, *([advice.cannot_know] if advice.cannot_know else []), *chance]
     if advice.verdict == "measure_first":
         return [
@@ -99,6 +99,11 @@ def _stay(advice: Advice) -> list[str]:
     if advice.inspections:
         lines.append("Look at: " + "; ".join(advice.inspections[:3]).rstrip(".") + ".")
     return lines
+
+
+def _percent(chance: float) -> str:
+    """Never all or nothing: what is computed here can be wrong in ways that no chance knows of."""
+    return "over 99%" if chance > 0.99 else "under 1%" if chance < 0.01 else f"{chance:.0%}"
 
 
 def _known(expected: Expectation | None) -> bool:

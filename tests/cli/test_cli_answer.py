@@ -294,3 +294,9 @@ def test_a_job_brings_its_own_axle(job: int, capsys: pytest.CaptureFixture[str])
     main(["read", "drive_low.png", "coast_low.png", "dark.png", "--job", "1", "--json"])
     found = json.loads(capsys.readouterr().out)
     assert (found["job"], found["axle"]) == (1, "job 1") and found["advice"]["moves"]
+
+
+@pytest.mark.parametrize(("chance", "told"), [(1.0, "over 99%"), (0.991, "over 99%"), (0.88, "88%")])
+def test_no_chance_is_told_as_certainty(chance: float, told: str) -> None:
+    sure = advice("move_ring_gear", replace(ring(), expected=replace(expected(), chance=chance)))
+    assert sure.answer[-1] == f"Chance that all is right then: {told}."

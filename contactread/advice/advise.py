@@ -130,11 +130,11 @@ def _by_mesh(
     why = [mesh.why()] if mesh.verdict.startswith("move") and not rules else []
     diagnosis = [*diagnosis, *rules, *why, *mesh.this_gear_set()]
     mixup = mesh.mixup()
-    misfit = None if mesh.verdict == "measure_first" else mesh.misfit()
+    misfit = [] if mesh.verdict == "measure_first" else mesh.misfit()
     if mixup is not None:
         return _faulty(diagnosis, [mixup[0]], backlash, axle, "check_last_move", mixup[1])
-    if misfit is not None:
-        advice = _faulty(diagnosis, [misfit], backlash, axle)
+    if misfit:
+        advice = _faulty(diagnosis, misfit, backlash, axle)
         return replace(advice, now=mesh.plan.now, next_steps=(*advice.next_steps, say("target-choice")))
     verdict = mesh.verdict
     moves = mesh.moves() if verdict.startswith("move") else []
@@ -151,6 +151,7 @@ def _by_mesh(
         cautions=short_cautions(),
         confidence=mesh.plan.after.chance if moves else mesh.plan.now.chance,
         reason=mesh.reason,
+        surer=mesh.surer(),
         cannot_know=mesh.leaves_open or _cannot_know(axle),
     )
 
@@ -220,6 +221,7 @@ def _faulty(
         next_steps=tuple(_next_steps(verdict, backlash, axle)),
         cautions=short_cautions(),
         confidence=confidence,
+        reason=faults[0].statement.text.split(". ")[0].rstrip(".") + ".",
     )
 
 

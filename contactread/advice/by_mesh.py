@@ -23,9 +23,11 @@ from contactread.advice.plan import (
     zones_for,
 )
 from contactread.advice.rules import say
+from contactread.advice.surer import surer
 from contactread.axle import Axle
 from contactread.belief import Belief, EarlierTry, believe
 from contactread.belief.targets import Target
+from contactread.errors import MechanicsError
 from contactread.mesh.response import FLANKS
 from contactread.patch import Edge
 from contactread.pattern.measures import Setup
@@ -33,6 +35,7 @@ from contactread.units import show_clearance, show_move
 
 TELL_BENT_CHANCE = 0.5
 LITTLE_CHANCE = 0.2
+TELL_HOBBED = 0.7  # logarithm of how much likelier: twice
 NEARLY_SURE = 0.9
 # From this chance on that all is right, a second look comes before a move: it costs photos only.
 LOOK_AGAIN_CHANCE = 0.3
@@ -54,6 +57,8 @@ class MeshAdvice:
         self, setup: Setup, axle: Axle, history: Sequence[EarlierTry], target: Target, again: bool
     ) -> None:
         self.axle = axle
+        self._target = target
+        self._tries = [*history, EarlierTry(setup)]
         self._again = again
         self._last_move_checked = bool(history) and history[-1].checked
         self._dial_read = bool(setup.backlash_mm)
@@ -174,9 +179,30 @@ class MeshAdvice:
         found = find_mixup(posterior.candidates, posterior.prior, self.belief.observations)
         return None if found is None else (fault(found.rule), found.odds / (1 + found.odds))
 
-    def misfit(self) -> Fault | None:
-        """The fault where even the best move leaves something outside its zone, beyond doubt."""
-        return fault("no-move-fits", self._housing_words()) if self._no_move_fits() else None
+    def misfit(self) -> list[Fault]:
+        """What to suspect where even the best move leaves something outside its zone, beyond doubt: first
+        that the axle file tells the wrong cutting, where that explains more.
+        """
+        if not self._no_move_fits():
+            return []
+        unfit = fault("no-move-fits", self._housing_words())
+        return [fault("perhaps-hobbed"), unfit] if self._perhaps_hobbed() else [unfit]
+
+    def _perhaps_hobbed(self) -> bool:
+        """Whether the same axle, face hobbed, explains better what the axle file calls face milled."""
+        gears = self.axle.gears
+        if gears.cutting != "face_milled":
+            return False
+        hobbed = replace(self.axle, gears=replace(gears, cutting="face_hobbed"))
+        try:
+            other = believe(hobbed, self._tries[-1].setup, self._tries[:-1], self._target)
+        except MechanicsError:
+            return False
+        return other.posterior.log_evidence > self.belief.posterior.log_evidence + TELL_HOBBED
+
+    def surer(self) -> tuple[Statement, ...]:
+        """What would narrow the doubt about the planned move most."""
+        return surer(self.belief, (self.plan.pinion_mm, self.plan.ring_mm))
 
     def _no_move_fits(self) -> bool:
         zones = self.zones

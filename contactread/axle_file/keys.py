@@ -101,7 +101,7 @@ _GEARS = Table(
         Key("cutter_radius", "cutter_radius_mm", "length", '"95 mm"',
             "Radius of the cutter that made the ring gear, if you know it.", 15, 1000),
         Key("cutter_groups", "cutter_groups", "count", "13",
-            "Blade groups of the cutter, for a face-hobbed set.", 1, 60),
+            "Blade groups of the cutter, for a face-hobbed set.", 1, 31),
     ),
 )  # fmt: skip
 

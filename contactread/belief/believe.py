@@ -104,6 +104,27 @@ class Belief:
         mean, sigma = self.posterior.state(self.bent)
         return (float(mean[2]), float(sigma[2])), (float(mean[3]), float(sigma[3]))
 
+    def worth_knowing(self, move_mm: Interval) -> list[tuple[str, float]]:
+        """Which number that the axle file leaves out bears most on what this move brings, best first.
+
+        Each with the share of the variance of the centres after the move that goes with it (0..1): a straight
+        line over the candidates through that number, weighted. "cutting" is among them where it is unknown.
+        """
+        posterior = self.posterior
+        mean, covariance = posterior.after(move_mm)
+        weight = posterior.weight
+        off = mean[:, :4] - weight @ mean[:, :4]
+        inner = np.diagonal(covariance, axis1=1, axis2=2)[:, :4]
+        total = float((weight @ (inner + off**2)).sum())
+        found = []
+        for name, drawn in self.drawn.draws.open_numbers().items():
+            x = np.tile(drawn, len(CASES))
+            x = x - weight @ x
+            spread = float(weight @ x**2)
+            if spread > 0:
+                found.append((name, float(np.sum((weight * x @ off) ** 2) / spread / total)))
+        return sorted(found, key=lambda pair: -pair[1])
+
     def _seen(self, starts: list[Start], chosen: list[int], moves_mm: Sequence[Interval]) -> list[Outlook]:
         candidates = self.posterior.candidates
         doubts = [candidates.doubt(np.array(move))[chosen] for move in moves_mm]

@@ -98,6 +98,19 @@ class Draws:
         """Their answers before anything was read: all equally likely."""
         return Candidates(self.jacobian, np.zeros(len(self.jacobian)))
 
+    def open_numbers(self) -> dict[str, Floats]:
+        """What was drawn for each number that the axle file leaves out, (n,) by its name in GearSet;
+        "cutting" is 1 for face hobbed.
+        """
+        blanks = [model.blank for model in self.models]
+        names = dict.fromkeys(name for blank in blanks for name in blank.inputs.estimated())
+        drawn = {
+            name: np.array([getattr(blank.inputs, name).value for blank in blanks])
+            for name in names
+            if name != "cutter_groups"
+        }
+        return drawn | {"cutting": np.array([float(blank.face_hobbed) for blank in blanks])}
+
     def fit(self, seen: Setup | Seen) -> FittedDraws:
         """The draws moved onto the measured sizes and tilts, and weighted by how near they were."""
         measured, whole = np.full(6, -np.inf), np.zeros(6, bool)

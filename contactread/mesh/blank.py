@@ -28,6 +28,8 @@ from contactread.mesh.proportions import (
     usual_thickness_factor,
 )
 
+MOST_GROUPS = 31  # blade groups of a face-hobbing head; usual ones have 5 to 19: common practice
+
 
 @dataclass(frozen=True)
 class Blank:
@@ -145,6 +147,10 @@ def _check(gears: GearSet, known: GearInputs) -> None:
         (0 <= known.spiral_deg.value < 60, "the spiral angle (0 to 60 degrees)"),
         (10 <= known.pressure_angle_deg.value <= 30, "the pressure angle (10 to 30 degrees)"),
         (known.cutter_radius_mm.value > 0.15 * gears.ring_diameter_mm, "the cutter radius"),
+        (
+            not known.face_hobbed or 1 <= known.cutter_groups.value <= MOST_GROUPS,
+            "blade groups (1 to 31)",
+        ),
     )
     for holds, what in facts:
         if not holds:

@@ -57,7 +57,8 @@ def gear_inputs(gears: GearSet) -> GearInputs:
 
     Face width 0.155 de2 and the pinion spiral 25 + 5 sqrt(z2/z1) + 90 a/de2 are the recommendations of
     the hypoid standards (ISO 23509 / AGMA 2005, from memory); offset 0.15 de2, pressure angle 20, cutter
-    radius 0.42 de2 (hypoid) or 0.6 de2 (no offset) are common practice. The spreads are wide on purpose.
+    radius 0.42 de2 (hypoid, and face hobbed without offset) or 0.6 de2 (face milled without offset) are
+    common practice. The spreads are wide on purpose.
     """
     diameter = gears.ring_diameter_mm
     hobbed = gears.cutting == "face_hobbed"
@@ -68,7 +69,8 @@ def gear_inputs(gears: GearSet) -> GearInputs:
     offset_angle = degrees(asin(min(0.9, 0.95 * offset.value / (0.43 * diameter))))
     spiral = _given_or(gears.spiral_deg, max(pinion_spiral - offset_angle, 15.0), 3.0)
     pressure = _given_or(gears.pressure_angle_deg, 20.0, 1.5)
-    radius_share = 0.6 if offset.value < 0.02 * diameter else 0.42
-    cutter = _given_or(gears.cutter_radius_mm, radius_share * diameter, 0.06 * diameter)
+    bevel = offset.value < 0.02 * diameter
+    share, spread = (0.6, 0.06) if bevel and not hobbed else (0.42, 0.10 if bevel else 0.06)
+    cutter = _given_or(gears.cutter_radius_mm, share * diameter, spread * diameter)
     groups = _given_or(gears.cutter_groups, 13, 3) if hobbed else Estimate(0.0, 0.0, True)
     return GearInputs(width, offset, spiral, pressure, cutter, groups, hobbed, gears.cutting != "unknown")

@@ -11,6 +11,7 @@ from rich.text import Text
 
 from contactread.axle import FlankName
 from contactread.belief import Forecast
+from contactread.belief.forecast import MethodShift
 from contactread.belief.targets import target_for
 from contactread.mesh.response import FLANKS
 from contactread.patch import Patch
@@ -154,11 +155,24 @@ def words(forecast: Forecast) -> list[str]:
             f"Estimated: {', '.join(lacking).replace('_', ' ')}. ± is what that leaves open "
             "(one standard deviation)."
         )
-    if not forecast.model.blank.inputs.cutting_given:
+    if forecast.methods:
         lines.append(
-            "The cutting method isn't given: face milling is shown, and lengthwise shifts hang on it."
+            "The cutting method isn't given, and shifts along the length hang on it. Measure the tooth's "
+            "height at heel and toe: the same at both is face hobbed, falling to the toe is face milled."
         )
+        lines += [_by_method(forecast, method) for method in forecast.methods]
     return lines
+
+
+def _by_method(forecast: Forecast, method: MethodShift) -> str:
+    """What one cutting method would answer, in words."""
+    told = []
+    for flank in _in_order(forecast):
+        shift = method.shift[flank]
+        words = "no patch" if shift is None else _moved(shift, (0.0, 0.0))[0]
+        told.append(f"{forecast.axle.role(flank)} {words}")
+    name = method.cutting.replace("_", " ")
+    return f"If {name} ({method.chance:.0%}), along the length: {', '.join(told)}."
 
 
 def forecast_chart(forecast: Forecast, read: Mapping[FlankName, Patch] | None = None) -> Drawing:

@@ -17,11 +17,12 @@ CAGE = Axle(GearSet(10, 41, 250.0, cutting="face_milled"), pinion_shim=PinionShi
 HEAD = replace(CAGE, pinion_shim=PinionShim("behind_head", 1.0))
 WIDE = Limits(backlash_mm=(0.10, 0.40))
 OK_BACKLASH = (0.25, 0.25, 0.25, 0.25)
+USUAL = (0.20, 0.20, 0.20, 0.20)
 
 
 def thicker(axle: Axle, drive: tuple[float, float], coast: tuple[float, float]) -> bool:
     """Whether the advised pinion shim is thicker."""
-    advice = advise(setup_from(drive, coast), axle)
+    advice = advise(setup_from(drive, coast, USUAL), axle)
     shim = next(s for m in advice.moves for s in m.shims if s.part == "pinion_shim")
     return shim.change_mm > 0
 
@@ -42,7 +43,7 @@ def test_height_decides_the_pinion_shim(axle: Axle, v: float, expected: str) -> 
 )
 def test_common_length_shift_is_backlash(u: float, direction: str) -> None:
     """With the chart alone, and with backlash known to have room for it."""
-    advice = advise(setup_from((u, 0.5), (u, 0.5)))
+    advice = advise(setup_from((u, 0.5), (u, 0.5), USUAL))
     assert [m.member for m in advice.moves] == ["ring_gear"]
     assert advice.moves[0].direction == direction
 
@@ -74,7 +75,7 @@ def test_a14_used_off_the_tooth_is_backlash_only(u: float, direction: str) -> No
 
 # Trap A11 (TM 10-3930-643-34): the reverse rule is never followed, and is told beside the rule used.
 def test_a11_reverse_rule_is_labelled_not_followed() -> None:
-    advice = advise(setup_from((0.45, 0.85), (0.45, 0.85)), CAGE)
+    advice = advise(setup_from((0.45, 0.85), (0.45, 0.85), USUAL), CAGE)
     assert advice.moves[0].member == "pinion"
     assert any("A11" in s.sources for s in advice.alternatives)
 
@@ -83,7 +84,7 @@ def test_a11_reverse_rule_is_labelled_not_followed() -> None:
 # The heights are the same in both, so the pinion move must be the same, and both readings are told.
 @pytest.mark.parametrize("drive_u, coast_u", [(0.65, 0.25), (0.25, 0.70)], ids=["A5-heel-toe", "A7-toe-heel"])
 def test_a7_a8_against_a5_heights_decide(drive_u: float, coast_u: float) -> None:
-    advice = advise(setup_from((drive_u, 0.82), (coast_u, 0.82)))
+    advice = advise(setup_from((drive_u, 0.82), (coast_u, 0.82), USUAL))
     assert advice.moves[0].member == "pinion"
     assert advice.moves[0].direction == "toward"
     assert any({"A7", "A8"} & set(s.sources) for s in advice.alternatives)

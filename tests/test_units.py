@@ -65,7 +65,7 @@ def test_factors_are_exact() -> None:
 
 
 def test_published_pairs() -> None:
-    """Pairs printed side by side in the manuals: sources.md B15, B22, B29, H14, B13, C10 (their rounding)."""
+    """Pairs printed side by side in the manuals: B15, B22, B29, H14, B13, C10 (their rounding)."""
     for inch, mm, half_place in [
         ("0.005 in", 0.13, 0.005), ("0.008 in", 0.20, 0.005), ("0.0059 in", 0.15, 0.005),
         ("0.244 in", 6.198, 0.0005), ("0.279 in", 7.087, 0.0005),

@@ -27,7 +27,7 @@ ALWAYS = (
     ("ring gear away", "drive length", +1),
     ("ring gear away", "coast height", +1),
 )
-# The common chart's other signs, for the moves away (sources.md A1, A5, A10): heel and top are positive.
+# The common chart's other signs, for the moves away (A1, A5, A10 of shared/sources.toml); heel, top positive.
 CHART = (
     ("pinion away", "drive length", +1),
     ("pinion away", "coast length", -1),
@@ -42,7 +42,7 @@ CUTTER_BINS = (
     ("above", 1.2, np.inf),
 )
 OFFSET_BINS = (("none", 0.0, 1e-9), ("to 0.12", 1e-9, 0.12), ("above", 0.12, 1.0))
-# The four ISO 23509 samples (sources.md D1 to D4, seen in an open-source self-test).
+# The four ISO 23509 samples (D1 to D4 of shared/sources.toml, seen in an open-source self-test).
 ISO_SAMPLES = {
     "D1": (GearSet(14, 39, 176.893, 25.4, 0.0, 35.0, 20.0, 114.3, cutting="face_milled"), Proportions()),
     "D2": (

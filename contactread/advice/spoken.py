@@ -16,7 +16,8 @@ def spoken(advice: Advice) -> tuple[str, ...]:
     """The lines of the answer, the first of them the headline. Nothing in them is left to be looked up."""
     lines = _moves(advice) if advice.moves else _stay(advice)
     if advice.surer and advice.chance is not None and advice.chance < SMALL_CHANCE:
-        lines.append("Surer with: " + " ".join(s.text for s in advice.surer[:2]))
+        first = advice.surer[0].text.split(":")[0].rstrip(".")
+        lines[-1] += f" Surer: {first[:1].lower()}{first[1:]}."
     return tuple(lines)
 
 

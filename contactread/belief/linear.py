@@ -28,7 +28,7 @@ HARDLY = 0.003  # of the greatest weight: a candidate below it changes no chance
 MEASURES = 5  # convex u, v, concave u, v (fractions), backlash (mm)
 # Share of a candidate's answer to a move that stays in doubt, for each measure: patterns, and backlash,
 # which the geometry fixes far better. Found to make the chances true in calibration.setup_loop.
-ANSWER_DOUBT = np.array([0.12, 0.12, 0.12, 0.12, 0.06])
+ANSWER_DOUBT = np.array([0.08, 0.08, 0.08, 0.08, 0.05])
 
 
 @dataclass(frozen=True, eq=False)

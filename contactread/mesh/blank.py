@@ -1,7 +1,8 @@
 """Blank geometry of the ring gear and pinion: pitch cones, depths, face and root cones, tooth thickness.
 
 ISO 23509 is followed from memory (the standard was not seen); the four published samples that check it are
-sources.md D1 to D4, themselves read in an open-source self-test. Shaft angle 90 degrees. mm; angles rad.
+D1 to D4 of shared/sources.toml, themselves read in an open-source self-test. Shaft angle 90 degrees. mm;
+angles rad.
 """
 
 from __future__ import annotations
@@ -23,8 +24,7 @@ from contactread.mesh.pitch_cones import (
 from contactread.mesh.proportions import (
     Proportions,
     depth_angles,
-    offset_cone,
-    pinion_face,
+    usual_addendum_factor,
     usual_thickness_factor,
 )
 
@@ -36,16 +36,15 @@ class Blank:
     """The blanks of one gear set. mm, radians. Index 1 is the pinion, 2 the ring gear.
 
     teeth1, teeth2. hand: of the ring gear. face_hobbed. cones: the pitch cones. offset: a.
-    face_width1, face_width2: along the pitch cones. mean_place: share of the face width from the mean
+    face_width2: along the pitch cone. mean_place: share of the face width from the mean
     point to the heel, c_be2. working_depth h_mw, clearance c; addendum1, addendum2 h_am; dedendum1,
-    dedendum2 h_fm. addendum_angle2, dedendum_angle2: theta_a2, theta_f2. face_cone1, root_cone1,
-    face_cone2, root_cone2: cone angles. outer_diameter1, outer_diameter2: d_ae. thickness1, thickness2:
-    mean normal circular s_mn. pressure_drive, pressure_coast: normal pressure angles of the ring gear's
+    dedendum2 h_fm. addendum_angle2, dedendum_angle2: theta_a2, theta_f2. face_cone2,
+    root_cone2: cone angles. outer_diameter2: d_ae. thickness1, thickness2: mean
+    normal circular s_mn. pressure_drive, pressure_coast: normal pressure angles of the ring gear's
     convex and concave flank. spiral_toe, spiral_heel: ring-gear spiral angle at the ends.
     cutter_radius rc0, cutter_groups z0 (0: face milled), cutter_lead nu.
     ring_apex_z: pitch apex of the ring gear along its axis from the crossing point, positive away from
-    the ring gear. pinion_apex_x: pitch apex of the pinion along its axis from the crossing point,
-    positive toward the pinion head. inputs: what was given and what was estimated. method: as solved.
+    the ring gear. inputs: what was given and what was estimated. method: as solved.
     """
 
     teeth1: int
@@ -55,7 +54,6 @@ class Blank:
     method: Method
     cones: PitchCones
     offset: float
-    face_width1: float
     face_width2: float
     mean_place: float
     working_depth: float
@@ -66,11 +64,8 @@ class Blank:
     dedendum2: float
     addendum_angle2: float
     dedendum_angle2: float
-    face_cone1: float
-    root_cone1: float
     face_cone2: float
     root_cone2: float
-    outer_diameter1: float
     outer_diameter2: float
     thickness1: float
     thickness2: float
@@ -82,7 +77,6 @@ class Blank:
     cutter_groups: float
     cutter_lead: float
     ring_apex_z: float
-    pinion_apex_x: float
     inputs: GearInputs
 
     @property
@@ -178,7 +172,9 @@ def _complete(
     clearance = chosen.clearance_factor * working
     # Equivalent ratio u_a; without offset it is z2/z1.
     equivalent = sqrt(gears.ring_teeth / gears.pinion_teeth * cos(c.cone1) / cos(c.cone2))
-    factor = chosen.addendum_factor if chosen.addendum_factor is not None else 0.21 + 0.29 / equivalent**2
+    factor = chosen.addendum_factor
+    if factor is None:
+        factor = usual_addendum_factor(equivalent)
     addendum2 = factor * working
     addendum1 = working - addendum2
     dedendum2, dedendum1 = addendum1 + clearance, addendum2 + clearance
@@ -198,16 +194,6 @@ def _complete(
     angle_a, angle_f = depth_angles(chosen, problem, c, (dedendum1, dedendum2), factor, heel, mean_pressure)
     face2, root2 = c.cone2 + angle_a, c.cone2 - angle_f
     ring_apex = c.distance2 * cos(c.cone2) - c.radius1 * cos(c.pinion_azimuth)
-    mean_x = c.radius2 * cos(c.ring_azimuth)
-    pinion_apex = mean_x - c.distance1 * cos(c.cone1)
-    if angle_a == angle_f == 0:
-        face1 = root1 = c.cone1
-    else:
-        face1 = offset_cone(problem.offset, root2, c.distance2 * cos(angle_f))
-        root1 = offset_cone(problem.offset, face2, c.distance2 * cos(angle_a))
-    width1, heel1 = pinion_face(
-        method, c, width2, mean_place, working, face1, root2, addendum1, dedendum2 - clearance
-    )
     balance = chosen.thickness_factor
     if balance is None:
         balance = usual_thickness_factor(gears.pinion_teeth, equivalent)
@@ -229,7 +215,6 @@ def _complete(
         method=method,
         cones=c,
         offset=problem.offset,
-        face_width1=width1,
         face_width2=width2,
         mean_place=mean_place,
         working_depth=working,
@@ -240,12 +225,8 @@ def _complete(
         dedendum2=dedendum2,
         addendum_angle2=angle_a,
         dedendum_angle2=angle_f,
-        face_cone1=face1,
-        root_cone1=root1,
         face_cone2=face2,
         root_cone2=root2,
-        outer_diameter1=2 * (c.distance1 + heel1) * sin(c.cone1)
-        + 2 * cos(c.cone1) * (addendum1 + heel1 * tan(face1 - c.cone1)),
         outer_diameter2=2 * heel * sin(c.cone2)
         + 2 * cos(c.cone2) * (addendum2 + mean_place * width2 * tan(angle_a)),
         thickness1=half_pitch + c.module * thickness,
@@ -258,6 +239,5 @@ def _complete(
         cutter_groups=problem.groups,
         cutter_lead=cutter_lead(c.module, problem.groups, problem.cutter_radius),
         ring_apex_z=ring_apex,
-        pinion_apex_x=pinion_apex,
         inputs=known,
     )

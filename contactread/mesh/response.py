@@ -23,7 +23,7 @@ from contactread.patch import Patch, measure
 
 Floats = NDArray[np.float64]
 
-FILM_MM = 0.00635  # thickness of the compound: sources.md E1, from memory
+FILM_MM = 0.00635  # thickness of the compound: E1 of shared/sources.toml, from memory
 CELLS = (96, 32)  # flank cells along u and v
 _LINES = (41, 25)  # points for the contact lines, edges included
 FLANKS: tuple[FlankName, FlankName] = ("convex", "concave")

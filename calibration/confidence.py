@@ -27,7 +27,7 @@ import numpy as np
 from contactread import read
 from contactread.arrays import Floats
 from contactread.errors import ContactreadError
-from contactread.pattern.quality import Evidence, class_of
+from contactread.pattern.quality import SURE_ENOUGH, Evidence, class_of
 
 NEAR = 0.1  # of the length, and of the height: a centre farther off is wrong
 RIDGE = 1.0  # holds the weights to zero, in readings
@@ -101,8 +101,10 @@ def said(weights: Floats, some: Sequence[Case]) -> Floats:
     return np.asarray(1 / (1 + np.exp(-design @ weights)))
 
 
-def quantiles(some: Sequence[Case]) -> dict[str, tuple[float, float]]:
-    """Split conformal factors of sigma for each class: the ceil((n + 1) * COVER)-th of n errors."""
+def quantiles(every: Sequence[Case], chance: Floats) -> dict[str, tuple[float, float]]:
+    """Split conformal factors of sigma for each class: the ceil((n + 1) * COVER)-th of n errors of readings
+    that are sure enough."""
+    some = [case for case, sure in zip(every, chance, strict=True) if sure >= SURE_ENOUGH]
     factors = {}
     for group in ("clear", "ordinary", "hard"):
         off = np.array([case.off for case in some if case.off is not None and case.group == group])
@@ -128,12 +130,14 @@ def main() -> int:
     halves = [[case for case in every if scenes.index(case.scene) % 2 == turn] for turn in (0, 1)]
     chance, right, held = [], [], []
     for fit, check in (halves, halves[::-1]):
-        chance.append(said(fitted(fit), check))
+        weights = fitted(fit)
+        chance.append(said(weights, check))
         right += [case.right for case in check]
-        factors = quantiles(fit)
+        factors = quantiles(fit, said(weights, fit))
         held += [
             off <= factor
-            for case in check
+            for case, sure in zip(check, chance[-1], strict=True)
+            if sure >= SURE_ENOUGH
             if case.off is not None and case.group in factors
             for off, factor in zip(case.off, factors[case.group], strict=True)
         ]
@@ -146,7 +150,7 @@ def main() -> int:
     print(f"intervals        {np.mean(held):.0%} hold the truth, {COVER:.0%} wanted")
     weights = fitted(every)
     print(f"BIAS, WEIGHTS = {weights[0]:.2f}, np.array({np.round(weights[1:], 2).tolist()})")
-    print(f"FACTORS = {quantiles(every)}")
+    print(f"FACTORS = {quantiles(every, said(weights, every))}")
     return 0 if error <= ERROR and wrong <= WORST else 1
 
 

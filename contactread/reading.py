@@ -19,7 +19,7 @@ from contactread.flank.verdict import Showing, check_paint, explained, picture_f
 from contactread.pattern.contact import ContactMaps, ContactReader, contact_maps
 from contactread.pattern.measure import measure_tooth
 from contactread.pattern.measures import Setup, Side, ToothPattern
-from contactread.pattern.quality import Evidence, class_of, confidence, interval, name_odds
+from contactread.pattern.quality import LEAST_SURE, Evidence, class_of, confidence, interval, name_odds
 from contactread.pattern.side import side_of
 from contactread.photo.photo import Photo
 
@@ -215,13 +215,17 @@ def _read(
         max(side.spread), max(side.sigma), float(np.mean([each.confidence for each, _ in patches])),
         showing.length * the_photo.reduced,
     )  # fmt: skip
+    sure = confidence(evidence)
+    if closeups and sure < LEAST_SURE:
+        doubt = flag_of("no-pattern").refusal("Something shows there, too unsurely to be told.")
+        raise explained(doubt, showing, painted)
     return Reading(
         path=the_photo.path,
         sha256=the_photo.sha256,
         size_px=the_photo.size_px,
         teeth=tuple(replace(tooth, flank=tooth.flank.enlarged(the_photo.reduced)) for tooth in teeth),
         side=side,
-        confidence=confidence(evidence),
+        confidence=sure,
         flags=tuple(dict.fromkeys((*seen.flags, *flags))),
         evidence=evidence,
     )

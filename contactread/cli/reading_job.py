@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from contactread.views import Views
 
 Corners = Path | Mapping[str, Any]
-SURE_ENOUGH = 0.5  # chance that a side is right, below which no shim is moved by it
 
 
 @dataclass(frozen=True)
@@ -157,11 +156,14 @@ def sides_of(results: Sequence[Result]) -> Sides:
 def advice_for(sides: Sides, axle: Axle | None, backlash_mm: tuple[float, ...]) -> Advice | None:
     """The advice on both sides; None where one is missing or not sure enough to move a shim by."""
     drive, coast = (sides.of[role].reading if role in sides.of else None for role in ("drive", "coast"))
-    if drive is None or coast is None or min(drive.confidence, coast.confidence) < SURE_ENOUGH:
+    if drive is None or coast is None:
         return None
     from contactread.advice.advise import advise
+    from contactread.pattern.quality import SURE_ENOUGH
     from contactread.reading import pair
 
+    if min(drive.confidence, coast.confidence) < SURE_ENOUGH:
+        return None
     return advise(pair(drive, coast, backlash_mm), axle)
 
 
@@ -187,6 +189,7 @@ def lacking(sides: Sides) -> tuple[str, ...]:
 def _again(sides: Sides) -> tuple[str, ...]:
     """How to photograph the sides again that were read, but not surely enough."""
     from contactread.flags import flag
+    from contactread.pattern.quality import SURE_ENOUGH
 
     unsure = {role: result.reading for role, result in sides.of.items() if result.reading is not None}
     unsure = {role: reading for role, reading in unsure.items() if reading.confidence < SURE_ENOUGH}

@@ -65,8 +65,9 @@ def look_twice(
     rigid = _placed(view, looks, prior)
     inorder = [looks[tooth] for tooth in sorted(looks)]
     confidence = np.exp(-((rigid.misfit / 6) ** 2))
-    moves = corner_moves(rigid.view, [look.edges for look in inorder])
-    return flanks_of(rigid.view, confidence, name, moves), [look.closeup for look in inorder]
+    edges = [look.edges for look in inorder]
+    moves = corner_moves(rigid.view, edges)
+    return flanks_of(rigid.view, confidence, name, moves, edges), [look.closeup for look in inorder]
 
 
 def _look_at(

@@ -24,6 +24,7 @@ MOST_TEETH = 8  # more of those seen from afar are not looked at closely
 FEW_CELLS = 16.0  # fewer cells of contact say little about which flank shows the pattern
 SMALL = 96.0  # pixels of the first look's picture: shorter flanks are looked at closer
 STRANGE = 3.5  # deviations from what ring gears are, of the number farthest off: another gear
+TIE = 4  # power of the flanks' ratio of evidence that goes into the doubt
 BOTH = 0.4  # a flank with that share of the other's contact shows a pattern of its own
 
 
@@ -124,6 +125,9 @@ def _closely(photo: Photo, gear: _Gear, name: FlankName | None, prior: Prior) ->
     both = name is None and min(patches.values()) > max(FEW_CELLS, BOTH * max(patches.values()))
     mine, other = getattr(sight, chosen), getattr(sight, "concave" if chosen == "convex" else "convex")
     sure = float(np.median(mine.ravel()[cells] / (mine.ravel()[cells] + other.ravel()[cells])))
+    if name is None and not both:  # a near tie between the flanks leaves their choice open
+        tie = _evidence(sight, other) / max(_evidence(sight, mine), 1e-9)
+        sure = min(sure, 1 - 0.5 * min(tie, 1.0) ** TIE)
     return Found(chosen, max(0.5, sure), tuple(flanks), tuple(closeups), both=both)
 
 

@@ -36,6 +36,9 @@ ROUNDS, STILL = 3, 0.1  # fits, each with new weights; none more once marks move
 # How far off, in u and v, the middle of found flanks lies. With these, the errors of centres read in another
 # renderer's pictures are 0.98 and 0.95 of what is stated, in sample_images a third and half of it.
 MAP_SIGMA = (0.02, 0.045)
+# What is left open at the middle where an edge isn't seen on any tooth, in u and v: half of what ring gears
+# differ by in face width and in height (see gear_fit). And how well an edge is placed at best, in pixels.
+UNSEEN_END, UNSEEN_ROOT, PLACED_PX = 0.045, 0.06, 0.7
 OWN_SHAPE = 0.03  # of the length
 FIT_TEETH = 6  # the gear is fitted to so many of the best seen teeth
 
@@ -208,18 +211,40 @@ def corner_moves(view: GearView, edges: Sequence[Edges]) -> Floats:
     return np.stack(moves)
 
 
+def map_doubt(edges: Sequence[Edges], length_px: float, height_px: float) -> tuple[float, float]:
+    """Standard uncertainty of u and v at the middle from the map, the same way for all teeth: more where
+    edges are hidden, by grease for one, so that the rigid gear alone carries them, and on small flanks."""
+    seen = np.stack([np.linalg.norm(each.normals, axis=1) > 0 for each in edges]).mean(axis=0)
+    root, top = seen[: len(ALONG)].mean(), seen[len(ALONG) : 2 * len(ALONG)].mean()
+    toe, heel = seen[2 * len(ALONG) : -len(UP)].mean(), seen[-len(UP) :].mean()
+    ends = UNSEEN_END * np.hypot(1 - toe, 1 - heel)
+    sides = UNSEEN_ROOT * np.hypot(1 - root, 1 - top)
+    u = np.sqrt(MAP_SIGMA[0] ** 2 + ends**2 + (PLACED_PX / max(length_px, 1.0)) ** 2)
+    v = np.sqrt(MAP_SIGMA[1] ** 2 + sides**2 + (PLACED_PX / max(height_px, 1.0)) ** 2)
+    return float(u), float(v)
+
+
 def flanks_of(
-    view: GearView, confidence: Floats, name: FlankName, moves: Floats | None = None
+    view: GearView,
+    confidence: Floats,
+    name: FlankName,
+    moves: Floats | None = None,
+    edges: Sequence[Edges] = (),
 ) -> list[Flank]:
-    """The flanks of the view's teeth, as the finder's own; moves: see `corner_moves`."""
+    """The flanks of the view's teeth, as the finder's own; moves: see `corner_moves`; edges: as seen."""
+    flanks = flanks_of_view(view, moves)
+    doubt = MAP_SIGMA
+    if edges:
+        sizes = np.median([(flank.length_px, flank.height_px) for flank in flanks], axis=0)
+        doubt = map_doubt(edges, float(sizes[0]), float(sizes[1]))
     return [
         replace(
             flank,
             name=name,
             confidence=float(sure),
             source="finder",
-            length_sigma=MAP_SIGMA[0],
-            height_sigma=MAP_SIGMA[1],
+            length_sigma=doubt[0],
+            height_sigma=doubt[1],
         )
-        for flank, sure in zip(flanks_of_view(view, moves), confidence, strict=True)
+        for flank, sure in zip(flanks, confidence, strict=True)
     ]

@@ -142,12 +142,10 @@ def _voted(cells: Cells, compound: Compound, flats: Sequence[FlatFlank]) -> _Vot
 def _rolled_vote(
     cells: Cells, compound: Compound, carries: NDArray[np.bool_], flats: Sequence[FlatFlank]
 ) -> _Voted | None:
-    """The vote of the painted teeth that were rolled, found by leaving out those that the network, or where
-    it wasn't asked their own pixels, show whole; None where fewer than two are left of several, or the
-    network sees a patch on fewer.
+    """The vote of the painted teeth that were rolled: without those that the network or their own pixels show
+    whole; None where fewer than two are left of several, or the network sees a patch on fewer.
     """
     rolled = carries & rolled_by_network(flats)
-    told = np.array([flat.rolled is not None for flat in flats])  # and the network is the better judge
     if (rolled & seen_by_network(flats)).sum() < min(2, carries.sum()):
         return None
     for last in (False, False, True):
@@ -158,7 +156,7 @@ def _rolled_vote(
         mine = replace(compound, amount=compound.amount[rolled])
         inside = cover(found.own)
         polarity = polarity_of(mine, chosen.weight, inside, found.picture_gain)
-        out = never_rolled(chosen, mine, found, inside, polarity) & ~told[rolled]
+        out = never_rolled(chosen, mine, found, inside, polarity)
         lone = shows_own(found)
         if not out.any() and not _shows_pattern(found) and lone.sum() < (~lone).sum():
             out = lone  # a few that show the other way round, wiped among prints, outvote the rest

@@ -18,6 +18,8 @@ from contactread.axle import Interval
 from contactread.patch import Point
 
 Class = Literal["clear", "ordinary", "hard"]
+LEAST_SURE = 0.35  # below it a reading is none: of such ones on unseen pictures not one was right
+SURE_ENOUGH = 0.6  # from which a shim may be moved by it
 _ORDINARY = {"cut-off", "few-teeth"}
 _HARMLESS = {"corners-by-hand", "both-flanks", "wet-teeth"}
 
@@ -76,7 +78,7 @@ def class_of(flags: Sequence[str], teeth: int) -> Class:
 
 def interval(centre: Point, sigma: Point, group: Class) -> tuple[Interval, Interval]:
     """Where nine centres in ten lie, in u and in v: split conformal intervals of that class of photos, as
-    far as rendered ones tell."""
+    far as rendered ones tell that were read surely enough."""
     (u, v), (length, height) = centre, np.multiply(sigma, FACTORS[group]).tolist()
     return (u - length, u + length), (v - height, v + height)
 
@@ -104,5 +106,5 @@ def mean_of(values: Sequence[float], unknown: float) -> float:
     return float(np.mean(values)) if len(values) else unknown
 
 
-FACTORS: dict[Class, Point] = {"clear": (3.2, 2.1), "ordinary": (4.2, 3.5), "hard": (7.7, 5.2)}
-BIAS, WEIGHTS = -3.5, np.array([0.0, 1.1, 2.0, 1.1, 0.0, 0.0, 0.8, -0.2, -0.6, 0.0, 0.2])
+FACTORS: dict[Class, Point] = {"clear": (2.3, 1.6), "ordinary": (2.3, 1.8), "hard": (5.9, 4.7)}
+BIAS, WEIGHTS = -4.37, np.array([-0.11, 1.08, 2.03, 1.39, 0.61, 0.12, 0.85, -0.04, -0.53, 0.0, 0.07])

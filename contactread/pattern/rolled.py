@@ -15,6 +15,7 @@ from contactread.pattern.compound import Compound, Polarity
 from contactread.pattern.vote import Vote
 
 WHOLE = 0.6  # of a flank covered, from which a coat counts as whole
+_NOTHING = 0.6  # such a gain is less than what chance blots reach, see contact.py
 _OWN = 0.03  # the same of what its pixels gain, the network aside
 ALL_WHOLE = 0.75  # the same of the teeth of a photo that shows no pattern
 _SHOWN = 0.6  # of the patch's place that must be seen to say that none is there
@@ -57,7 +58,7 @@ def never_rolled(
     covered all around where the print would be. All of the same teeth; inside: (teeth, CELLS).
     """
     whole = covered(cells, compound) > WHOLE
-    none = found.picture_gain <= _PART * found.picture_gain.max()
+    none = found.picture_gain <= min(_PART * float(found.picture_gain.max()), _NOTHING)
     if polarity == "printed":
         none |= _share(compound, (cells.weight > 0) & (inside < 0.1)) > WHOLE
     return np.asarray(whole & none)

@@ -10,12 +10,13 @@ from contactread.advice.answer import Statement
 from contactread.advice.rules import say
 from contactread.axle import Role
 from contactread.errors import PracticeError
-from contactread.patch import Patch, told_clear
+from contactread.patch import Patch
 from contactread.practice.case import ROLES
 from contactread.practice.question import FlankPicture, Option, PhotoPicture, Picture, Question, choice
 from contactread.records.advising import moves_between
 from contactread.records.book import Book
 from contactread.records.jobs import find_job
+from contactread.records.measured import patch_of
 from contactread.records.nouns import Job, Try
 from contactread.records.tries import find_try, tries_of
 from contactread.records.words import line, paragraph
@@ -151,13 +152,7 @@ def _read(attempt: Try, role: Role) -> tuple[str, Patch]:
     """What stands above a side that was read, and its patch."""
     reading = attempt.reading_of(role)
     assert reading is not None
-    pattern = reading.json["pattern"]
-    centre, length, height = (tuple(pattern[key]) for key in ("centroid", "length", "height"))
-    clear = told_clear(length, height, frozenset(pattern["runs_off"]))
-    tilt = float(pattern.get("tilt_deg") or 0.0)
-    return f"{role.capitalize()} side, {reading.json['flank']} flank", Patch(
-        centre, length, height, pattern["area_fraction"], tilt, clear
-    )
+    return f"{role.capitalize()} side, {reading.json['flank']} flank", patch_of(reading.json)
 
 
 def _proved(job: Job, attempt: Try, tries: list[Try]) -> tuple[RightMove, str]:

@@ -1,7 +1,8 @@
 """A reading as plain data and back, so that later advice and pictures need no second reading.
 
-In the book it stands beside the fields of ``read --json``, under ``measured``: the side, and of each
-tooth its map and its patch. What only served the reading itself isn't kept.
+In the book it stands under ``measured``: the side, and of each tooth its map and its patch, each kept once.
+The fields of ``read --json`` that say the same again (``pattern``, ``teeth``, ``compound``, ``polarity``) are
+left out; books before schema 3 hold them too. What only served the reading itself isn't kept.
 """
 
 from __future__ import annotations
@@ -14,9 +15,10 @@ import numpy as np
 
 from contactread.errors import BookError
 from contactread.flank.flank import Flank, FlankMap
-from contactread.patch import Clear, Outline, told_clear
+from contactread.patch import Clear, Outline, Patch, told_clear
 from contactread.pattern.measures import Side, ToothPattern
 from contactread.reading import Reading, ReadTooth
+from contactread.records.kept_reading import numbers_of
 
 _PAIRS = {"centre", "sigma", "length", "height", "spread", "wave", "size_mm"}
 _PLACES = 5  # decimals kept; a flank fraction or a mm needs four
@@ -29,6 +31,18 @@ def with_measured(reading: Reading) -> dict[str, Any]:
     return reading.to_json() | {
         "measured": {"side": side, "teeth": [_tooth_json(tooth) for tooth in reading.teeth]}
     }
+
+
+def patch_of(reading: dict[str, Any]) -> Patch:
+    """The patch that the teeth of a recorded reading share; of one that was written by hand, its pattern."""
+    if "measured" in reading:
+        return side_of(reading)
+    pattern = reading["pattern"]
+    centre, length, height = (tuple(pattern[key]) for key in ("centroid", "length", "height"))
+    clear = told_clear(length, height, frozenset(pattern["runs_off"]))
+    return Patch(
+        centre, length, height, pattern["area_fraction"], float(pattern.get("tilt_deg") or 0.0), clear
+    )
 
 
 def side_of(reading: dict[str, Any]) -> Side:
@@ -61,10 +75,9 @@ def refuse_unreadable(data: Any) -> None:
             return
         if data["status"] != "read" or data["side"] not in ("drive", "coast"):
             raise ValueError("neither read nor refused, or of no side")
-        pattern = data["pattern"]
-        numbers = [*pattern["centroid"], pattern["spread"]["length"], pattern["spread"]["height"]]
-        numbers += [*pattern.get("length", ()), *pattern.get("height", ())]
-        if len(pattern["centroid"]) != 2 or not all(-1 < float(number) < 2 for number in numbers):
+        numbers = numbers_of(data)
+        places = [*numbers["centre"], *numbers["spread"]]
+        if len(places) != 4 or not all(-1 < float(place) < 2 for place in places):
             raise ValueError("a place that isn't on a flank")
         if "measured" in data:
             side_of(data)

@@ -94,7 +94,8 @@ class Fastener:
 
 @dataclass(frozen=True)
 class RecordedReading:
-    """What was read from a photo, or why not. json: one photo of ``read --json``."""
+    """What was read from a photo, or why not. centre: of the pattern (u, v), None for a refusal. json: the
+    reading as `measured.kept_once` makes it, or the refusal."""
 
     status: Literal["read", "refused"]
     refusal: str | None
@@ -102,6 +103,7 @@ class RecordedReading:
     program: str
     side: Role | None
     confidence: float | None
+    centre: tuple[float, float] | None
     json: dict[str, Any]
 
 

@@ -10,12 +10,14 @@ from typing import Any
 from contactread import __version__
 from contactread.errors import BookError
 from contactread.records.book import TAKEN_OUT, Book
+from contactread.records.kept_reading import kept_once, numbers_of
 from contactread.records.nouns import RecordedAdvice, RecordedPhoto, RecordedReading
 from contactread.records.photo_store import suffix_of
 from contactread.records.words import line
 
 _SELECT = """
-    SELECT photo.*, reading.id AS reading_id, status, refusal, read_at, program, side, confidence, json
+    SELECT photo.*, reading.id AS reading_id, status, refusal, read_at, program, side, confidence,
+        centre_u, centre_v, json
     FROM photo LEFT JOIN reading ON reading.id =
         (SELECT max(id) FROM reading WHERE reading.photo_id = photo.id)
 """
@@ -47,7 +49,7 @@ def keep_photo(
             _give_try(book, known, try_id)
         if reading is not None:
             row = {"photo_id": photo_id, "read_at": book.stamp(), "program": __version__}
-            book.insert("reading", row | reading_row(reading))
+            book.insert("reading", row | reading_row(kept_once(reading)))
     return known_photo(book, sha256) or _impossible(sha256)
 
 
@@ -173,7 +175,7 @@ def _job_of(book: Book, try_id: int | None) -> int | None:
 
 
 def reading_row(reading: dict[str, Any]) -> dict[str, Any]:
-    """The columns that questions need, taken from one photo of ``read --json``."""
+    """The columns that questions need, taken from a reading as the book keeps it."""
     values = dict.fromkeys(
         ("refusal", "side", "flank", "confidence", "centre_u", "centre_v", "spread_u", "spread_v", "wave_u",
          "wave_v")
@@ -181,11 +183,11 @@ def reading_row(reading: dict[str, Any]) -> dict[str, Any]:
     values |= {"status": reading["status"], "json": json.dumps(reading, separators=(",", ":"))}
     if reading["status"] == "refused":
         return values | {"refusal": reading["refusal"]["code"]}
-    pattern = reading["pattern"]
+    numbers = numbers_of(reading)
     values |= {"side": reading["side"], "flank": reading["flank"], "confidence": reading["confidence"]}
-    values |= {"centre_u": pattern["centroid"][0], "centre_v": pattern["centroid"][1]}
-    values |= {"spread_u": pattern["spread"]["length"], "spread_v": pattern["spread"]["height"]}
-    wave = pattern.get("wave") or (None, None)
+    values |= {"centre_u": numbers["centre"][0], "centre_v": numbers["centre"][1]}
+    values |= {"spread_u": numbers["spread"][0], "spread_v": numbers["spread"][1]}
+    wave = numbers["wave"] or (None, None)
     return values | {"wave_u": wave[0], "wave_v": wave[1]}
 
 
@@ -193,7 +195,11 @@ def _photo(row: sqlite3.Row) -> RecordedPhoto:
     reading = None
     if row["reading_id"] is not None:
         columns = ("status", "refusal", "read_at", "program", "side", "confidence")
-        reading = RecordedReading(**{field: row[field] for field in columns}, json=json.loads(row["json"]))
+        reading = RecordedReading(
+            **{field: row[field] for field in columns},
+            centre=None if row["centre_u"] is None else (row["centre_u"], row["centre_v"]),
+            json=json.loads(row["json"]),
+        )
     fields = ("id", "sha256", "name", "suffix", "bytes", "added_by", "added_at", "struck")
     return RecordedPhoto(**{field: row[field] for field in fields}, reading=reading)
 

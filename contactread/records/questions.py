@@ -130,7 +130,7 @@ def walk(book: Book, job_id: int) -> Answer:
         places: list[float | None] = []
         for role in ("drive", "coast"):
             reading = attempt.reading_of(role)
-            places += [None, None] if reading is None else reading.json["pattern"]["centroid"]
+            places += (None, None) if reading is None or reading.centre is None else reading.centre
         backlash = attempt.backlash_mm
         rows.append((
             attempt.number, attempt.made_at, attempt.made_by, attempt.pinion_shim_mm,

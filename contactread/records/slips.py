@@ -113,6 +113,7 @@ def merge_jobs(book: Book, job_id: int, into: int, *, who: str, reason: str = ""
         if any(more.values()):
             book.update("job", {"id": into}, more)
         note("job", f"job {job_id}", f"job {into}")
+        Correcting(book, into, None, note.who, reason)("job", f"job {job_id}", f"job {into}")
         book.update("job", {"id": job_id}, {"struck": f"merged into job {into}"})
     return find_job(book, into)
 

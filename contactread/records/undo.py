@@ -103,8 +103,8 @@ def _jobs(book: Book, number: int, job: int | None) -> set[int]:
     for change in _changes(book, number):
         if change.table in ("job", "sign_off", "check_list"):
             jobs.add(int(change.key.split("/")[0]))
-        elif change.table == "try":
-            now = book.value("SELECT job_id FROM try WHERE id = ?", int(change.key))
+        elif change.table in ("try", "correction", "reopening"):
+            now = book.value(f"SELECT job_id FROM {change.table} WHERE id = ?", int(change.key))
             before = None if change.before is None else json.loads(change.before)["job_id"]
             jobs |= {each for each in (now, before) if each is not None}
     return jobs

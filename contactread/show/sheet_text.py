@@ -103,8 +103,8 @@ def found_text(attempt: Try) -> str:
         found.append(f"backlash {between(low, high, 'mm') if high > low else show_clearance(low)}")
     for role in ("drive", "coast"):
         reading = attempt.reading_of(role)
-        if reading is not None:
-            u, v = reading.json["pattern"]["centroid"]
+        if reading is not None and reading.centre is not None:
+            u, v = reading.centre
             found.append(f"{role} at {u:.0%} / {v:.0%}")
     return "; ".join(found) or "not measured"
 
@@ -240,7 +240,7 @@ def photo_text(photo: RecordedPhoto) -> str:
         refusal = photo.reading.json["refusal"]
         words = f"{refusal['message']} {refusal['next_step']}"
         return f"{printable(photo.name)}: refused ({photo.reading.refusal}). {printable(words)}"
-    u, v = photo.reading.json["pattern"]["centroid"]
+    u, v = photo.reading.centre or (0.0, 0.0)
     return (
         f"{printable(photo.name)}: {photo.reading.side}, centre at {u:.0%} of the length from the toe and "
         f"{v:.0%} of the height from the root; the reading is {photo.reading.confidence:.0%} sure"

@@ -45,6 +45,19 @@ def patch_of(reading: dict[str, Any]) -> Patch:
     )
 
 
+def pattern_json(reading: dict[str, Any]) -> dict[str, Any] | None:
+    """The field "pattern" of ``read --json`` for a recorded reading; None for a refusal."""
+    if reading["status"] != "read":
+        return None
+    if reading.get("pattern") is not None:
+        found: dict[str, Any] = reading["pattern"]
+        return found
+    numbers = numbers_of(reading)
+    spread = dict(zip(("length", "height"), numbers["spread"], strict=True))
+    more = {"interval_90": reading.get("interval_90"), "spread": spread, "wave": numbers["wave"]}
+    return side_of(reading).to_json() | more
+
+
 def side_of(reading: dict[str, Any]) -> Side:
     """The side of a recorded reading."""
     patterns = [tooth["pattern"] for tooth in reading["measured"]["teeth"] if tooth["pattern"] is not None]

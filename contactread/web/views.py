@@ -7,6 +7,7 @@ from typing import Any
 
 from contactread.axle import Axle, Role
 from contactread.flags import FLAGS, flag
+from contactread.records.measured import pattern_json
 from contactread.records.nouns import RecordedPhoto
 from contactread.web.foreseen import ROLES, side_views, surest
 from contactread.web.overlay import overlay
@@ -52,7 +53,7 @@ def reading_view(
             for code in reading["flags"] if code in _FLAG_CODES
         ],
         "confidence": reading["confidence"],
-        "pattern": reading["pattern"],
+        "pattern": pattern_json(reading),
         "overlay": overlay(reading, axle, _centre_after(advice, role)),
         "corrected": "correction" in reading,
     }  # fmt: skip

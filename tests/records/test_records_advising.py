@@ -18,7 +18,7 @@ from contactread.cli.main import main
 from contactread.errors import BookError
 from contactread.records.advising import advise_try, history, moves_between
 from contactread.records.book import Book
-from contactread.records.measured import reading_of, with_measured
+from contactread.records.measured import pattern_json, reading_of, with_measured
 from contactread.records.nouns import Job, Try
 from contactread.records.photos import keep_photo
 from contactread.records.tries import find_try, record, start_try, tries_of
@@ -133,3 +133,19 @@ def test_advice_needs_both_sides(book: Book, job: Job) -> None:
     with pytest.raises(BookError) as told:
         advise_try(book, job.id)
     assert told.value.code == "record-half" and "drive" in told.value.message
+
+
+def test_a_side_is_kept_once_and_read_back_as_it_was(book: Book, job: Job) -> None:
+    attempt = start_try(book, job.id)
+    found = made_reading("convex", "drive", (0.4, 0.5))
+    keep_photo(book, b"drive", name="a.jpg", who="Ana", try_id=attempt.id, reading=found)
+    kept = find_try(book, job.id).photos[0].reading
+    assert kept is not None and kept.centre == (0.4, 0.5)
+    assert not {"pattern", "teeth", "compound", "polarity"} & kept.json.keys()
+    shown, wanted = pattern_json(kept.json), found["pattern"]
+    assert shown is not None and shown.keys() == wanted.keys()
+    assert shown["centroid"] == wanted["centroid"] and shown["runs_off"] == wanted["runs_off"]
+    again = reading_of(kept.json).to_json()
+    assert {k: again[k] for k in ("teeth", "compound", "polarity")} == {
+        k: found[k] for k in ("teeth", "compound", "polarity")
+    }

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -31,6 +33,43 @@ def served(book: Path, axle: Path | None = None, workers: int = 2) -> Iterator[R
         page.stop()
         thread.join(30)
         assert not thread.is_alive()
+
+
+@contextmanager
+def started(book: Path, axle: Path) -> Iterator[str]:
+    """A page in a process of its own, as the command starts it; its first address with a token."""
+    command = [
+        sys.executable,
+        "-m",
+        "contactread.cli.main",
+        "serve",
+        "--book",
+        str(book),
+        "--axle",
+        str(axle),
+    ]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True) as process:
+        try:
+            assert process.stdout is not None
+            address = next(line.strip() for line in process.stdout if "/pair/" in line)
+            threading.Thread(target=process.stdout.read, daemon=True).start()
+            yield address
+        finally:
+            process.terminate()
+
+
+def pair_by(address: str) -> httpx.Client:
+    """A browser that was paired by an address with a token."""
+    base = address.split("/pair/")[0]
+    headers = {"origin": base, "sec-fetch-site": "same-origin"}
+    client = httpx.Client(base_url=base, headers=headers, timeout=120, trust_env=False)
+    for _ in range(100):
+        try:
+            if client.post(address.removeprefix(base)).status_code == 303:
+                return client
+        except httpx.ConnectError:
+            time.sleep(0.1)
+    raise AssertionError("the page didn't start")
 
 
 def base_of(page: Running) -> str:

@@ -9,19 +9,20 @@ the phones too, so leave it alone meanwhile.
 from __future__ import annotations
 
 import argparse
+import re
 import statistics
 import sys
 import tempfile
 import threading
 import time
 from collections.abc import Sequence
+from contextlib import closing
 from io import BytesIO
 from pathlib import Path
 
 import httpx
 
-from calibration.web.page import SAMPLES, paired, served
-from contactread.web.serve import Running
+from calibration.web.page import SAMPLES, pair_by, started
 
 AXLE = SAMPLES / "ash_too_deep/axle.toml"
 SIZE = (3464, 3464)  # 12 million pixels, in the shape of the samples
@@ -80,13 +81,13 @@ def main() -> int:
     count = parser.parse_args().phones
     photos = [large(number) for number in range(count + 6)]
     missed = False
-    with tempfile.TemporaryDirectory() as folder, served(Path(folder) / "book.sqlite", AXLE) as page:
-        with paired(page) as client:
+    with tempfile.TemporaryDirectory() as folder, started(Path(folder) / "book.sqlite", AXLE) as address:
+        with closing(pair_by(address)) as client:
             answered(client, photos.pop())  # what a first photo loads is loaded
             single = min(answered(client, photos.pop()) for _ in range(5))
-        warm = read_warm(photos[0])
-        missed |= _say("two photos to the answer, times `read` warm", single / warm, MOST_SINGLE)
-        waits, others = _together(page, photos[:count])
+            warm = read_warm(photos[0])
+            missed |= _say("two photos to the answer, times `read` warm", single / warm, MOST_SINGLE)
+            waits, others = _together(client, photos[:count])
         missed |= len(waits) < count
         print(f"{count} phones at once: {len(waits)} answered")
         missed |= _say("longest wait, times the single one", max(waits) / single, MOST_WAIT)
@@ -96,27 +97,34 @@ def main() -> int:
     return int(missed)
 
 
-def _together(page: Running, photos: Sequence[Sequence[bytes]]) -> tuple[list[float], list[float]]:
+def _another(client: httpx.Client) -> httpx.Client:
+    """Another phone, paired as people do it: by the code on a paired one's page."""
+    code = re.search(r"http://[^<\s]+/pair/[\w-]+", client.get("/phones").text)
+    assert code is not None
+    return pair_by(code[0])
+
+
+def _together(client: httpx.Client, photos: Sequence[Sequence[bytes]]) -> tuple[list[float], list[float]]:
     waits: list[float] = []
     others: list[float] = []
     done = threading.Event()
+    phones = [_another(client) for _ in photos]
 
-    def one(both: Sequence[bytes]) -> None:
-        with paired(page) as client:
-            waits.append(answered(client, both))
+    def one(phone: httpx.Client, both: Sequence[bytes]) -> None:
+        with closing(phone):
+            waits.append(answered(phone, both))
 
     def look() -> None:
-        with paired(page) as client:
-            while not done.is_set():
-                for path in ("/", "/jobs", "/more"):
-                    began = time.perf_counter()
-                    client.get(path).raise_for_status()
-                    others.append(time.perf_counter() - began)
-                time.sleep(0.05)
+        while not done.is_set():
+            for path in ("/", "/jobs", "/more"):
+                began = time.perf_counter()
+                client.get(path).raise_for_status()
+                others.append(time.perf_counter() - began)
+            time.sleep(0.05)
 
     looking = threading.Thread(target=look)
     looking.start()
-    threads = [threading.Thread(target=one, args=(both,)) for both in photos]
+    threads = [threading.Thread(target=one, args=each) for each in zip(phones, photos, strict=True)]
     for thread in threads:
         thread.start()
     for thread in threads:

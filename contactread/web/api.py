@@ -54,7 +54,7 @@ async def teeth(request: Request) -> JSONResponse:
     photo, path = await site.original(sha256)
     reading = None if photo.reading is None else photo.reading.json
     correction = (reading or {}).get("correction") or {}
-    flank = request.query_params.get("flank", correction.get("flank")) or None
+    flank = request.query_params.get("flank", correction.get("flank")) or await site.flank_found(sha256)
     if flank not in (None, "convex", "concave"):
         raise ContactreadError("flank", f"There is no flank {flank[:20]!r}.", "Say convex or concave.")
     axle_text = await site.axle_for(job_of(request))

@@ -18,9 +18,12 @@ from contactread.belief.targets import target_for
 from contactread.errors import ContactreadError
 from contactread.patch import Patch, Point
 from contactread.pattern.measures import Setup, Side
-from contactread.records.measured import side_of
+from contactread.pattern.quality import SURE_ENOUGH
+from contactread.reading import Reading
+from contactread.records.measured import reading_of
 from contactread.show.flank_chart import ChartFlank, bare_flank
 from contactread.units import show_clearance, show_length
+from contactread.views import join
 
 ROLES: tuple[Role, Role] = ("drive", "coast")
 BOTH_SIDES = "The answer needs both sides: a photo of the drive side and one of the coast side."
@@ -32,13 +35,17 @@ def answer(
     readings: Sequence[dict[str, Any]], axle: Axle | None, backlash_mm: tuple[float, ...]
 ) -> dict[str, Any]:
     """Advice on the surest photo of each side: {"advice": its JSON or None, "lacking": why there is none}."""
-    sides = surest(readings, axle)
-    if len(sides) == 2:
-        advice = advise(Setup(sides["drive"], sides["coast"], backlash_mm), axle)
+    seen = joined(readings, axle)
+    unsure = {role: each.confidence for role, each in seen.items() if each.confidence < SURE_ENOUGH}
+    if len(seen) == 2 and not unsure:
+        advice = advise(Setup(seen["drive"].side, seen["coast"].side, backlash_mm), axle)
         return {"advice": advice.to_json(), "lacking": ""}
     lacking = BOTH_SIDES
-    if len(readings) > 1:
-        lacking = f"All photos show the {next(iter(sides), 'same')} side. {BOTH_SIDES}"
+    if len(seen) == 2:
+        named = " and ".join(f"{role} ({sure:.0%} sure)" for role, sure in unsure.items())
+        lacking = f"Take it again: {named}. Three snaps of a side, from a little apart, tell more than one."
+    elif len(readings) > 1:
+        lacking = f"All photos show the {next(iter(seen), 'same')} side. {BOTH_SIDES}"
     return {"advice": None, "lacking": lacking}
 
 
@@ -55,14 +62,13 @@ def side_views(sides: dict[Role, Side], axle: Axle | None, advice: dict[str, Any
     return views
 
 
-def surest(readings: Sequence[dict[str, Any]], axle: Axle | None) -> dict[Role, Side]:
-    """The side of the surest reading of each role."""
-    sides: dict[Role, Side] = {}
-    for reading in sorted(readings, key=lambda each: each["confidence"] or 0.0):
-        side = side_of(reading)
-        role = side.role if axle is None else axle.role(side.flank)
-        sides[role] = replace(side, role=role)
-    return sides
+def joined(readings: Sequence[dict[str, Any]], axle: Axle | None) -> dict[Role, Reading]:
+    """The photos of each side joined, as `contactread read` joins them."""
+    seen = []
+    for reading in map(reading_of, readings):
+        role = reading.side.role if axle is None else axle.role(reading.side.flank)
+        seen.append(replace(reading, side=replace(reading.side, role=role)))
+    return {role: views.reading for role, views in join(seen).items()}
 
 
 def what_if(
@@ -81,9 +87,10 @@ def what_if(
         raise ContactreadError(
             "axle-needed", "Without an axle file no amount can be foreseen.", "Choose a job on top."
         )
-    sides = surest(readings, axle)
-    if len(sides) < 2:
+    seen = joined(readings, axle)
+    if len(seen) < 2:
         raise ContactreadError("sides-missing", BOTH_SIDES, "Photograph the other side too.")
+    sides = {role: each.side for role, each in seen.items()}
     setup = Setup(sides["drive"], sides["coast"], backlash_mm)
     belief = _belief(setup, axle, history)
     forecast = belief.forecast(pinion_mm, ring_mm)

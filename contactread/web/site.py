@@ -103,12 +103,17 @@ class Site:
         photo, path = await self.shop.asked(asked.photo_file, sha256)
         return photo, path
 
+    async def flank_found(self, sha256: str) -> str | None:
+        """The flank that the program read of its own; None where it read none."""
+        reading = await self.shop.asked(asked.as_found, sha256)
+        return None if reading is None else reading["flank"]
+
     async def correct(self, sha256: str, job_id: int | None, correction: Mapping[str, Any]) -> dict[str, Any]:
         """The reading that a correction leads to; nothing is kept yet."""
         photo, path = await self.original(sha256)
         axle_text = await self.axle_for(job_id)
         reading: dict[str, Any] = await self.workers.run(
-            "correct", path, sha256, photo.name, axle_text, dict(correction),
+            "correct", path, sha256, photo.name, axle_text, dict(correction), await self.flank_found(sha256),
             seconds=QUICK_S, near=sha256, urgency=NOW,
         )  # fmt: skip
         return reading

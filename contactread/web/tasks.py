@@ -64,14 +64,20 @@ def teeth_of(path: Path, sha256: str, axle_text: str | None, flank: FlankName | 
 
 
 def correct(
-    path: Path, sha256: str, name: str, axle_text: str | None, correction: Mapping[str, Any]
+    path: Path,
+    sha256: str,
+    name: str,
+    axle_text: str | None,
+    correction: Mapping[str, Any],
+    seen: FlankName | None,
 ) -> dict[str, Any]:
-    """The photo read again with what a person corrected; as `read_bytes`.
+    """The photo read again with what a person corrected; as `read_bytes`. seen: the flank that was read,
+    where the correction doesn't name another.
 
     correction: {"flank": name or None, "moved": {tooth's number: {corner: [x, y]}}, "left_out": {number:
     "struck" or "unrolled"}}; numbers as text, from 0, in the order of `teeth_of`.
     """
-    return _reading(_photo(path, sha256), name, axle_text, correction)
+    return _reading(_photo(path, sha256), name, axle_text, correction, seen)
 
 
 def picture(path: Path, sha256: str, width: int) -> bytes:
@@ -168,13 +174,19 @@ def _asked(asked: Any) -> dict[str, Any]:
     return shown | {"svgs": [picture_svg(picture) for picture in asked.pictures]}
 
 
-def _reading(photo: Photo, name: str, axle_text: str | None, correction: Mapping[str, Any]) -> dict[str, Any]:
+def _reading(
+    photo: Photo,
+    name: str,
+    axle_text: str | None,
+    correction: Mapping[str, Any],
+    seen: FlankName | None = None,
+) -> dict[str, Any]:
     """The reading as JSON, with the correction beside it where there is one."""
     flank: FlankName | None = correction.get("flank")
     by_hand = bool(correction.get("moved") or correction.get("left_out"))
 
     def finder(of: Photo, asked: FlankName | None, _: Axle | None) -> Found:
-        found = _seen(of, axle_text, asked)
+        found = _seen(of, axle_text, asked or seen)
         return _as_corrected(found, of, correction) if by_hand else found
 
     try:

@@ -9,7 +9,7 @@ from contactread.axle import Axle, Role
 from contactread.flags import FLAGS, flag
 from contactread.records.measured import pattern_json
 from contactread.records.nouns import RecordedPhoto
-from contactread.web.foreseen import ROLES, side_views, surest
+from contactread.web.foreseen import ROLES, joined, side_views
 from contactread.web.overlay import overlay
 
 _FLAG_CODES = {each.code for each in FLAGS}
@@ -74,7 +74,7 @@ def answer_view(
 ) -> dict[str, Any]:
     """The answer: its first lines, the sides with their charts, the photos with their lines."""
     readings = [p.reading.json for p in photos if p.reading and p.reading.status == "read"]
-    sides = surest(readings, axle)
+    sides = {role: each.side for role, each in joined(readings, axle).items()}
     views = side_views(sides, axle, advice)
     return {
         "lines": answer_lines(advice, lacking),

@@ -101,7 +101,7 @@ def one_flip(path: Path, data: bytes, bit: int, rows: Rows, answers: list[Any], 
         Path(f"{path}{ending}").unlink(missing_ok=True)
     try:
         now: Rows | None = rows_of(path)
-    except (sqlite3.Error, UnicodeDecodeError, OverflowError):
+    except (sqlite3.Error, UnicodeDecodeError, OverflowError, IndexError):
         now = None
     try:
         same = now == rows and answers_of(path) == answers

@@ -21,6 +21,8 @@ from contactread.records.photo_store import hash_of
 from contactread.records.photos import kept_photos, reading_row
 
 _MOMENT = re.compile(r"(19[7-9]\d|20\d\d)-\d\d-\d\dT\d\d:\d\d:\d\dZ")
+# What reading a damaged table can end in; told as a finding.
+_UNREADABLE = (sqlite3.Error, ValueError, OverflowError, TypeError, LookupError, BookError)
 _JSON = ("json", "left_open", "signed")
 _TEXTS = ("job_text", "try_text", "photo_text", "sign_off_text", "reading_text")
 
@@ -95,12 +97,12 @@ def check_facts(book: Book, database: list[str]) -> tuple[list[str], list[str]]:
                 impossible += [
                     f"{named(book, table, key_of(table, row))}: {w}" for w in _impossible(table, row)
                 ]
-        except (sqlite3.Error, ValueError, OverflowError, TypeError) as error:
+        except _UNREADABLE as error:
             database.append(f"table {table} can't be read: {error}")
     try:
         changed += [f"entry {n} of the log isn't as it was written" for n in broken_entries(book.connection)]
         changed += _search_index(book)
-    except (sqlite3.Error, ValueError, OverflowError, TypeError) as error:
+    except _UNREADABLE as error:
         database.append(f"the log or the search index can't be read: {error}")
     return changed, impossible
 
@@ -151,6 +153,9 @@ def _reading(row: sqlite3.Row) -> Iterator[str]:
         expected: dict[str, Any] = reading_row(data)
     except BookError as error:
         yield error.message
+        return
+    except (KeyError, TypeError, IndexError) as error:
+        yield f"json isn't a reading: {error}"
         return
     for column, value in expected.items():
         if column != "json" and row[column] != value:

@@ -137,7 +137,7 @@ def broken_entries(connection: sqlite3.Connection) -> Iterator[int]:
             waiting = next(changes, None)
         if _chained(before, tuple(entry), rows) != digest:
             yield number
-        before = digest
+        before = str(digest)
     if waiting is not None:
         yield waiting[0]
 

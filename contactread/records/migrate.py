@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing
@@ -147,7 +148,12 @@ def refuse_other_schema(connection: sqlite3.Connection, path: Path, todo: tuple[
 
 def _objects(connection: sqlite3.Connection) -> frozenset[tuple[str, ...]]:
     sql = "SELECT type, name, tbl_name, ifnull(sql, '') FROM sqlite_master WHERE name NOT LIKE 'sqlite_stat%'"
-    return frozenset(tuple(row) for row in connection.execute(sql))
+    return frozenset((*names, _bare(text)) for *names, text in connection.execute(sql))
+
+
+def _bare(sql: str) -> str:
+    """A statement without its comments, so that their words may be bettered."""
+    return " ".join(re.sub(r"--[^\n]*", "", sql).split())
 
 
 def _sha256(text: str) -> str:

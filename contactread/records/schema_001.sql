@@ -99,7 +99,7 @@ CREATE TABLE reading ( -- What was read from a photo, or why it was refused. A p
     spread_v REAL, -- the same up the height
     wave_u REAL, -- size of the centre's once-per-turn swing along the length; empty where too few teeth show it
     wave_v REAL, -- the same up the height
-    json TEXT NOT NULL CHECK (json_valid(json)), -- the whole reading, one photo of `read --json`
+    json TEXT NOT NULL CHECK (json_valid(json)), -- the reading with what was measured, or the refusal
     CHECK (status = 'refused' OR (side IS NOT NULL AND flank IS NOT NULL AND centre_u IS NOT NULL AND centre_v IS NOT NULL))
 ) STRICT;
 CREATE INDEX reading_by_photo ON reading (photo_id, id, spread_u, spread_v, wave_u, wave_v);

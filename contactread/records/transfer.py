@@ -45,7 +45,8 @@ def export_book(book: Book, folder: Path, step: Step = lambda: None) -> dict[str
     unfinished = folder.with_name(f"{folder.name}.unfinished")
     with told(folder):
         shutil.rmtree(unfinished, ignore_errors=True)
-        (unfinished / "tables").mkdir(parents=True)
+        own_folder(unfinished)
+        (unfinished / "tables").mkdir()
         try:
             with book.one_moment():
                 tables = {name: _write_table(book, name, unfinished / "tables") for name in ORDER}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 from pathlib import Path
 from typing import Any
@@ -218,3 +219,33 @@ def test_no_number_breaks_a_command(shell: Shell) -> None:
     big = "99999999999999999999"
     for words in (("job", "sheet", big), ("undo", "--entry", big), ("photo", "move", big, "1", "--who", "A")):
         assert "[record-value]" in shell(*words, code=1)
+
+
+class Terminal(io.StringIO):
+    """What a person types."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+def test_the_check_list_is_ticked_off_at_the_terminal(shell: Shell, monkeypatch: pytest.MonkeyPatch) -> None:
+    open_job(shell)
+    shell("try", "start")
+    lines = len(check_list())
+    monkeypatch.setattr("sys.stdin", Terminal("a test\n" + "y\n" * (lines - 1) + "n\n"))
+    shell("job", "close", code=130)  # one line isn't confirmed
+    assert shell.json("job", "sheet")["job"]["sign_off"] is None
+    monkeypatch.setattr("sys.stdin", Terminal("\n"))
+    shell("job", "close", code=130)  # no reason for what is open
+    monkeypatch.setattr("sys.stdin", Terminal("a test\n" + "y\n" * lines + "Dora\n"))
+    assert "Signed off by Dora" in shell("job", "close")
+    closed = shell.json("job", "sheet", "1")["job"]["sign_off"]
+    assert closed["reason"] == "a test" and closed["confirmed"] == check_list()
+
+
+def test_an_odd_value_is_asked_about_at_the_terminal(shell: Shell, monkeypatch: pytest.MonkeyPatch) -> None:
+    open_job(shell)
+    monkeypatch.setattr("sys.stdin", Terminal("n\n"))
+    assert "[record-doubt]" in shell("try", "start", "--pinion-shim", "34 mm", code=1)
+    monkeypatch.setattr("sys.stdin", Terminal("y\n"))
+    assert "34.000 mm" in shell("try", "start", "--pinion-shim", "34 mm")

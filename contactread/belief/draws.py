@@ -8,9 +8,11 @@ size speak for that crowning, so the answer is this gear's own (regression-adjus
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import exp, pi
+from threading import Thread
 from typing import Any
 
 import numpy as np
@@ -31,6 +33,8 @@ DRAWS = 40  # with 48 calibration.setup_loop shows the same
 LEAST_DRAWS = 12
 STEP_MM = 0.08  # of the finite differences, for a ring gear of 200 mm
 STEP_RAD = 0.0004
+# The housing is seldom off: its answer is worked out for one draw in so many, and is like for the others.
+HOUSING_EACH = 4
 # Spreads of the draws (standard deviation of the logarithm): relief of usual sets differs by about a factor
 # of two, a brushed film by a third. Our own suppositions; the readings correct them.
 RELIEF_SPREAD = 0.55
@@ -157,14 +161,20 @@ def draws_of(gears: GearSet, ease_off: EaseOff | None = None) -> Draws:
     Raises MechanicsError where no gear set of these numbers can be built.
     """
     random = np.random.default_rng(0)
-    usual = ease_off or usual_ease_off(blank_of(gears))
+    blank = blank_of(gears)
+    usual = ease_off or usual_ease_off(blank)
+    # Where the whole blank is given, only relief and film differ: one set of gears serves all draws.
+    given = blank.inputs.cutting_given and not blank.inputs.estimated()
+    same = MeshModel(Axle(gears), usual) if given else None
     doubt = 1.0 if ease_off is None else GIVEN_RELIEF_DOUBT
-    models, features, jacobians, reliefs, centres = [], [], [], [], []
+    models: list[MeshModel] = []
+    features: list[Floats] = []
+    jacobians, reliefs, centres = [], [], []
     failure: MechanicsError | None = None
     for index in range(2 * DRAWS):
         try:
-            model = _draw(gears, usual, doubt, random, index)
-            found = _answer(model, gears.ring_diameter_mm / 200)
+            model = _draw(gears, usual, doubt, random, index, same)
+            found = _answer(model, gears.ring_diameter_mm / 200, len(features) % HOUSING_EACH == 0)
         except MechanicsError as error:
             failure = error
             continue
@@ -184,11 +194,46 @@ def draws_of(gears: GearSet, ease_off: EaseOff | None = None) -> Draws:
             "With these numbers the computed gears hardly touch, so no shim move can be computed.",
             "Check the axle file; leave out what you don't know for certain.",
         )
-    return Draws(tuple(models), np.array(features), np.array(jacobians), np.array(reliefs), np.array(centres))
+    jacobian = _with_housing(np.array(jacobians), np.array([model.blank.face_hobbed for model in models]))
+    return Draws(tuple(models), np.array(features), jacobian, np.array(reliefs), np.array(centres))
 
 
-def _draw(gears: GearSet, usual: EaseOff, doubt: float, random: np.random.Generator, index: int) -> MeshModel:
-    """One gear set that could be the user's; doubt: share of the usual spread of the relief."""
+def draw_ahead(axle: Axle) -> Thread:
+    """Start drawing the gear sets of this axle beside other work, such as reading photos; join before asking.
+
+    What can't be drawn raises its error then, not here.
+    """
+
+    def draw() -> None:
+        with suppress(MechanicsError):
+            draws_of(axle.gears, axle.ease_off)
+
+    thread = Thread(target=draw, daemon=True)
+    thread.start()
+    return thread
+
+
+def _with_housing(jacobian: Floats, hobbed: NDArray[np.bool_]) -> Floats:
+    """The Jacobians (n, 5, 4) whose last two columns are NaN, given the mean ones of their cutting method."""
+    known = np.isfinite(jacobian[:, 0, 2])
+    for method in (False, True):
+        alike = known & (hobbed == method)
+        mean = jacobian[alike if alike.any() else known][:, :, 2:].mean(axis=0)
+        jacobian[~known & (hobbed == method), :, 2:] = mean
+    return jacobian
+
+
+def _draw(
+    gears: GearSet,
+    usual: EaseOff,
+    doubt: float,
+    random: np.random.Generator,
+    index: int,
+    same: MeshModel | None,
+) -> MeshModel:
+    """One gear set that could be the user's. doubt: share of the usual spread of the relief. same: the gears
+    that all draws share, if they do.
+    """
     if gears.cutting == "unknown":
         gears = replace(gears, cutting="face_hobbed" if index % 2 else "face_milled")
     if gears.offset_mm is None and index // 2 % 4 == 3:  # a spiral bevel set, which has no offset
@@ -197,6 +242,8 @@ def _draw(gears: GearSet, usual: EaseOff, doubt: float, random: np.random.Genera
     bias = BIAS_SPREAD * doubt * random.normal() * usual.profile_mm
     ease_off = EaseOff(usual.lengthwise_mm * length, usual.profile_mm * profile, usual.bias_mm + bias)
     film = FILM_MM * float(np.exp(FILM_SPREAD * random.normal()))
+    if same is not None:
+        return same.with_ease_off(ease_off, film)
     return MeshModel(Axle(gears), ease_off, film, inputs=_draw_inputs(gear_inputs(gears), random))
 
 
@@ -210,30 +257,33 @@ def _draw_inputs(known: GearInputs, random: np.random.Generator) -> GearInputs:
     return replace(known, **drawn)
 
 
-def _answer(model: MeshModel, scale: float) -> tuple[Floats, Floats, Floats] | None:
-    """Features (6,), Jacobian (5, 4), nominal centres (4,) of one model; None where a flank doesn't touch."""
+def _answer(model: MeshModel, scale: float, housing: bool) -> tuple[Floats, Floats, Floats] | None:
+    """Features (6,), Jacobian (5, 4), nominal centres (4,) of one model; None where a flank doesn't touch.
+
+    housing: whether to work out the answer to offset and shaft angle; NaN else.
+    """
     step = STEP_MM * scale
-    here, *moved = model.predictions([
+    places = [
         Displacement(),
         Displacement(pinion=step),
         Displacement(pinion=-step),
         Displacement(ring=step),
         Displacement(ring=-step),
-        Displacement(offset=step / 2),
-        Displacement(shaft_angle=STEP_RAD),
-    ])  # fmt: skip
+    ]
+    if housing:
+        places += [Displacement(offset=step / 2), Displacement(shaft_angle=STEP_RAD)]
+    here, *moved = model.predictions(places)
     if here.convex is None or here.concave is None:
         return None
-    away, toward, ring_away, ring_toward, offset, angle = map(_measures, moved)
+    away, toward, ring_away, ring_toward, *bores = map(_measures, moved)
     middle = _measures(here)
-    jacobian = np.array([
-        (away - toward) / (2 * step),
-        (ring_away - ring_toward) / (2 * step),
-        (offset - middle) / (step / 2),
-        (angle - middle) / (STEP_RAD * 180 / pi),
-    ]).T  # fmt: skip
+    columns = [(away - toward) / (2 * step), (ring_away - ring_toward) / (2 * step)]
+    if bores:
+        columns += [(bores[0] - middle) / (step / 2), (bores[1] - middle) / (STEP_RAD * 180 / pi)]
+    jacobian = np.stack(columns, axis=1)
     if not np.isfinite(jacobian).all():
         return None
+    jacobian = np.pad(jacobian, ((0, 0), (0, 4 - len(columns))), constant_values=np.nan)
     sides = (here.convex, here.concave)
     extents = [np.log(p[1] - p[0]) for side in sides for p in (side.length, side.height)]
     return np.array([*extents, *(side.tilt_deg / 10 for side in sides)]), jacobian, middle[:4]

@@ -12,6 +12,8 @@ import typer
 from contactread.cli.book_options import BookOption
 
 if TYPE_CHECKING:
+    from threading import Thread
+
     from contactread.advice.answer import Advice
     from contactread.axle import Axle, Role
     from contactread.cli.pictures import Pictures
@@ -119,12 +121,15 @@ def read(
     flanks = flanks_for(paths, [each.value for each in flank or []])
     drawn = Pictures(marked) if pictures and not (json and marked is None) else None
     results: list[Result] = []
+    ahead = None if the_axle is None or len(paths) < 2 else _ahead(the_axle)
     for number, path in enumerate(paths, 1):
         if len(paths) > 2:
             say(f"Reading {number} of {len(paths)}: {path}")
         read = read_each(path, by_hand.get(path), flanks[number - 1], the_axle)
         results += _mark(read, drawn, the_axle, None) if number > MOST_HELD else read
     sides = sides_of(results)
+    if ahead is not None:
+        ahead.join()
     advice, filed = advice_for(sides, the_axle, gaps), ""
     if into is not None:
         kept, attempt = file_results(book, into, sides.results, gaps, advise=advice is not None, json=json)
@@ -150,6 +155,13 @@ def read(
             _explain(results, advice, the_axle, sources)
         _show(results, sides.of, advice, answer, the_axle, filed)
     return 0 if all(result.reading is not None for result in results) else EXIT_SOME_REFUSED
+
+
+def _ahead(axle: Axle) -> Thread:
+    """The gear sets that advice will need, drawn while the photos are read."""
+    from contactread.belief.draws import draw_ahead
+
+    return draw_ahead(axle)
 
 
 def _mark(

@@ -36,14 +36,14 @@ def main() -> int:
     parser.add_argument("corners", type=Path, nargs="?", default=SAMPLE / "drive_corners.json")
     parser.add_argument("--rounds", type=int, default=9)
     args = parser.parse_args()
-    small = cv2.imread(str(args.photo))
+    small = np.asarray(cv2.imread(str(args.photo)), np.uint8)
     marks = json.loads(args.corners.read_text(encoding="utf-8"))
     data, corners = enlarged(small, marks)
     far = stepped_back(data)
     decoding, reading_times, finding_times, far_decoding, far_times = [], [], [], [], []
     for _ in range(args.rounds):
         started = time.perf_counter()
-        picture = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR)
+        picture = np.asarray(cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR))
         decoded = time.perf_counter()
         large = read(data, corners=corners)
         decoding.append(decoded - started)

@@ -20,7 +20,7 @@ def straight_flank(x: float, y: float, length: float, height: float, name: Flank
     u, v = (grid.ravel() for grid in np.meshgrid(np.linspace(0, 1, 4), np.linspace(0, 1, 4)))
     points = np.stack([x + length * u, y - height * v], axis=1)
     coefficients, *_ = np.linalg.lstsq(FlankMap.basis(u, v, 2, 2), points, rcond=None)
-    return Flank(FlankMap(coefficients.reshape(2, 2, 2)), name, 0.9, 0.01, "corners")
+    return Flank(FlankMap(np.asarray(coefficients, float).reshape(2, 2, 2)), name, 0.9, 0.01, "corners")
 
 
 def made_pattern(centre: tuple[float, float]) -> ToothPattern:

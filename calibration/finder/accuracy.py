@@ -44,7 +44,7 @@ def asked_of(truth: dict[str, Any]) -> list[dict[str, Any]]:
 
 
 def middle(corners: dict[str, Any]) -> np.ndarray:
-    return np.mean([corners[name] for name in CORNER_UV], axis=0)
+    return np.asarray(np.mean([corners[name] for name in CORNER_UV], axis=0))
 
 
 def flank_length(corners: dict[str, Any]) -> float:

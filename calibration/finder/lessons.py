@@ -24,11 +24,11 @@ from calibration.finder.network import INPUT_HEIGHT, INPUT_WIDTH
 def letterbox(picture: NDArray[np.uint8], interpolation: int) -> NDArray[np.uint8]:
     """Turn a portrait on its side, shrink to fit, and pad with zeros: as the finder does with a photo."""
     if picture.shape[0] > picture.shape[1]:
-        picture = cv2.rotate(picture, cv2.ROTATE_90_COUNTERCLOCKWISE)
+        picture = np.asarray(cv2.rotate(picture, cv2.ROTATE_90_COUNTERCLOCKWISE), np.uint8)
     scale = min(INPUT_HEIGHT / picture.shape[0], INPUT_WIDTH / picture.shape[1])
     size = (round(picture.shape[1] * scale), round(picture.shape[0] * scale))
     if size != picture.shape[1::-1]:
-        picture = cv2.resize(picture, size, interpolation=interpolation)
+        picture = np.asarray(cv2.resize(picture, size, interpolation=interpolation), np.uint8)
     canvas = np.zeros((INPUT_HEIGHT, INPUT_WIDTH, picture.shape[2]), np.uint8)
     canvas[: picture.shape[0], : picture.shape[1]] = picture
     return canvas
@@ -39,10 +39,13 @@ def _load(stem: Path) -> tuple[NDArray[np.uint8], NDArray[np.uint8]] | None:
     label = cv2.imread(str(stem.with_suffix(".png")), cv2.IMREAD_UNCHANGED)
     if picture is None or label is None or label.ndim != 3 or label.shape[2] != 4:
         return None
-    return letterbox(picture, cv2.INTER_AREA), letterbox(label, cv2.INTER_NEAREST)
+    small = letterbox(np.asarray(picture, np.uint8), cv2.INTER_AREA)
+    return small, letterbox(np.asarray(label, np.uint8), cv2.INTER_NEAREST)
 
 
-def load_lessons(folder: Path, threads: int = 8) -> tuple[NDArray[np.uint8], NDArray[np.uint8], list[dict]]:
+def load_lessons(
+    folder: Path, threads: int = 8
+) -> tuple[NDArray[np.uint8], NDArray[np.uint8], list[dict[str, Any]]]:
     """Every lesson below `folder`: pictures (n, 480, 640, 3), labels (n, 480, 640, 4), their records.
 
     A picture whose files are missing or unfinished is left out.
@@ -55,10 +58,10 @@ def load_lessons(folder: Path, threads: int = 8) -> tuple[NDArray[np.uint8], NDA
             stems.append(listing.parent / record["name"])
     with ThreadPoolExecutor(threads) as pool:
         loaded = list(pool.map(_load, stems))
-    kept = [i for i, pair in enumerate(loaded) if pair is not None]
-    pictures = np.stack([loaded[i][0] for i in kept])
-    labels = np.stack([loaded[i][1] for i in kept])
-    return pictures, labels, [records[i] for i in kept]
+    kept = [(pair, record) for pair, record in zip(loaded, records, strict=True) if pair is not None]
+    pictures = np.stack([pair[0] for pair, _ in kept])
+    labels = np.stack([pair[1] for pair, _ in kept])
+    return pictures, labels, [record for _, record in kept]
 
 
 _work: dict[str, Any] = {}  # set in each worker process of `of_each`

@@ -49,7 +49,7 @@ class Learner:
 
     def __init__(self, network: nn.Module, loss_of: Loss, device: torch.device) -> None:
         self.device, self.loss_of = device, loss_of
-        self.network = network.to(device, memory_format=torch.channels_last)  # type: ignore[call-overload]
+        self.network = network.to(device, memory_format=torch.channels_last)
         self.graphed = device.type == "cuda"
         self.rate = torch.zeros((), device=device)
         self.optimiser = torch.optim.AdamW(

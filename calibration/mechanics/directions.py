@@ -226,7 +226,7 @@ def clearance_at_mean_point(model: MeshModel, flank: FlankName, at: Displacement
     pair = FlankPair(b, flank)
     gap = pair.gap(EaseOff(0.0, 0.0, 0.0), at)
     at_u, at_v = pair.u_axis.reader([u]), pair.v_axis.reader([v])
-    return float((at_u @ (gap.gap / pair.lever) @ at_v.T)[0, 0]) + gap.closed
+    return float((at_u @ (gap.gap / pair.lever) @ at_v.T)[0, 0]) + float(gap.closed)
 
 
 if __name__ == "__main__":

@@ -86,7 +86,7 @@ def _prove_equal(name: str, answer: questions.Answer, rows: list[tuple[Any, ...]
     elif name == "verdicts":  # one row a job, against one a try
         assert [row[0] for row in answer.rows] == list(dict.fromkeys(row[0] for row in rows))
     elif name == "shims":  # the median comes from the histogram
-        assert sum(row[1] for row in answer.rows) == sum(row[2] for row in rows)  # type: ignore[misc]
+        assert sum(row[1] for row in answer.rows) == sum(row[2] for row in rows)
     elif name == "tries by month":  # without the empty column of persons
         assert [row[:1] + row[2:] for row in rows] == list(answer.rows)
     else:
@@ -119,7 +119,8 @@ def main() -> int:
         for name, (ask, ask_bare) in cases(book, bare, jobs).items():
             answer, rows = ask(0), ask_bare(0)
             _prove_equal(name, answer, rows)
-            ours, theirs = [], []
+            ours: list[float] = []
+            theirs: list[float] = []
             for turn in range(given.rounds):
                 for times, call in ((ours, ask), (theirs, ask_bare)):
                     begin = perf_counter()

@@ -39,7 +39,7 @@ def cut(setup: Setup, *edges: str) -> Setup:
     """The same set-up with the drive pattern running off these edges."""
     drive = setup.drive
     off = {edge for edge in ("toe", "heel", "top", "root") if edge in edges}
-    return replace(setup, drive=replace(drive, clear=told_clear(drive.length, drive.height, off)))  # type: ignore[arg-type]
+    return replace(setup, drive=replace(drive, clear=told_clear(drive.length, drive.height, off)))
 
 
 @ALL

@@ -41,5 +41,6 @@ def test_without_limits_a_plan_does_not_take_backlash_away() -> None:
     low = setup_from((0.3, 0.25), (0.3, 0.25), (0.19,) * 4, sigma=SIGMA)
     for axle in (UNLIMITED, LIMITED):
         advice = advise(low, axle)
-        backlash = advice.moves[-1].expected.backlash_mm if advice.moves else 0.19
+        expected = advice.moves[-1].expected if advice.moves else None
+        backlash = expected.backlash_mm if expected else 0.19
         assert backlash is None or backlash > 0.12

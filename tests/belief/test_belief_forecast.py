@@ -1,3 +1,5 @@
+# mypy: disable-error-code="comparison-overlap"
+# pytest.approx stands for a number in what is compared.
 """One axle, one reading, one move: one forecast, through whichever door it is asked for."""
 
 from __future__ import annotations
@@ -5,6 +7,7 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -18,7 +21,7 @@ from contactread.belief.forecast import SUPPOSED_BACKLASH_MM
 from contactread.cli.main import main
 from contactread.mesh.kinematics import Displacement
 from contactread.mesh.response import FLANKS, MeshModel
-from contactread.pattern.measures import Setup
+from contactread.pattern.measures import Setup, Side
 
 GEARS = GearSet(11, 41, 210.0, 32.0, 30.0, 31.0, 20.0, 100.0, hand="right", cutting="face_milled")
 KNOWN = Axle(GEARS, ease_off=EaseOff(0.03, 0.02, 0.0))
@@ -66,7 +69,7 @@ def test_every_door_gives_the_same_forecast(
     assert seen["backlash_mm"]["after"] == pytest.approx(expected.backlash_mm, abs=1e-6)
 
 
-def photo(side):  # type: ignore[no-untyped-def]
+def photo(side: Side) -> dict[str, Any]:
     pattern = {
         "centroid": side.centre,
         "length": side.length,

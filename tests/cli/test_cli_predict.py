@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -34,9 +35,10 @@ def axle(tmp_path: Path) -> Path:
     return path
 
 
-def run_json(capsys: pytest.CaptureFixture[str], *arguments: str) -> dict:  # type: ignore[type-arg]
+def run_json(capsys: pytest.CaptureFixture[str], *arguments: str) -> dict[str, Any]:
     assert main(["predict", *arguments, "--json"]) == 0
-    return json.loads(capsys.readouterr().out)
+    shown: dict[str, Any] = json.loads(capsys.readouterr().out)
+    return shown
 
 
 def test_json_fields(axle: Path, capsys: pytest.CaptureFixture[str]) -> None:

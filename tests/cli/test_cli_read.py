@@ -15,6 +15,7 @@ import pytest
 from made_reading import made_reading
 
 import contactread.reading
+from contactread.axle import FlankName
 from contactread.cli import reading_job
 from contactread.cli.main import main
 from contactread.errors import PhotoError
@@ -46,7 +47,7 @@ def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         assert options["flank"] in (None, "convex", "concave")
         if photo.path.stem == "dark":
             raise flag("too-dark").refusal()
-        kind = "concave" if photo.path.stem == "coast" else "convex"
+        kind: FlankName = "concave" if photo.path.stem == "coast" else "convex"
         reading = made_reading(photo.path, kind, (0.42, 0.2) if options["corners"] is None else (0.5, 0.5))
         return replace(reading, confidence=0.7 if photo.path.stem == "drive2" else 0.9)
 

@@ -24,7 +24,7 @@ def picture(width: int = 320, height: int = 240) -> NDArray[np.uint8]:
     """A smooth random colour picture, nowhere symmetric."""
     rng = np.random.default_rng(7)
     coarse = rng.integers(0, 255, (height // 40, width // 40, 3), dtype=np.uint8)
-    return cv2.resize(coarse, (width, height), interpolation=cv2.INTER_CUBIC)
+    return np.asarray(cv2.resize(coarse, (width, height), interpolation=cv2.INTER_CUBIC), np.uint8)
 
 
 def encoded(kind: str, pixels: NDArray[np.generic] | None = None) -> bytes:

@@ -26,12 +26,14 @@ Look = tuple[list[Flank], list[CloseUp]]
 @pytest.fixture(scope="module")
 def start() -> tuple[Photo, GearView, Look]:
     """The sample, the gear that the finder hands on, eight of its teeth seen, and what comes of it."""
-    photo, handed = load_photo(SAMPLE), []
+    photo = load_photo(SAMPLE)
+    handed: list[Any] = []
 
     def note(*arguments: Any) -> Look:
         handed.append(arguments[1])
-        handed.append(look_twice(*arguments))
-        return handed[1]
+        looked = look_twice(*arguments)
+        handed.append(looked)
+        return looked
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(finder, "look_twice", note)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import pytest
@@ -140,7 +140,7 @@ def test_face_hobbed_curvature_is_that_of_the_blank_calculation() -> None:
     from types import SimpleNamespace
 
     from contactread.flank.gear_fit import _lengthwise_radius
-    from contactread.mesh.pitch_cones import lengthwise_radius
+    from contactread.mesh.pitch_cones import PitchCones, PitchProblem, lengthwise_radius
 
     cone, pitch, spiral, teeth = 96.0, np.radians(66), np.radians(32), 43
     gears = GearSet(12, teeth, 205.0, cutter_radius_mm=76.0, cutter_groups=13, cutting="face_hobbed")
@@ -148,7 +148,9 @@ def test_face_hobbed_curvature_is_that_of_the_blank_calculation() -> None:
     module = 2 * cone * np.sin(pitch) * np.cos(spiral) / teeth
     blank = SimpleNamespace(distance2=cone, spiral2=spiral, cone2=pitch, module=module)
     problem = SimpleNamespace(groups=13, cutter_radius=76.0, teeth2=teeth)
-    assert _lengthwise_radius(gears, cone, numbers) == pytest.approx(lengthwise_radius(blank, problem))
+    assert _lengthwise_radius(gears, cone, numbers) == pytest.approx(
+        lengthwise_radius(cast(PitchCones, blank), cast(PitchProblem, problem))
+    )
 
 
 def test_an_unknown_cutter_leaves_the_height_less_sure() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -43,7 +44,7 @@ def test_good_file(tmp_path: Path) -> None:
         ({"teeth": [GOOD | {"flank": "convex"}, GOOD | {"flank": "concave"}]}, "corners-bad-flank"),
     ],
 )
-def test_faults(content: object, code: str) -> None:
+def test_faults(content: Any, code: str) -> None:
     with pytest.raises(CornersError) as caught:
         read_corners(content, SIZE)
     assert caught.value.code == code

@@ -19,7 +19,7 @@ SAMPLE = Path(__file__).parents[2] / "sample_images" / "birch_good" / "coast.jpg
 @pytest.fixture(scope="module")
 def large() -> tuple[bytes, float]:
     """The sample enlarged past the limit, an odd number of pixels wide, and the factor."""
-    small = cv2.imread(str(SAMPLE))
+    small = np.asarray(cv2.imread(str(SAMPLE)), np.uint8)
     width = LARGE + 601
     factor = width / max(small.shape[:2])
     size = (round(small.shape[1] * factor), round(small.shape[0] * factor))

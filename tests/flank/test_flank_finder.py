@@ -62,7 +62,7 @@ def changed(pixels: np.ndarray, how: str) -> np.ndarray:
     if how == "half size":
         return cv2.resize(pixels, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA)
     packed = cv2.imencode(".jpg", pixels, [cv2.IMWRITE_JPEG_QUALITY, 60])[1]
-    return cv2.imdecode(packed, cv2.IMREAD_COLOR)
+    return np.asarray(cv2.imdecode(packed, cv2.IMREAD_COLOR))
 
 
 @pytest.mark.parametrize("how", ["turned", "mirrored", "half size", "compressed again"])
@@ -91,8 +91,9 @@ def test_letterbox_and_back() -> None:
 
 
 def test_sharpness_falls_with_blur() -> None:
-    grey = cv2.imdecode(np.fromfile(CLEAR, np.uint8), cv2.IMREAD_GRAYSCALE)
-    values = [sharpness(cv2.GaussianBlur(grey, (0, 0), s)) for s in (0.5, 2, 6)]
+    grey = np.asarray(cv2.imdecode(np.fromfile(CLEAR, np.uint8), cv2.IMREAD_GRAYSCALE), np.uint8)
+    blurred = [cv2.GaussianBlur(grey, (0, 0), s) for s in (0.5, 2, 6)]
+    values = [sharpness(np.asarray(picture, np.uint8)) for picture in blurred]
     assert values == sorted(values, reverse=True)
 
 

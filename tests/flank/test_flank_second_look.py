@@ -37,7 +37,7 @@ def far(near: Photo) -> Photo:
     around[700 : 700 + height, 150 : 150 + width] = cv2.resize(
         near.pixels, (width, height), interpolation=cv2.INTER_AREA
     )
-    return replace(near, pixels=around)
+    return replace(near, pixels=np.asarray(around, np.uint8))
 
 
 @pytest.fixture
@@ -72,7 +72,7 @@ def test_places_of_a_closer_look_are_those_of_the_whole_photo(near: Photo) -> No
 
     def middle(sight: Sight) -> np.ndarray:
         weight = sight.convex * sight.painted
-        return (sight.place * weight[..., None]).sum(axis=(0, 1)) / weight.sum()
+        return np.asarray((sight.place * weight[..., None]).sum(axis=(0, 1)) / weight.sum())
 
     assert np.abs(middle(whole) - middle(part)).max() < 40
 

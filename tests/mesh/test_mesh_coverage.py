@@ -15,7 +15,7 @@ CELLS = (96, 32)
 
 def field(function) -> np.ndarray:  # type: ignore[no-untyped-def]
     u, v = ((np.arange(n) + 0.5) / n for n in CELLS)
-    return function(u[:, None], v[None]) * np.ones(CELLS)
+    return np.asarray(function(u[:, None], v[None]) * np.ones(CELLS))
 
 
 def test_parabola_covers_what_published_arithmetic_says() -> None:
@@ -48,7 +48,7 @@ def test_tilt_is_in_millimetres_and_positive_where_the_heel_is_higher() -> None:
     def leaning(u: np.ndarray, v: np.ndarray) -> np.ndarray:
         x, y = (u - 0.5) * length, (v - 0.5) * height
         along, across = x * np.cos(tilt) + y * np.sin(tilt), y * np.cos(tilt) - x * np.sin(tilt)
-        return (along / 8) ** 2 + (across / 1.5) ** 2
+        return np.asarray((along / 8) ** 2 + (across / 1.5) ** 2)
 
     patch = measure(coverage(field(leaning), 1.0).T, height / length)
     assert patch is not None

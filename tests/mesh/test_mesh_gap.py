@@ -31,7 +31,10 @@ def nodes(pair: FlankPair) -> tuple[np.ndarray, np.ndarray]:
 def test_relief_means_what_the_axle_file_says() -> None:
     """Exact meaning of [ease_off]: ends on the mid-height line, edges at mid-length, corners."""
     given = EaseOff(0.04, 0.02, 0.01)
-    at = lambda u, v: float(relief(given, np.array(u), np.array(v)))  # noqa: E731
+
+    def at(u: float, v: float) -> float:
+        return float(relief(given, np.array(u), np.array(v)))
+
     assert at(0.5, 0.5) == 0
     assert at(0.0, 0.5) == at(1.0, 0.5) == pytest.approx(0.04)
     assert at(0.5, 0.0) == at(0.5, 1.0) == pytest.approx(0.02)

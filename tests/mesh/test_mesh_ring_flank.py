@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from calibration.mechanics.directions import ISO_SAMPLES
-from contactread.axle import FlankName
+from contactread.axle import FlankName, Hand
 from contactread.errors import MechanicsError
 from contactread.mesh.blank import Blank, blank_of
 from contactread.mesh.ring_flank import RingFlank
@@ -17,7 +17,7 @@ from contactread.mesh.ring_flank import RingFlank
 SAMPLES = [(name, flank) for name in ISO_SAMPLES for flank in ("convex", "concave")]
 
 
-def blank(name: str, hand: str = "left") -> Blank:
+def blank(name: str, hand: Hand = "left") -> Blank:
     gears, proportions = ISO_SAMPLES[name]
     return blank_of(replace(gears, hand=hand), proportions)
 
@@ -80,7 +80,8 @@ def test_tooth_is_thinner_at_the_top_and_flanks_bulge_the_right_way(name: str) -
             gap = [RingFlank(b, f).points(0.5, v) for f in ("convex", "concave")]
             widths.append(abs(np.arctan2(gap[1][1], gap[1][0]) - np.arctan2(gap[0][1], gap[0][0])))
         assert widths[1] < widths[0]
-    for flank, bulges in (("convex", True), ("concave", False)):
+    cases: tuple[tuple[FlankName, bool], ...] = (("convex", True), ("concave", False))
+    for flank, bulges in cases:
         points, normals = RingFlank(b, flank).points_and_normals(np.array([0.0, 0.5, 1.0]), 0.5)
         middle = points[1] - (points[0] + points[2]) / 2
         assert bool(middle @ normals[1] > 0) is bulges

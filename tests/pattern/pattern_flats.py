@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from contactread.arrays import Floats
 from contactread.flank.flank import Flank, FlankMap, FlatFlank
 
 ROWS, COLUMNS = 96, 288
@@ -69,7 +70,7 @@ def _tooth(
 ) -> tuple[FlatFlank, Truth | None]:
     steel = 0.16 * np.exp(0.35 * _smooth(draw, 0.04, 0.10) + 0.25 * _smooth(draw, 0.008, 0.2))
     compound = np.array(COLOURS[paint.colour])
-    coat = np.zeros((ROWS, COLUMNS))
+    coat: Floats = np.zeros((ROWS, COLUMNS))
     truth = None
     if painted:
         inside, truth = _patch(paint, draw)
@@ -85,7 +86,7 @@ def _tooth(
             slop = (_smooth(draw, 0.03, 0.05) > 2.5) * 0.9
             coat = print_ * inside + slop * (1 - inside)
     elif paint.dirt:
-        coat = (_smooth(draw, 0.03, 0.05) > 2.3) * 0.9
+        coat = np.asarray((_smooth(draw, 0.03, 0.05) > 2.3) * 0.9, float)
     colour = coat[..., None] * compound + (1 - coat[..., None]) * steel[..., None]
     if paint.blots:
         blot = _smooth(draw, 0.15, 0.4)
@@ -121,4 +122,4 @@ def _smooth(draw: np.random.Generator, length: float, height: float) -> np.ndarr
     field = cv2.GaussianBlur(
         draw.normal(size=(ROWS, COLUMNS)), (0, 0), sigmaX=length * COLUMNS / 2, sigmaY=height * ROWS / 2
     )
-    return (field - field.mean()) / field.std()
+    return np.asarray((field - field.mean()) / field.std())

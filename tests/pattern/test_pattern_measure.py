@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from contactread.pattern.measure import measure_tooth
 
@@ -12,7 +13,7 @@ U, V = np.meshgrid((np.arange(COLUMNS) + 0.5) / COLUMNS, (np.arange(ROWS) + 0.5)
 SEEN = np.ones((ROWS, COLUMNS), np.float32)
 
 
-def box(u0: float, u1: float, v0: float, v1: float) -> np.ndarray:
+def box(u0: float, u1: float, v0: float, v1: float) -> NDArray[np.float32]:
     return ((u0 < U) & (u1 > U) & (v0 < V) & (v1 > V)).astype(np.float32)
 
 
@@ -45,7 +46,7 @@ def test_tilt_is_the_angle_in_mm_and_positive_where_the_heel_is_higher(slope: fl
         ("root", box(0.3, 0.7, -1, 0.4)),
     ],
 )
-def test_running_off_an_edge(edge: str, patch: tuple[slice, slice]) -> None:
+def test_running_off_an_edge(edge: str, patch: NDArray[np.float32]) -> None:
     read = measure_tooth(patch, SEEN, 0.25, None)
     assert read.runs_off == {edge}
     assert read.hard_edges == frozenset()

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pytest
 
-from contactread.arrays import Floats
 from contactread.patch import Clear
 from contactread.pattern.measures import Side, ToothPattern
 from contactread.pattern.side import side_of
@@ -27,8 +26,8 @@ TOOTH = ToothPattern(
 )
 
 
-def side(teeth: Sequence[ToothPattern], turns: Sequence[float] | Floats = ()) -> Side:
-    return side_of(teeth, "convex", "drive", "pressed_away", "yellow", turns)
+def side(teeth: Sequence[ToothPattern], turns: Iterable[float] = ()) -> Side:
+    return side_of(teeth, "convex", "drive", "pressed_away", "yellow", list(turns))
 
 
 def at(u: float, v: float = 0.5, **other: Any) -> ToothPattern:
@@ -83,9 +82,9 @@ def test_most_teeth_decide_whether_the_side_runs_off() -> None:
     off = replace(TOOTH, clear=TOOTH.clear._replace(toe=0.0))
     near = replace(TOOTH, clear=TOOTH.clear._replace(toe=0.1))
     read = side([off, off, TOOTH])
-    assert read.runs_off == {"toe"} and read.margins_mm["toe"] == 0
+    assert read.runs_off == {"toe"} and read.margins_mm and read.margins_mm["toe"] == 0
     read = side([off, near, TOOTH])
-    assert read.runs_off == frozenset() and read.margins_mm["toe"] == pytest.approx(3.2)
+    assert read.runs_off == frozenset() and read.margins_mm and read.margins_mm["toe"] == pytest.approx(3.2)
     assert side([off, off, TOOTH, TOOTH]).runs_off == {"toe"}
     assert side([TOOTH, replace(TOOTH, size_mm=None)]).margins_mm is None
 

@@ -27,7 +27,7 @@ cv2 = opencv()
 def picture(width: int = 360, height: int = 250) -> NDArray[np.uint8]:
     """A smooth colour picture (blue, green, red), nowhere symmetric."""
     coarse = np.random.default_rng(5).integers(20, 235, (6, 9, 3), dtype=np.uint8)
-    return cv2.resize(coarse, (width, height), interpolation=cv2.INTER_LINEAR)
+    return np.asarray(cv2.resize(coarse, (width, height), interpolation=cv2.INTER_LINEAR), np.uint8)
 
 
 def by_pillow(data: bytes) -> NDArray[np.uint8]:
@@ -111,9 +111,7 @@ def test_16_bit_grey_and_alpha() -> None:
     assert not wrong, "\n".join(wrong)
 
 
-def tiff(
-    pixels: NDArray[np.generic], bigtiff: bool = False, byteorder: str | None = None, **options: Any
-) -> bytes:
+def tiff(pixels: NDArray[np.generic], bigtiff: bool = False, byteorder: Any = None, **options: Any) -> bytes:
     file = io.BytesIO()
     with tifffile.TiffWriter(file, bigtiff=bigtiff, byteorder=byteorder) as writer:
         options.setdefault("photometric", "rgb" if pixels.ndim == 3 else "minisblack")

@@ -27,7 +27,7 @@ def middle_of_spot(photo: Photo) -> NDArray[np.float64]:
     """Where the square's middle lies, in pixels of the whole picture."""
     weight = photo.pixels[..., 1].astype(float)
     at = np.array([weight.sum(axis=0) @ np.arange(photo.width), weight.sum(axis=1) @ np.arange(photo.height)])
-    return (at / weight.sum() + 0.5) * photo.reduced - 0.5
+    return np.asarray((at / weight.sum() + 0.5) * photo.reduced - 0.5)
 
 
 def encoded(pixels: NDArray[np.uint8], kind: str, orientation: int = 1) -> bytes:

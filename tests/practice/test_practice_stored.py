@@ -101,7 +101,7 @@ def test_the_projects_own_photographs_are_asked_about() -> None:
 
 def reading(side: str, centre: tuple[float, float]) -> dict[str, Any]:
     u, v = centre
-    pattern = {"centroid": [u, v], "length": [u - 0.2, u + 0.2], "height": [v - 0.2, v + 0.2]}
+    pattern: dict[str, Any] = {"centroid": [u, v], "length": [u - 0.2, u + 0.2], "height": [v - 0.2, v + 0.2]}
     pattern |= {"area_fraction": 0.2, "runs_off": [], "spread": {"length": 0.01, "height": 0.02}}
     return {
         "path": "x.jpg", "status": "read", "refusal": None, "side": side, "confidence": 0.9, "flags": [],

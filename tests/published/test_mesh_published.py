@@ -7,7 +7,7 @@ from math import cos, degrees, radians, sin, tan
 import pytest
 
 from calibration.mechanics.directions import ISO_SAMPLES, answer, clearance_at_mean_point, neutral_pair
-from contactread.axle import Axle, GearSet
+from contactread.axle import Axle, FlankName, GearSet
 from contactread.mesh.blank import Blank, blank_of
 from contactread.mesh.kinematics import Displacement
 from contactread.mesh.proportions import Proportions
@@ -124,7 +124,7 @@ MILLED = GearSet(11, 41, 210.0, 32.0, 30.0, 31.0, 20.0, 105.0, cutting="face_mil
 HOBBED = GearSet(9, 34, 170.0, 26.0, 31.75, 21.009, 20.0, 76.0, 13, cutting="face_hobbed")
 
 
-def shifts(gears: GearSet, **move: float) -> dict[str, tuple[float, float]]:
+def shifts(gears: GearSet, **move: float) -> dict[FlankName, tuple[float, float]]:
     model = MeshModel(Axle(gears))
     before, after = model.predict(), model.predict(**move)
     out = {}

@@ -26,7 +26,7 @@ class Ticking:
 
 def reading(side: str = "drive", centre: tuple[float, float] = (0.4, 0.5), **more: Any) -> dict[str, Any]:
     u, v = centre
-    pattern = {"centroid": [u, v], "length": [u - 0.2, u + 0.2], "height": [v - 0.2, v + 0.2]}
+    pattern: dict[str, Any] = {"centroid": [u, v], "length": [u - 0.2, u + 0.2], "height": [v - 0.2, v + 0.2]}
     pattern |= {"area_fraction": 0.2, "runs_off": [], "spread": {"length": 0.01, "height": 0.02}}
     return {
         "path": "x.jpg", "status": "read", "refusal": None, "side": side, "confidence": 0.9, "flags": [],

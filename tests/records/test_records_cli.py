@@ -119,9 +119,9 @@ def test_review_summary(shell: Shell, tmp_path: Path) -> None:
     folder = tmp_path / "photos" / "crane 5"
     folder.mkdir(parents=True)
     (folder / "a.jpg").write_bytes(b"")
-    command = ("review", str(folder.parent), "--who", "Ana", "--workers", "1")
+    command = ["review", str(folder.parent), "--who", "Ana", "--workers", "1"]
     assert "[review-axle-missing]" in shell(*command, code=1)
-    command += ("--axle", str(shell.book.with_name("axle.toml")))
+    command += ["--axle", str(shell.book.with_name("axle.toml"))]
     found = shell.json(*command, code=3)
     assert found["summary"]["counts"] == {"refused": 1}
     assert found["photos"][0]["path"] == "crane 5/a.jpg" and found["photos"][0]["job"] == 1

@@ -13,8 +13,9 @@ import pytest
 from mesh_brute_force import Place, SplinePinion, turned
 
 from calibration.mechanics.directions import ISO_SAMPLES
+from contactread.arrays import Floats
 from contactread.axle import FlankName
-from contactread.mesh.blank import blank_of
+from contactread.mesh.blank import Blank, blank_of
 from contactread.mesh.ease_off import FlankPair
 from contactread.mesh.kinematics import assembly
 from contactread.mesh.ring_flank import RingFlank
@@ -52,7 +53,7 @@ def test_pinion_is_the_envelope_of_the_ring_gear(sample: str, flank: FlankName) 
     assert np.nanmin(cuts) < -1e-3  # the needle is indeed left alone at other roll angles
 
 
-def _into_ring(blank, point, angle):  # type: ignore[no-untyped-def]
+def _into_ring(blank: Blank, point: Floats, angle: float) -> Floats:
     """From the turning frame of the pinion to the turning frame of the ring gear, nominal place."""
     space = turned(np.asarray(point, float), blank.ratio * angle, 0) + np.array([0, blank.offset, 0])
     back = Place().into_pinion(blank, space, blank.ratio * angle)
@@ -64,7 +65,7 @@ def test_no_interference_and_no_gap_on_the_line_of_contact() -> None:
     """Each ring-gear point stays outside the pinion at every roll angle, and touches at its own."""
     for gears, proportions in ISO_SAMPLES.values():
         for flank in ("convex", "concave"):
-            pair = FlankPair(blank_of(gears, proportions), flank)  # type: ignore[arg-type]
+            pair = FlankPair(blank_of(gears, proportions), flank)
             place = assembly(pair.blank)
             roll = place.roll(pair._points, pair._normals)
             sound = pair._sound

@@ -61,7 +61,8 @@ def made_flank(number: int, name: FlankName) -> Flank:
     """A straight flank, four of them in a column."""
     corners = {"toe_root": (200, 0), "toe_top": (230, 70), "heel_top": (560, 90), "heel_root": (540, 0)}
     points = np.array([corners[name] for name in CORNER_UV], float) + np.array([0, 60 + 110 * number])
-    design = FlankMap.basis(*np.array(list(CORNER_UV.values()), float).T, 2, 2)
+    u, v = np.array(list(CORNER_UV.values()), float).T
+    design = FlankMap.basis(u, v, 2, 2)
     return Flank(FlankMap(np.linalg.solve(design, points).reshape(2, 2, 2)), name, 0.9, 0.004, "corners")
 
 

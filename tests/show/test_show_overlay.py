@@ -31,7 +31,8 @@ def test_marks_lie_where_they_were_read() -> None:
             for u, v in tooth.pattern.outlines[0][::8]:
                 assert near(marked, PATCH, *tooth.flank.map(u, v))
     bare = reading.teeth[-1].flank
-    assert not near(marked, PATCH, *bare.map(0.42, 0.35), reach=20)
+    x, y = bare.map(0.42, 0.35)
+    assert not near(marked, PATCH, float(x), float(y), reach=20)
 
 
 def test_photo_is_untouched_and_caption_is_below() -> None:
@@ -70,7 +71,7 @@ def test_encoded_picture_carries_no_exif() -> None:
     assert data[:3] == b"\xff\xd8\xff"
     assert b"Exif" not in data
     decoded = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR)
-    assert decoded.shape[1] == 800
+    assert decoded is not None and decoded.shape[1] == 800
 
 
 def test_the_wanted_zone_and_the_move_are_drawn_on_one_tooth() -> None:

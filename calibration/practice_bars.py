@@ -9,9 +9,11 @@ from __future__ import annotations
 
 import argparse
 import statistics
+import sys
 import time
 from collections import Counter
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from random import Random
 
 from contactread.advice import advise
@@ -23,7 +25,10 @@ from contactread.practice.present import SCREEN, mark_lines, question_lines
 from contactread.practice.question import Choice
 from contactread.practice.questions import different
 from contactread.practice.topics import GENERATED, TOPICS
-from tests.practice.soundness import direction_of, faults_of
+
+sys.path.append(str(Path(__file__).parents[1] / "tests" / "practice"))  # the proof stands among the tests
+
+from soundness import direction_of, faults_of
 
 MOST_MS = 100.0
 SITTING, COURSE = 120, 200

@@ -32,7 +32,7 @@ def originals() -> list[bytes]:
     found = []
     with Image.open(SAMPLES / "ash_good/drive.jpg") as photo:
         small = photo.convert("RGB").resize((480, 480))
-    lzw = {"compression": "tiff_lzw"}
+    lzw: dict[str, object] = {"compression": "tiff_lzw"}
     kinds: list[tuple[str, dict[str, object]]] = [
         ("JPEG", {}), ("JPEG", {"progressive": True}), ("PNG", {}), ("WEBP", {}), ("TIFF", {}), ("TIFF", lzw),
     ]  # fmt: skip

@@ -71,7 +71,7 @@ def answered(client: httpx.Client, photos: Sequence[bytes]) -> float:
     for thread in threads:
         thread.join()
     query = [("photo", sha256) for sha256 in hashes] + [("backlash", "0.18 mm")]
-    client.get("/answer", params=query).raise_for_status()
+    client.get("/answer", params=tuple(query)).raise_for_status()
     return time.perf_counter() - began
 
 

@@ -6,6 +6,7 @@ import json
 import warnings
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -34,7 +35,7 @@ from contactread.records.book import Book
 WORDS = ("toward", "away", "none")
 
 
-def libraries():  # type: ignore[no-untyped-def]
+def libraries() -> tuple[Any, Any, Any]:
     """Pingouin and scikit-learn; what they warn of in themselves isn't ours."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")

@@ -62,11 +62,11 @@ def test_every_answer_is_as_described(client: httpx.Client, pair: list[str]) -> 
     answer = client.post(f"{v1}/photos/{pair[0]}/correction", json=correction)
     check(answer, f"{v1}/photos/{{sha256}}/correction", "post")
     query = [("photo", sha256) for sha256 in pair] + [("backlash", "0.18 mm")]
-    found = check(client.get(f"{v1}/answer", params=query), f"{v1}/answer")
+    found = check(client.get(f"{v1}/answer", params=tuple(query)), f"{v1}/answer")
     assert found["advice"]["moves"] and found["lines"]
-    lone = check(client.get(f"{v1}/answer", params=query[:1]), f"{v1}/answer")
+    lone = check(client.get(f"{v1}/answer", params=tuple(query[:1])), f"{v1}/answer")
     assert lone["advice"] is None and "both sides" in lone["lacking"]
-    moved = check(client.get(f"{v1}/what-if", params=[*query, ("pinion", "0.1")]), f"{v1}/what-if")
+    moved = check(client.get(f"{v1}/what-if", params=(*query, ("pinion", "0.1"))), f"{v1}/what-if")
     assert "thinner" in moved["moves"][0] and moved["sides"]["drive"]["chart"].startswith("<svg")
     check(client.get(f"{v1}/jobs"), f"{v1}/jobs")
 
@@ -74,10 +74,10 @@ def test_every_answer_is_as_described(client: httpx.Client, pair: list[str]) -> 
 def test_one_axle_has_one_answer(client: httpx.Client, pair: list[str]) -> None:
     """The sliders at the advised move say what the advice says."""
     query = [("photo", sha256) for sha256 in pair] + [("backlash", "0.18 mm")]
-    advice = client.get("/api/v1/answer", params=query).json()["advice"]
+    advice = client.get("/api/v1/answer", params=tuple(query)).json()["advice"]
     travel = {move["member"]: move["travel"]["mm"] for move in advice["moves"]}
     at = [("pinion", travel.get("pinion", 0.0)), ("ring", travel.get("ring_gear", 0.0))]
-    foreseen = client.get("/api/v1/what-if", params=[*query, *at]).json()
+    foreseen = client.get("/api/v1/what-if", params=(*query, *at)).json()
     expected = advice["moves"][-1]["expected"]
     assert foreseen["chance"] == pytest.approx(expected["chance"], abs=0.01)
     assert f"{expected['backlash']['mm']:.2f} mm" in foreseen["backlash"]

@@ -86,7 +86,11 @@ def filled_book(phone: Phone, page: Running) -> list[str]:
         if setup == "ash_good":
             phone.choose("#gallery", SAMPLES / "refused/blurred.jpg")
         count = 3 if setup == "ash_good" else 2
-        phone.until(lambda count=count: len(phone.all("#photos li[data-sha256]")) == count, "photos")
+
+        def all_there(count: int = count) -> bool:
+            return len(phone.all("#photos li[data-sha256]")) == count
+
+        phone.until(all_there, "photos")
         phone.type("#backlash", "0.18")
         phone.tap("#go")
         phone.until(lambda: bool(phone.all(".verdict h1")), "the answer")

@@ -38,7 +38,7 @@ def test_every_route_wants_a_valid_cookie(own: Running, monkeypatch: pytest.Monk
         cookie = next(iter(known.cookies.keys()))
         for token in ("", "wrong", "ü"):
             for method, path in CLOSED:
-                given = {"cookie": f"{cookie}={token}".encode()}
+                given = {b"cookie": f"{cookie}={token}".encode()}
                 assert stranger.request(method, path, headers=given).status_code == 401, (method, path, token)
             fill_again(own)
         assert known.get("/more").status_code == 200

@@ -80,7 +80,7 @@ def main() -> int:
 
 def stepped_back(data: bytes) -> bytes:
     """The picture as a small part of one as large, unsharp around it."""
-    picture = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR)
+    picture = np.asarray(cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR))
     height, width = picture.shape[:2]
     small = cv2.resize(picture, (round(width / FAR), round(height / FAR)), interpolation=cv2.INTER_AREA)
     around = cv2.resize(cv2.resize(picture, (12, 9), interpolation=cv2.INTER_AREA), (width, height)) // 2

@@ -239,13 +239,15 @@ def _about_backlash(backlash: Backlash | None, limited: bool) -> list[Statement]
         return [say("backlash-within" if limited else "backlash-no-limits", f"{measured}: within {zone}.")]
     rule = "backlash-too-small" if backlash.verdict == "below" else "backlash-too-large"
     far = "just" if backlash.miss_mm < HARDLY_MM else show_clearance(backlash.miss_mm)
+    if backlash.count > 1:
+        far = f"one place {far}"
     return [say(rule, f"{measured}: {far} {backlash.verdict} {zone}."), say("backlash-before-pattern")]
 
 
 def _spread_fault(backlash: Backlash) -> Fault:
     spread = show_clearance(backlash.spread_mm)
     return fault(
-        "backlash-spread", f"Backlash differs by {spread} round the ring gear, more than this axle allows."
+        "backlash-spread", f"Backlash differs by {spread} round the ring gear, more than its limits allow."
     )
 
 

@@ -18,8 +18,10 @@ PLACES = 4
 class Backlash:
     """Backlash as measured at one or more places, mm.
 
-    verdict: "below", "within" or "above" the limits by the mean; "no_limits" where the axle has none.
-    miss_mm: how far the mean lies outside, 0 inside. spread_mm: largest minus smallest.
+    verdict: "within" the limits where every place is, else "below" or "above" by the place that lies
+    farthest outside; "no_limits" where the axle has none. miss_mm: how far outside that place lies, 0 inside.
+    spread_mm: largest minus smallest. spread_ok: False where it is more than the axle allows, or more than
+    the limits are apart, so that no move brings every place inside; None where nothing says.
     """
 
     mean_mm: float
@@ -46,9 +48,11 @@ def judge_backlash(readings_mm: tuple[float, ...], limits: Limits) -> Backlash |
     miss = 0.0
     if limits.backlash_mm is not None:
         low, high = limits.backlash_mm
-        miss = max(low - mean, mean - high, 0.0)
+        miss = max(low - least, most - high, 0.0)
         miss = 0.0 if miss < 1e-9 else miss
-        verdict = "within" if miss == 0 else ("below" if mean < low else "above")
+        verdict = "within" if miss == 0 else ("below" if low - least > most - high else "above")
+        if spread > high - low + 1e-9:
+            spread_ok = False
     return Backlash(mean, least, most, len(readings_mm), verdict, miss, spread, spread_ok)
 
 

@@ -95,5 +95,5 @@ def _together(sides: Sequence[Side]) -> Side:
 
 def _chance_within(backlash: Backlash, zone_mm: Interval) -> float:
     sigma = DIAL_SIGMA_MM / backlash.count**0.5 * math.sqrt(2)
-    low, high = ((edge - backlash.mean_mm) / sigma for edge in zone_mm)
+    low, high = (zone_mm[0] - backlash.least_mm) / sigma, (zone_mm[1] - backlash.most_mm) / sigma
     return 0.5 * (math.erf(high) - math.erf(low))

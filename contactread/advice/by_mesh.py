@@ -17,6 +17,7 @@ from contactread.advice.plan import (
     UNLIMITED,
     Plan,
     Zones,
+    at_every_place,
     clear_of_edges,
     plan,
     reach_of,
@@ -65,7 +66,8 @@ class MeshAdvice:
         self._ever_read = self._dial_read or any(t.setup.backlash_mm for t in history)
         self.belief: Belief = believe(axle, setup, history, target)
         self._off, self._tall = self._off_in_height(setup)
-        self.zones: Zones = clear_of_edges(zones_for(target, axle), setup, self.belief)
+        zones = at_every_place(zones_for(target, axle), setup.backlash_mm)
+        self.zones: Zones = clear_of_edges(zones, setup, self.belief)
         self._pinion_may_move = not target.name.startswith("used")
         self.plan: Plan = plan(self.belief, self.zones, axle, pinion_may_move=self._pinion_may_move)
         if self.plan.stays and self.verdict.startswith("move"):

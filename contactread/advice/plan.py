@@ -78,6 +78,17 @@ def zones_for(target: Target, axle: Axle) -> Zones:
     return Zones(np.array([*low, backlash[0]]), np.array([*high, backlash[1]]))
 
 
+def at_every_place(zones: Zones, backlash_mm: tuple[float, ...]) -> Zones:
+    """The zones, that of the mean backlash made narrower by how far single places lie from their mean."""
+    if not backlash_mm:
+        return zones
+    low, high = zones.low.copy(), zones.high.copy()
+    mean = sum(backlash_mm) / len(backlash_mm)
+    low[4] += mean - min(backlash_mm)
+    high[4] -= max(backlash_mm) - mean
+    return Zones(low, high)
+
+
 def clear_of_edges(zones: Zones, setup: Setup, belief: Belief) -> Zones:
     """The zones, made narrower where a pattern runs off the root or the top, so that the whole patch comes
     clear of that edge.

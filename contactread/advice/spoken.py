@@ -81,8 +81,14 @@ def _stay(advice: Advice) -> list[str]:
     if advice.verdict == "acceptable":
         backlash = any(s.rule == "backlash-within" for s in advice.diagnosis)
         right = "both patterns and the backlash are" if backlash else "both patterns are"
-        lines = [f"Leave it: {right} where they should be."]
         chance = [] if advice.chance is None else [f"Chance that this is so: {_percent(advice.chance)}."]
+        if any(s.rule == "backlash-unmeasured" for s in advice.next_steps):
+            lines = [
+                "Leave the shims, but measure backlash at four places before you seal it.",
+                f"Here {right} where they should be; runout hides from a single place.",
+            ]
+        else:
+            lines = [f"Leave it: {right} where they should be."]
         return [*lines, *([advice.cannot_know] if advice.cannot_know else []), *chance]
     if advice.verdict == "measure_first":
         return [

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -109,3 +110,18 @@ def test_a_dark_photo_is_told_whoever_marked_the_flanks(dimmed: float, code: str
         except PhotoError as refusal:
             told.append((refusal.code,))
     assert all(code in codes for codes in told), told
+
+
+def test_doubt_about_the_flanks_themselves_is_stated() -> None:
+    """Flanks that lie somewhere within a fifth of their size: no tooth, and no side, is known better."""
+
+    def finder(photo: Photo, name: FlankName | None, axle: Axle | None) -> Any:
+        found = flanks_from_corners(photo, SAMPLE / "drive_corners.json")
+        flanks = [replace(flank, length_sigma=0.2, height_sigma=0.3) for flank in found]
+        return SimpleNamespace(
+            closeups=(), both=False, flanks=flanks, name="convex", name_confidence=1.0, flags=()
+        )
+
+    side = read(load_photo(SAMPLE / "drive.jpg"), finder=finder).side
+    for sigma in (side.sigma, *(tooth.sigma for tooth in side.teeth)):
+        assert 0.2 < sigma[0] < 0.25 and 0.3 < sigma[1] < 0.37

@@ -1,0 +1,104 @@
+"""The parts of a belief, each against its own sums: cut-off patches, doubt of an answer, cost of a move."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from contactread.advice import plan
+from contactread.advice.by_eye import setup_from
+from contactread.arrays import Floats
+from contactread.belief.believe import CUT_SIGMA, _whole_centre
+from contactread.belief.linear import Candidates
+from contactread.belief.tries import sigma_of
+from contactread.patch import Clear
+from contactread.pattern.measures import Side
+
+EXTENTS = np.array([0.3, 0.8])  # of the whole patch, as two candidates have it
+
+
+def side(clear: Clear, low: float, high: float, axis: int) -> Side:
+    """A side whose patch reaches from low to high along one axis, with its centre in their middle."""
+    given = setup_from((0.5, 0.5), (0.5, 0.5)).drive
+    middle = (low + high) / 2
+    if axis == 0:
+        return replace(given, length=(low, high), centre=(middle, 0.5), clear=clear)
+    return replace(given, height=(low, high), centre=(0.5, middle), clear=clear)
+
+
+@pytest.mark.parametrize(
+    ("axis", "clear", "ends", "expected"),
+    [
+        (0, Clear(0.5, 0.0, 0.2, 0.2), (0.5, 1.0), [0.75, 0.9]),  # off the heel: from the toe end on
+        (0, Clear(0.0, 0.5, 0.2, 0.2), (0.0, 0.5), [0.25, 0.1]),  # off the toe: from the heel end back
+        (1, Clear(0.2, 0.2, 0.0, 0.5), (0.5, 1.0), [0.75, 0.9]),  # off the top
+        (1, Clear(0.2, 0.2, 0.5, 0.0), (0.0, 0.5), [0.25, 0.1]),  # off the root
+    ],
+    ids=["heel", "toe", "top", "root"],
+)
+def test_a_cut_off_patch_is_centred_from_the_end_that_is_seen(
+    axis: int, clear: Clear, ends: tuple[float, float], expected: list[float]
+) -> None:
+    """A candidate too small for what is seen puts the centre no nearer to the seen end than it lies."""
+    cut = side(clear, *ends, axis)
+    whole, sigma = _whole_centre(cut, axis, EXTENTS)
+    assert whole == pytest.approx(expected)
+    assert sigma == pytest.approx(np.hypot(sigma_of(cut)[axis], CUT_SIGMA))
+
+
+@pytest.mark.parametrize("axis", [0, 1])
+def test_a_whole_patch_stands_where_it_was_read(axis: int) -> None:
+    whole, sigma = _whole_centre(seen := side(Clear(0.2, 0.2, 0.2, 0.2), 0.2, 0.6, axis), axis, EXTENTS)
+    assert whole == pytest.approx([0.4, 0.4]) and sigma == sigma_of(seen)[axis]
+    both = side(Clear(0.0, 0.0, 0.0, 0.0), 0.0, 1.0, axis)
+    whole, sigma = _whole_centre(both, axis, EXTENTS)
+    assert whole == pytest.approx([0.5, 0.5]) and sigma > sigma_of(both)[axis]
+
+
+def test_the_answer_to_a_move_stays_in_doubt_in_proportion() -> None:
+    """Pinion and ring-gear parts add by their squares; nothing moved, nothing in doubt."""
+    jacobian = np.zeros((1, 5, 2))
+    jacobian[0, :, 0], jacobian[0, :, 1] = 3.0, 4.0
+    doubt = Candidates(jacobian, np.zeros(1)).doubt(np.array([[0.1, 0.1], [0.2, 0.0], [0.0, 0.0]]))[:, 0]
+    assert (doubt[0, :4] > 0.02).all() and 0.01 < doubt[0, 4] < doubt[0, 0]
+    assert doubt[0] / doubt[1] == pytest.approx([0.5 / 0.6] * 5)
+    assert doubt[2] == pytest.approx([0] * 5)
+
+
+class Believed:
+    """A posterior with the chances given to it."""
+
+    def __init__(self, chances: list[float], away: float) -> None:
+        self._chances, self._away = np.array(chances), away
+
+    def chances(self, moves: Floats, low: Floats, high: Floats) -> Floats:
+        return self._chances
+
+    def chance_pinion_away(self) -> float:
+        return self._away
+
+
+ZONES = plan.Zones(np.zeros(5), np.ones(5))
+
+
+@pytest.mark.parametrize(
+    ("moves", "chances", "away", "chosen"),
+    [
+        # Which way the pinion is off isn't known: a slightly better chance doesn't pay for moving it.
+        ([(0.0, 0.0), (0.1, 0.0)], [0.5, 0.6], 0.5, 0),
+        ([(0.0, 0.0), (0.1, 0.0)], [0.5, 0.6], 0.02, 1),
+        # Equal chances: the way that is surer.
+        ([(0.1, 0.0), (-0.1, 0.0)], [0.7, 0.7], 0.9, 1),
+        ([(0.1, 0.0), (-0.1, 0.0)], [0.7, 0.7], 0.1, 0),
+        # The ring gear's way is not in doubt here; one member rather than two, and no further than needed.
+        ([(0.0, 0.0), (0.0, 0.1)], [0.5, 0.6], 0.5, 1),
+        ([(0.0, 0.1), (0.0, 0.3)], [0.7, 0.7], 0.5, 0),
+    ],
+)
+def test_what_a_move_must_earn(
+    moves: list[tuple[float, float]], chances: list[float], away: float, chosen: int
+) -> None:
+    best = plan._best(Believed(chances, away), ZONES, np.array(moves))  # type: ignore[arg-type]
+    assert tuple(best) == moves[chosen]

@@ -67,7 +67,9 @@ class Session:
         self._end(count, stopped=False)
 
     def _show(self, question: Question, number: int) -> None:
+        from contactread.practice.marked_photo import marked_photo
         from contactread.practice.present import lesson_lines, question_lines
+        from contactread.practice.question import PhotoPicture
         from contactread.practice.topics import TOPICS
 
         topic = TOPICS[question.topic]
@@ -77,6 +79,9 @@ class Session:
             self._pause()
             self._met.add(topic.id)
         self._print(question_lines(question, number, self._plain))
+        for picture in question.pictures:
+            if isinstance(picture, PhotoPicture) and picture.outline_px:
+                self._print([f"The tooth is marked in: {marked_photo(picture, question.id)}"])
 
     def _answer(self, question: Question) -> Mark | None:
         """The mark of the next answer; None where answers have ended."""
@@ -125,13 +130,19 @@ class Session:
 
     def _next(self, question: Question) -> str | None:
         from contactread.practice.present import how_to_answer
+        from contactread.practice.question import MarkPatch
 
         if self._given is not None:
             return next(self._given, None)
         if self._json or sys.stdin is None or sys.stdin.closed:
             return None
         if self._talks:
-            return self._typed(how_to_answer(question))
+            drawn = None
+            if isinstance(question.answer, MarkPatch):
+                from contactread.cli.keys import draw_patch
+
+                drawn = draw_patch(self._plain)
+            return drawn or self._typed(how_to_answer(question))
         try:
             line = sys.stdin.readline()
         except (EOFError, OSError, ValueError):

@@ -172,7 +172,9 @@ def ending(case: Case) -> Ending:
 
 @lru_cache(maxsize=50_000)
 def foreseen(axle_id: str, place: Displacement) -> Prediction:
-    """What the mesh says of one place of the gears."""
+    """What the mesh says of one place of the gears. The belief room says the same, for the fleet is given in
+    full (a test holds the two together); the mesh is asked directly, for a question needs many places.
+    """
     return _model(axle_id).predict(place.pinion, place.ring, place.offset, place.shaft_angle)
 
 

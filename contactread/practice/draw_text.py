@@ -29,7 +29,7 @@ def text_lines(picture: Picture, plain: bool = False) -> list[str]:
 
 
 def _photo(picture: PhotoPicture) -> list[str]:
-    return [f"Open this photograph: {printable(picture.path)}", *textwrap.wrap(picture.says, 78)]
+    return [f"The photograph: {printable(picture.path)}", *textwrap.wrap(picture.says, 78)]
 
 
 def flank_panel(title: str, rows: list[str], plain: bool) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from textwrap import wrap
 from typing import Any
 
 from contactread.errors import PracticeError
@@ -77,7 +78,7 @@ def class_lines(found: Sequence[Progress]) -> list[str]:
         lines.append(
             _shortened(one.apprentice).ljust(_NAME) + "".join(f" {_cell(s):<3}" for s in _in_order(one))
         )
-    lines += [LEGEND, "", "Needs next:"]
+    lines += [*wrap(LEGEND, 79), "", "Needs next:"]
     return lines + [
         f"  {_shortened(one.apprentice):<{_NAME}} {', '.join(one.needs) or 'nothing'}" for one in found
     ]

@@ -82,7 +82,7 @@ async def mark(request: Request) -> Response:
     form = await request.form(max_files=0, max_fields=10, max_part_size=2_000)
     question_id, given = str(form.get("question", ""))[:60], str(form.get("given", ""))[:200]
     question, marked = await site.workers.run(
-        "mark", site.shop.path, session.name, question_id, given, seconds=QUICK_S
+        "mark", site.shop.path, session.name, question_id, given, bool(form.get("consent")), seconds=QUICK_S
     )
     return _practice(request, question=question, mark=marked)
 

@@ -153,8 +153,10 @@ def question(book: Path, who: str) -> dict[str, Any]:
         return _asked(next(course_questions(Catalog(opened), opened, who, 1)))
 
 
-def mark(book: Path, who: str, question_id: str, given: str) -> tuple[dict[str, Any], dict[str, Any]]:
-    """The question again, and the mark of the answer, which the book keeps."""
+def mark(
+    book: Path, who: str, question_id: str, given: str, consent: bool
+) -> tuple[dict[str, Any], dict[str, Any]]:
+    """The question again, and the mark of the answer, which the book keeps. consent: see `keep_answer`."""
     from contactread.practice import marking
     from contactread.practice.catalog import Catalog
     from contactread.practice.history import keep_answer
@@ -163,7 +165,7 @@ def mark(book: Path, who: str, question_id: str, given: str) -> tuple[dict[str, 
     with Book(book, write=True) as opened:
         asked = Catalog(opened).question(question_id)
         marked = marking.mark(asked, given)
-        keep_answer(opened, who, marked)
+        keep_answer(opened, who, marked, consent=consent)
         return _asked(asked), marked.to_json()
 
 

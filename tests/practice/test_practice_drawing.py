@@ -6,6 +6,7 @@ import os
 import sys
 import time
 from pathlib import Path
+from typing import cast
 
 import numpy as np
 import pytest
@@ -20,9 +21,9 @@ from contactread.practice.question import PhotoPicture
 from contactread.records.book import Book
 
 
-def pressed(placing: Placing, *keys: Key) -> Placing:
+def pressed(placing: Placing, *keys: str) -> Placing:
     for key in keys:
-        placing = placing.press(key)
+        placing = placing.press(cast(Key, key))
     return placing
 
 

@@ -3,34 +3,28 @@
 from __future__ import annotations
 
 import json
-import os
 import sqlite3
-import time
 from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 from types import TracebackType
 from typing import Any
-from urllib.parse import quote
 from uuid import uuid4
 
-from contactread.errors import BookError, DamagedBookError
-from contactread.records.failures import damaged, told
+from contactread.errors import BookError
+from contactread.records.failures import told
 from contactread.records.log import (
     TABLES,
     WITH_UID,
     Change,
     Draft,
     as_json,
-    broken_entries,
-    changed_rows,
     digest_of,
     key_of,
     key_values,
     write_entry,
 )
 from contactread.records.migrate import (
-    LOGGED_SINCE,
     Clock,
     Step,
     back_up,
@@ -42,12 +36,19 @@ from contactread.records.migrate import (
     steps,
     version_of,
 )
+from contactread.records.opening import (
+    connect_to_read,
+    connect_to_write,
+    keep_a_log,
+    log_in_doubt,
+    mode_of,
+    refuse_lost,
+    refuse_mixed,
+)
 from contactread.records.photo_store import PhotoStore
-from contactread.records.place import backup_folder, default_place, own_folder, photo_folder
+from contactread.records.place import default_place, photo_folder
 
 WAIT_S = 5.0
-# Bytes of a book up to which a log left behind costs a check of its pages, and of every row.
-_QUICKLY_CHECKED, _FULLY_CHECKED = 64_000_000, 4_000_000
 TAKEN_OUT = "SELECT before FROM change WHERE table_name = 'photo' AND after IS NULL"
 
 
@@ -75,99 +76,28 @@ class Book:
     ) -> None:
         self.path = (path or default_place()).expanduser().absolute()
         self.clock = clock
-        self.photos = PhotoStore(photo_folder(self.path), _mode(self.path))
+        self.photos = PhotoStore(photo_folder(self.path), mode_of(self.path))
         self._writable = write
         self._draft: Draft | None = None
         self._depth = 1
         schema = steps() if schema is None else schema
         with told(self.path):
-            if not (write and create):
-                self._refuse_missing()
-            log_left = self._log_lies_there()
-            self._connection = self._connect_to_write(wait_s) if write else self._connect_to_read(wait_s)
+            refuse_lost(self.path, self.photos, may_begin=write and create)
+            doubtful = log_in_doubt(self.path)
+            self._connection = (connect_to_write if write else connect_to_read)(self.path, wait_s)
             try:
-                self._prepare(schema, wait_s, log_left)
+                self._prepare(schema, wait_s, doubtful)
             except BaseException:
                 self._connection.close()
                 raise
 
-    def _connect_to_write(self, wait_s: float) -> sqlite3.Connection:
-        if self.path.is_dir():
-            raise BookError(
-                "book-not-a-book",
-                f"{self.path} is a folder, not the shop book's file.",
-                "Give a file name with --book, such as shop-book.sqlite.",
-            )
-        self._refuse_emptied()
-        own_folder(self.path.parent)
-        if not self.path.exists():
-            # Only its owner may read a new book; who wants others to, gives the file other permissions.
-            os.close(os.open(self.path, os.O_CREAT | os.O_RDWR, 0o600))
-        elif not os.access(self.path, os.W_OK):
-            raise PermissionError(13, "read-only", str(self.path))
-        return _connection(self.path, "rw", wait_s)
-
-    def _refuse_emptied(self) -> None:
-        """An emptied or lost book file beside its photos must not pass for a new book."""
-        if not self._is_empty():
-            return
-        backups = next(backup_folder(self.path).glob(f"{self.path.stem}-*.sqlite"), None)
-        if self._log_lies_there() or backups is not None or next(self.photos.files(), None) is not None:
-            raise DamagedBookError(
-                "book-lost",
-                f"Photos, backups or the log of a shop book lie beside {self.path}, but its file is "
-                "missing or empty. Nothing was changed.",
-                "Put back the newest backup with 'contactread restore', or give another file with --book.",
-            )
-
-    def _refuse_mixed(self) -> None:
-        """A log left by a stopped program may belong to another state of the file, such as after a backup was
-        copied over it by hand: what the two give together must be sound before anything builds on it."""
-        found = []
-        if self.path.stat().st_size <= _QUICKLY_CHECKED:
-            found = [str(row[0]) for row in self._connection.execute("PRAGMA quick_check(1)")]
-        if version_of(self._connection) >= LOGGED_SINCE:
-            sql = "SELECT count(*) - ifnull(max(id), 0) FROM entry"
-            found += ["ok"] if self.value(sql) == 0 else ["entries of the log are missing"]
-            if self.path.stat().st_size <= _FULLY_CHECKED and not set(found) - {"ok"}:
-                found += [f"entry {n} of the log isn't whole" for n in broken_entries(self._connection)]
-                for table in TABLES:
-                    found += [
-                        f"table {table} isn't what was written" for _ in changed_rows(self._connection, table)
-                    ]
-        wrong = [words for words in found if words != "ok"]
-        if wrong:
-            raise damaged(self.path, f"{wrong[0]}. Perhaps a backup was copied over it by hand.")
-
-    def _log_lies_there(self) -> bool:
-        log = Path(f"{self.path}-wal")
-        return log.is_file() and log.stat().st_size > 0
-
-    def _is_empty(self) -> bool:
-        return not self.path.is_file() or self.path.stat().st_size == 0
-
-    def _refuse_missing(self) -> None:
-        if self._is_empty():
-            self._refuse_emptied()
-            raise BookError(
-                "book-missing",
-                f"There is no shop book at {self.path} yet.",
-                "Open a first job with 'contactread job open', or give the book's file with --book.",
-            )
-
-    def _connect_to_read(self, wait_s: float) -> sqlite3.Connection:
-        wal = Path(f"{self.path}-wal")
-        # A closed book in a folder that can't be written has no side files, and SQLite can't make any.
-        alone = not os.access(self.path.parent, os.W_OK) and not wal.exists()
-        return _connection(self.path, "ro", wait_s, immutable=alone)
-
-    def _prepare(self, schema: tuple[Step, ...], wait_s: float, log_left: bool) -> None:
+    def _prepare(self, schema: tuple[Step, ...], wait_s: float, doubtful: bool) -> None:
         newest = schema[-1].number
         refuse_foreign(self._connection, self.path, newest)
         refuse_other_schema(self._connection, self.path, schema)
-        if log_left:
+        if doubtful:
             with self.one_moment():
-                self._refuse_mixed()
+                refuse_mixed(self._connection, self.path)
         if not self._writable:
             if version_of(self._connection) < newest:
                 raise BookError(
@@ -177,24 +107,11 @@ class Book:
                 )
             return
         if version_of(self._connection) < newest:
-            self._keep_a_log(wait_s)
+            keep_a_log(self._connection, wait_s)
             migrate(self._connection, self.path, schema, self.clock)
         if self.photos.unfinished():
             with self.writing():
                 self.photos.recover(self._holds_photo)
-
-    def _keep_a_log(self, wait_s: float) -> None:
-        """Switch to write-ahead logging. SQLite doesn't wait for other programs that do the same at this
-        moment (its busy handler isn't asked then), so this waits for them."""
-        until = time.monotonic() + wait_s
-        while True:
-            try:
-                self._connection.execute("PRAGMA journal_mode = WAL")
-                return
-            except sqlite3.OperationalError as error:
-                if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_BUSY or time.monotonic() > until:
-                    raise
-            time.sleep(0.02)
 
     def _holds_photo(self, sha256: str) -> bool:
         """Whether a photo's file must stay: it is in the book, or was, and undo can bring it back."""
@@ -393,7 +310,7 @@ class Book:
         """What SQLite's own check of the search index finds. It needs a writing connection, which writes
         nothing; where the book can't be written, the index isn't checked."""
         try:
-            with closing(_connection(self.path, "rw", WAIT_S)) as second:
+            with closing(connect_to_write(self.path, WAIT_S)) as second:
                 second.execute("BEGIN IMMEDIATE")
                 try:
                     second.execute("INSERT INTO words (words) VALUES ('integrity-check')")
@@ -416,27 +333,3 @@ class Book:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.close()
-
-
-def _mode(path: Path) -> int:
-    """Permissions of new files beside the book: as the book's own file has them."""
-    try:
-        return path.stat().st_mode & 0o666
-    except OSError:
-        return 0o600
-
-
-def _connection(path: Path, mode: str, wait_s: float, immutable: bool = False) -> sqlite3.Connection:
-    uri = f"file:{quote(path.as_posix())}?mode={mode}{'&immutable=1' if immutable else ''}"
-    connection = sqlite3.connect(uri, uri=True, timeout=wait_s, isolation_level=None)
-    try:
-        connection.row_factory = sqlite3.Row
-        connection.execute("PRAGMA foreign_keys = ON")
-        connection.execute("PRAGMA synchronous = FULL")
-        connection.execute("SELECT count(*) FROM sqlite_master").fetchone()
-    except BaseException as error:
-        connection.close()
-        if getattr(error, "sqlite_errorcode", None) in (sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_ERROR):
-            raise damaged(path, "it is not a database any more, or never was one.") from error
-        raise
-    return connection

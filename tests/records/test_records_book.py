@@ -124,8 +124,10 @@ def test_garbage_and_folders(tmp_path: Path) -> None:
     for write in (False, True):
         with pytest.raises(DamagedBookError):
             Book(tmp_path / "noise.sqlite", write=write)
-    with pytest.raises(BookError):
-        Book(tmp_path, write=True)
+    for write in (False, True):
+        with pytest.raises(BookError) as told:
+            Book(tmp_path, write=write)
+        assert told.value.code == "book-not-a-book"
 
 
 def test_damaged_page_is_named(place: Path) -> None:

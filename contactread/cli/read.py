@@ -34,7 +34,7 @@ class FlankChoice(StrEnum):
 def read(
     photos: Annotated[
         list[Path] | None,
-        typer.Argument(metavar="[PHOTO...]", help="Photos of the rolled ring gear, or their folder."),
+        typer.Argument(metavar="PHOTO", help="Photos of the rolled ring gear, or their folder."),
     ] = None,
     axle: Annotated[
         Path | None,

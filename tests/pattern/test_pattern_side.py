@@ -92,3 +92,22 @@ def test_most_teeth_decide_whether_the_side_runs_off() -> None:
 def test_tilt_wraps_round_the_half_turn() -> None:
     read = side([replace(TOOTH, tilt_deg=88.0), replace(TOOTH, tilt_deg=-88.0)])
     assert abs(read.tilt_deg) == pytest.approx(90)
+
+
+def test_teeth_that_wander_make_the_centre_less_sure() -> None:
+    """Teeth 0.1 apart: their mean is known to half of what they wander, not to each one's own sigma."""
+    places = (0.30, 0.40, 0.50, 0.60)
+    wandering = side([at(u) for u in places])
+    steady = side([at(0.45)] * 4)
+    assert wandering.sigma[0] > 0.8 * np.std(places, ddof=1) / 2 > 3 * steady.sigma[0]
+
+
+def test_doubt_that_all_teeth_share_is_not_averaged_away() -> None:
+    shared = side_of([TOOTH] * 50, "convex", "drive", "pressed_away", "yellow", (), (0.1, 0.2))
+    assert shared.sigma == pytest.approx((0.1, 0.2), rel=0.02)
+
+
+def test_a_line_that_is_hard_on_a_few_teeth_is_not_the_sides() -> None:
+    hard = replace(TOOTH, hard_edges=frozenset({"top"}))
+    assert side([hard, TOOTH, TOOTH, TOOTH]).hard_edges == frozenset()
+    assert side([hard, hard, hard, TOOTH]).hard_edges == {"top"}

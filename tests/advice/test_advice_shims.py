@@ -13,7 +13,14 @@ import pytest
 from calibration.set_ups import draw, read, true_state
 from contactread.advice import advise
 from contactread.advice.moves import pinion_move, ring_move
-from contactread.advice.shims import carrier_change, pinion_shim_change, pinion_travel, pinion_travels
+from contactread.advice.shims import (
+    carrier_change,
+    carrier_step,
+    pinion_shim_change,
+    pinion_travel,
+    pinion_travels,
+    side_shim_travel,
+)
 from contactread.axle import Axle, Carrier, GearSet, PinionShim
 
 
@@ -76,3 +83,16 @@ def test_the_advised_pack_is_in_the_table_and_else_on_the_step() -> None:
     assert min(abs(pack(PinionShim("behind_head", 1.5, sizes_mm=SIZES)) - size) for size in SIZES) < 1e-9
     metric = pack(PinionShim("behind_head", 1.5))
     assert metric == pytest.approx(round(metric, 2))  # no thousandth hides behind a metric amount
+
+
+def test_the_finest_step_of_an_adjuster_is_half_a_notch() -> None:
+    assert carrier_step(Carrier("adjusters", notch_mm=0.06)) == pytest.approx(0.03)
+    assert carrier_step(Carrier(step_mm=0.05)) == 0.05
+
+
+@pytest.mark.parametrize("thicker, sign", [("toward", -1), ("away", 1)])
+def test_side_shims_move_the_gear_by_half_of_their_difference(thicker: Any, sign: int) -> None:
+    carrier = Carrier(ring_side_thicker_moves=thicker)
+    assert side_shim_travel(0.1, -0.1, carrier) == pytest.approx(0.1 * sign)
+    assert side_shim_travel(0.1, 0.1, carrier) == pytest.approx(0.0)  # preload, no travel
+    assert side_shim_travel(0.3, 0.1, carrier) == pytest.approx(0.1 * sign)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -10,8 +11,8 @@ import pytest
 from contactread.advice import plan
 from contactread.advice.by_eye import setup_from
 from contactread.arrays import Floats
-from contactread.belief.believe import CUT_SIGMA, _whole_centre
-from contactread.belief.linear import Candidates
+from contactread.belief.believe import BOUND_SIGMA_MM, CUT_SIGMA, _observe, _whole_centre
+from contactread.belief.linear import Candidates, Observation, Prior, update
 from contactread.belief.tries import sigma_of
 from contactread.patch import Clear
 from contactread.pattern.measures import Side
@@ -102,3 +103,48 @@ def test_what_a_move_must_earn(
 ) -> None:
     best = plan._best(Believed(chances, away), ZONES, np.array(moves))  # type: ignore[arg-type]
     assert tuple(best) == moves[chosen]
+
+
+def test_the_belief_is_the_gaussian_one() -> None:
+    """Two readings with a move between them, one gear set: against conditioning of the whole joint normal."""
+    rng = np.random.default_rng(4)
+    jacobian = rng.normal(size=(1, 5, 2))
+    aim, state, own = rng.normal(size=5), rng.uniform(0.1, 0.3, (1, 2)), rng.uniform(0.02, 0.1, (1, 5))
+    candidates, move = Candidates(jacobian, np.zeros(1)), (0.25, -0.1)
+    seen = [
+        Observation(aim + rng.normal(scale=0.1, size=(1, 5)), np.full(5, 0.03), place)
+        for place in ((0.0, 0.0), move)
+    ]
+    believed = update(candidates, Prior(aim, state, own), seen)
+    # Unknowns (x, e); each reading is aim + J (x + moved) + e, and the first is doubted by the move since.
+    answer = np.hstack([jacobian[0], np.eye(5)])
+    prior = np.diag(np.concatenate([state[0], own[0]]) ** 2)
+    rows = np.vstack([answer, answer])
+    noise = np.diag(np.concatenate([0.03**2 + candidates.doubt(np.array(move))[0] ** 2, np.full(5, 0.03**2)]))
+    off = np.concatenate([o.measures[0] - aim - jacobian[0] @ o.moved_mm for o in seen])
+    gain = prior @ rows.T @ np.linalg.inv(rows @ prior @ rows.T + noise)
+    mean, covariance = gain @ off, prior - gain @ rows @ prior
+    now, spread = believed.expected((0.0, 0.0))
+    assert now == pytest.approx(aim + answer @ mean + jacobian[0] @ np.array(move))
+    assert spread == pytest.approx(np.sqrt(np.diag(answer @ covariance @ answer.T)))
+    away = 0.5 * (1 + math.erf((mean[0] + move[0]) / math.sqrt(2 * covariance[0, 0])))
+    assert believed.chance_pinion_away() == pytest.approx(away, abs=1e-6)
+
+
+def test_teeth_that_bind_say_less_about_backlash_than_a_dial() -> None:
+    def doubt(*readings: float) -> float:
+        setup = setup_from((0.5, 0.5), (0.5, 0.5), readings)
+        return float(_observe(setup, np.full((1, 4), 0.5), (0.0, 0.0)).sigma[4])
+
+    assert doubt(0.0, 0.0, 0.0, 0.0) == BOUND_SIGMA_MM > doubt(0.2)
+    assert doubt(0.2) == pytest.approx(2 * doubt(0.2, 0.2, 0.2, 0.2))
+
+
+def test_a_taller_patch_must_stay_farther_from_the_edges() -> None:
+    """An ellipse of 5 to 95 % height 0.4 reaches 0.954 / (2 * 0.805) of that from its middle."""
+
+    class Tall:
+        def whole_height(self, flank: str) -> float:
+            return 0.4
+
+    assert plan.reach_of(Tall(), "convex") == pytest.approx(plan.CLEAR + 0.237, abs=0.001)  # type: ignore[arg-type]

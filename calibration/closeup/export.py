@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import torch
 
-from calibration.closeup.network import COLUMNS, ROWS, CloseUpNetwork
+from calibration.closeup.network import COLUMNS, INPUTS, ROWS, CloseUpNetwork
 from calibration.finder.export import export
 
 if __name__ == "__main__":
-    raise SystemExit(export(CloseUpNetwork(), torch.rand(1, 9, ROWS, COLUMNS), __doc__))
+    raise SystemExit(export(CloseUpNetwork(), torch.rand(1, INPUTS, ROWS, COLUMNS), __doc__))

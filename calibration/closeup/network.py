@@ -1,9 +1,10 @@
 """The close-up network: one flattened flank, with its surroundings, seen beside what all teeth share.
 
-In: (teeth, 9, 64, 128): blue, green, red of the flank; of the mean of the painted teeth; its place u, v;
-1 where the picture has pixels. Rows run from below the root to above the top, columns from before the
-toe to past the heel (see FIELD). Out: (teeth, 20, 32, 64): for each of CHANNELS the four pixels of every
-two by two, row by row; `unfolded` makes (teeth, 5, 64, 128) of it.
+In: (teeth, 12, 64, 128): blue, green, red of the flank; of the mean of the rolled teeth; its place u, v;
+1 where the picture has pixels; blue, green, red of how much those teeth vary about their mean.
+Rows run from below the root to above the top, columns from before the
+toe to past the heel (see FIELD). Out: (teeth, 24, 32, 64): for each of CHANNELS the four pixels of every
+two by two, row by row; `unfolded` makes (teeth, 6, 64, 128) of it.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from torch import Tensor, nn
 
 from calibration.finder.network import Down, Residual, Up, conv
 
-ROWS, COLUMNS = 64, 128
+INPUTS, ROWS, COLUMNS = 12, 64, 128
 FIELD = ((-0.08, 1.08), (-0.3, 1.3))  # what the flat shows of u and of v
 CHANNELS = (
     "visible",  # logit: this flank is seen here, not its surroundings or something before it
@@ -21,6 +22,7 @@ CHANNELS = (
     "contact",  # logit: inside the contact patch
     "du",  # true u less the flat's u, in units of SHIFT
     "dv",
+    "unrolled",  # logit: the tooth carries compound and was never rolled
 )
 SHIFT = 0.1
 FOLD = 2  # pixels of the flat on each side of one of the answer
@@ -30,7 +32,7 @@ class CloseUpNetwork(nn.Module):
     def __init__(self, widths: tuple[int, ...] = (24, 40, 72, 96)) -> None:
         super().__init__()
         w2, w4, w8, w16 = widths
-        self.stem = conv(9, w2, 5, FOLD)
+        self.stem = conv(INPUTS, w2, 5, FOLD)
         self.first = Residual(w2)
         self.down4 = Down(w2, w4, 2)
         self.down8 = Down(w4, w8, 2)
@@ -49,5 +51,5 @@ class CloseUpNetwork(nn.Module):
 
 
 def unfolded(answer: Tensor) -> Tensor:
-    """The network's answer pixel by pixel, (teeth, 5, 64, 128)."""
+    """The network's answer pixel by pixel, (teeth, 6, 64, 128)."""
     return nn.functional.pixel_shuffle(answer, FOLD)

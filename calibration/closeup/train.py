@@ -15,18 +15,20 @@ import numpy as np
 import torch
 import torch.nn.functional as F
 from numpy.typing import NDArray
-from torch import Tensor
+from torch import Tensor, nn
 
 from calibration.closeup.network import COLUMNS, FIELD, ROWS, SHIFT, CloseUpNetwork, unfolded
 from calibration.finder.augment import occlude, relight
+from calibration.finder.known import take_over
 from calibration.finder.lessons import load_lessons, of_each
 from calibration.finder.loop import Batch, held_out, learn, options, save
 from contactread.flank.flank import FlankMap
 
 TEETH, NU, NV = 8, 4, 3
-LEAST_PIXELS = 250
-LEAST_LENGTH = 75.0  # pixels from toe to heel; smaller flanks teach nothing about edges
+LEAST_PIXELS = 160
+LEAST_LENGTH = 45.0  # pixels from toe to heel; smaller flanks teach nothing about edges
 MOST_TEETH = 12  # of one kind in a picture
+WRONG = 0.06  # share of the teeth whose being rolled the finder gets wrong
 # How wrong the maps may be: standard deviations of the shift along the length and across the height, as
 # shares of them; of each term of the map, as shares of that; and of each tooth alone.
 ALONG_ERROR, ACROSS_ERROR, OWN_SHARE = 0.05, 0.18, 0.2
@@ -34,7 +36,8 @@ SHAKES = (1, 0.9, 0.25, 0.9, 0.6, 0.1, 0.4, 0.2, 0.05, 0.15, 0.08, 0.03)
 
 
 def tooth_maps(label: NDArray[np.uint8]) -> NDArray[np.float32]:
-    """One row for each flank with enough pixels: number, painted, 12 coefficients of x, 12 of y.
+    """One row for each flank with enough pixels: number, painted (0, or 1 if rolled, 2 if never), 12
+    coefficients of x, 12 of y.
 
     number = 2 * tooth number + (0 convex, 1 concave), as in calibration.finder.augment.targets.
     """
@@ -59,7 +62,7 @@ def tooth_maps(label: NDArray[np.uint8]) -> NDArray[np.float32]:
             continue
         if 2 * np.hypot(*fit[NV]) < LEAST_LENGTH:
             continue
-        painted = float((label[y, x, 0] & 4).any())
+        painted = float((label[y, x, 0] & 4).any()) + float((label[y, x, 0] & 32).any())
         rows.append(np.concatenate(([value, painted], fit[:, 0], fit[:, 1])))
     return np.array(rows, np.float32).reshape(-1, 2 + 2 * NU * NV)
 
@@ -109,12 +112,12 @@ class Lessons:
         for place, i in enumerate(keep):
             for kind in (0, 1):
                 rows = maps[i][maps[i][:, 0].astype(int) % 2 == kind]
-                rows = rows[np.argsort(-rows[:, 1], kind="stable")][:MOST_TEETH]  # painted ones first
+                rows = rows[np.argsort(rows[:, 1] == 0, kind="stable")][:MOST_TEETH]  # painted ones first
                 table[place, kind, : len(rows)] = rows
                 there[place, kind, : len(rows)] = 1
         self.maps = torch.from_numpy(table).to(device)
         self.there = torch.from_numpy(there).to(device)
-        self.score = ((self.maps[..., 1] + 0.2) * self.there).sum(-1)
+        self.score = (((self.maps[..., 1] == 1) + 0.6 * (self.maps[..., 1] == 2) + 0.2) * self.there).sum(-1)
         self.pictures = torch.from_numpy(pictures[keep]).to(device)
         self.labels = torch.from_numpy(labels[keep]).to(device)
         self.device = device
@@ -169,19 +172,29 @@ class Lessons:
         number = (truth[:, 1].round().int() * 2 + kind) * (kind > 0) - 1
         there = there.view(-1, 1, 1)
         visible = (number == table[:, 0].int().view(-1, 1, 1)).float() * there
-        painted = table[:, 1].view(-1, 1, 1)
-        # The mean of the painted teeth, over the pixels that have one.
-        share = framed * there * (0.02 + 0.98 * painted)
+        painted = (table[:, 1] > 0).float().view(-1, 1, 1)
+        unrolled = (table[:, 1] > 1).float().view(-1, 1, 1)
+        # The mean of the rolled teeth and their spread, over the pixels that have one. The finder, which says
+        # which are rolled, errs at times.
+        rolled = painted * (1 - unrolled)
+        if vary:
+            wrong = (torch.rand_like(rolled) < WRONG).float()
+            rolled = (rolled - wrong).abs()
+        share = framed * there * (0.02 + 0.98 * rolled)
         shares = share.view(count, TEETH, 1, ROWS, COLUMNS)
         total = (flats.view(count, TEETH, 3, ROWS, COLUMNS) * shares).sum(1)
-        mean = (total / shares.sum(1).clamp(min=1e-3)).repeat_interleave(TEETH, 0)
+        weight = shares.sum(1).clamp(min=1e-3)
+        mean = (total / weight).repeat_interleave(TEETH, 0)
+        off = (flats - mean).view(count, TEETH, 3, ROWS, COLUMNS)
+        spread = ((off**2 * shares).sum(1) / weight).sqrt().repeat_interleave(TEETH, 0)
         place = torch.stack((self.u, self.v)).expand(len(flats), -1, -1, -1)
-        inputs = torch.cat((flats, mean, place, framed.unsqueeze(1)), 1)
+        inputs = torch.cat((flats, mean, place, framed.unsqueeze(1), spread), 1)
         shift = torch.stack((truth[:, 2] / 255 - self.u, truth[:, 3] / 255 - self.v), 1) / SHIFT
         return inputs, {
             "there": there,
             "visible": visible,
             "painted": painted.expand_as(visible),
+            "unrolled": unrolled.expand_as(visible),
             "contact": ((flags & 8) > 0).float() * visible,
             "shift": shift,
         }
@@ -208,13 +221,15 @@ def loss_of(answer: Tensor, truth: dict[str, Tensor]) -> tuple[Tensor, dict[str,
         "visible": (entropy(0, "visible") * there).sum() / (teeth * ROWS * COLUMNS),
         "painted": (entropy(1, "painted") * visible).sum() / seen,
         "contact": (entropy(2, "contact") * visible).sum() / seen,
+        "unrolled": (entropy(5, "unrolled") * visible * truth["painted"]).sum()
+        / (visible * truth["painted"]).sum().clamp(min=1),
         "overlap": (overlap * there.flatten()).sum() / teeth,
         "du": ((answer[:, 3] - truth["shift"][:, 0]).abs() * visible).sum() / seen,
         "dv": ((answer[:, 4] - truth["shift"][:, 1]).abs() * visible).sum() / seen,
     }
     total = (
         parts["visible"] + 0.5 * parts["painted"] + 2 * parts["contact"] + 0.5 * parts["overlap"]
-        + 3 * parts["du"] + 2 * parts["dv"]
+        + 3 * parts["du"] + 2 * parts["dv"] + 0.5 * parts["unrolled"]
     )  # fmt: skip
     return total, parts
 
@@ -235,7 +250,10 @@ def main() -> int:
         picked = torch.randint(len(chosen), (args.pictures,), device=device)
         return lessons.batch(chosen[picked], 1.0, True)
 
-    network, record = learn(CloseUpNetwork(), [(1.1, batch)], loss_of, args, began)
+    network: nn.Module = CloseUpNetwork()
+    if args.known:
+        take_over(network.to(device), args.known, batch()[0])
+    network, record = learn(network, [(1.1, batch)], loss_of, args, began)
     checks = (lessons.batch(part, 0.5, False) for part in held.split(args.pictures))
     figures = held_out(network, checks, loss_of)
     counts = {"lessons": len(chosen), "held_out_lessons": len(held), "held_out": figures}

@@ -11,7 +11,7 @@ from torch import Tensor
 from calibration.finder.network import STRIDE
 
 LARGEST_ID = 256  # instance number = 2 * tooth number + (0 convex, 1 concave)
-SHORTEST, LONGEST = 70.0, 290.0  # flank lengths to which lessons are scaled, pixels
+SHORTEST, LONGEST = 30.0, 290.0  # flank lengths to which lessons are scaled, pixels
 
 
 def _uniform(n: int, low: float, high: float, device: torch.device) -> Tensor:
@@ -33,7 +33,7 @@ def warp(
     angle = _uniform(n, -math.pi, math.pi, device)
     mirror = (torch.rand(n, device=device) < 0.5).float() * 2 - 1
     wanted = SHORTEST * (LONGEST / SHORTEST) ** torch.rand(n, device=device)
-    zoom = (length / wanted).clamp(0.35, 1.3)  # lesson pixels for each pixel of the result
+    zoom = (length / wanted).clamp(0.35, 2.6)  # lesson pixels for each pixel of the result
     stretch = torch.exp(_uniform(n, -0.1, 0.1, device))
     ys, xs = torch.meshgrid(
         torch.arange(rows, device=device) - (rows - 1) / 2.0,
@@ -49,8 +49,11 @@ def warp(
     x = cos * xs - sin * ys + (centre[:, 0] + drift[:, 0] * (columns / 8)).view(-1, 1, 1)
     y = sin * xs + cos * ys + (centre[:, 1] + drift[:, 1] * (rows / 8)).view(-1, 1, 1)
     grid = torch.stack(((x + 0.5) / w * 2 - 1, (y + 0.5) / h * 2 - 1), -1)
+    fine = F.grid_sample(pictures, grid, mode="bilinear", align_corners=False)
+    # Where the result is much coarser than the lesson, it is the mean of pixels, as in a photo.
+    coarse = F.grid_sample(F.avg_pool2d(pictures, 2), grid, mode="bilinear", align_corners=False)
     return (
-        F.grid_sample(pictures, grid, mode="bilinear", align_corners=False),
+        torch.where((zoom > 1.4).view(-1, 1, 1, 1), coarse, fine),
         F.grid_sample(labels, grid, mode="nearest", align_corners=False),
     )
 
@@ -120,13 +123,15 @@ def relight(pictures: Tensor) -> Tensor:
 def targets(labels: Tensor) -> dict[str, Tensor]:
     """What the network should answer, at its output resolution.
 
-    labels: float (n, 4, h, w). Returns, each (n, ..., h / 4, w / 4): ``masks`` (5 channels, shares of
-    the cell: convex, concave, painted, contact, gear), ``uv`` (2), ``to_middle`` (2, units of 64 input
-    pixels), ``inside`` (bool: one flank fills the cell's middle).
+    labels: float (n, 4, h, w). Returns, each (n, ..., h / 4, w / 4): ``masks`` (6 channels, shares of
+    the cell: convex, concave, painted, contact, gear, unrolled), ``uv`` (2), ``to_middle`` (2, units of 64
+    input pixels), ``inside`` (bool: one flank fills the cell's middle).
     """
     flags = labels[:, 0].round().to(torch.int32)
     kind = flags & 3
-    masks = torch.stack([kind == 1, kind == 2, (flags & 4) > 0, (flags & 8) > 0, (flags & 16) > 0], 1)
+    masks = torch.stack(
+        [kind == 1, kind == 2, (flags & 4) > 0, (flags & 8) > 0, (flags & 16) > 0, (flags & 32) > 0], 1
+    )
     masks = F.avg_pool2d(masks.float(), STRIDE)
     number = (labels[:, 1].round().to(torch.int64) * 2 + kind - 1) * (kind > 0)
     # The middle two by two pixels of each cell.

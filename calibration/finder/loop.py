@@ -32,6 +32,7 @@ def options(description: str | None, rate: float) -> argparse.ArgumentParser:
     parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--start", type=Path, help="weights to start from")
+    parser.add_argument("--known", type=Path, help="an exported network (ONNX) to start from")
     parser.add_argument("--state", type=Path, help="kept at the end, and gone on from if it is there")
     parser.add_argument(
         "--part",

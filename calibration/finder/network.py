@@ -1,7 +1,7 @@
 """The network that sees ring-gear flanks: a small encoder-decoder of plain convolutions.
 
 In: (batch, 3, 480, 640), blue, green, red, 0..1, letterboxed picture (landscape).
-Out: (batch, 10, 120, 160), a quarter of the input's resolution, channels as in CHANNELS.
+Out: (batch, 11, 120, 160), a quarter of the input's resolution, channels as in CHANNELS.
 Only operations that `cv2.dnn` of OpenCV 4 runs: Conv (batch norm folded), Relu, Add, Concat, Resize.
 """
 
@@ -22,6 +22,7 @@ CHANNELS = (
     "log_spread",  # log of the expected error of u and v
     "to_middle_x",  # to the middle of this flank's visible part, in units of 64 input pixels
     "to_middle_y",
+    "unrolled",  # logit: on a painted tooth that was never rolled
 )
 
 

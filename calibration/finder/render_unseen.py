@@ -1,17 +1,19 @@
 """Render pictures of random scenes, with truth, that no network has learnt from.
 
-    python -m calibration.finder.render_unseen --out DIR [--scenes 30] [--seed 7171] [--variant llvm_ad_rgb]
+    python -m calibration.finder.render_unseen --out DIR [--family ordinary] [--scenes 30] [--seed 7171]
     python -m calibration.finder.accuracy DIR --details
 
-Of every five scenes three show a rolled gear (one careful view and two of any kind), one shows a gear without
-compound, another kind of gear or none, and one is spoiled: dark, blurred or far too small. The scenes are as
-wild as the lessons, wilder than what a careful photographer takes. Use a seed that no lesson had.
+Families: "ordinary" (one careful view of a rolled gear and two of any kind), "housing" (two views into a
+housing with its cover off) and "negative" (a gear without compound, another kind of gear or part, a picture
+that is dark, blurred or far too small). The scenes are as wild as the lessons, wilder than what a careful
+photographer takes. Use a seed that no lesson had.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import time
 from pathlib import Path
 
 import numpy as np
@@ -19,40 +21,49 @@ import numpy as np
 from calibration.render.lesson import SPOILED, Clock, random_subject, view_of
 from calibration.render.scene import use_variant
 
-OTHERS = ("no_compound", "other_gear", "no_gear")
-RING_VIEWS: tuple[str | None, ...] = ("clear", None, None)  # wishes
+FAMILIES = ("ordinary", "housing", "negative")
+OTHERS = ("no_compound", "other_gear", "no_gear", "no_compound")
+Plan = tuple[str, str | None, tuple[str | None, ...]]
 
 
-def plan(scene: int) -> tuple[str, tuple[str | None, ...]]:
-    """The subject of a scene and the wish for each of its views."""
-    turn = scene // 5
-    if scene % 5 == 3:
-        return OTHERS[turn % len(OTHERS)], (None,)
-    if scene % 5 == 4:
-        return "ring", (SPOILED[turn % len(SPOILED)],)
-    return "ring", RING_VIEWS
+def plan(family: str, scene: int) -> Plan:
+    """The subject of a scene, its place (None: any) and the wish for each of its views."""
+    if family == "ordinary":
+        return "ring", None, ("clear", None, None)
+    if family == "housing":
+        return "ring", "mouth", ("mouth", "mouth")
+    turn, kind = divmod(scene, 5)
+    if kind == 4:
+        return "ring", None, (SPOILED[turn % len(SPOILED)],)
+    return OTHERS[kind], "mouth" if kind == 3 else None, (None,)
 
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
     parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--family", choices=FAMILIES, default="ordinary")
     parser.add_argument("--scenes", type=int, default=30)
+    parser.add_argument("--every", type=int, nargs=2, default=(0, 1), metavar=("FIRST", "STEP"))
     parser.add_argument("--seed", type=int, default=7171)
     parser.add_argument("--samples", type=int, default=10, help="per pixel")
     parser.add_argument("--size", type=int, default=900, help="long side in pixels")
+    parser.add_argument("--minutes", type=float, default=1e6, help="no scene is begun later")
     parser.add_argument("--variant", choices=["llvm_ad_rgb", "cuda_ad_rgb"], default="llvm_ad_rgb")
     args = parser.parse_args()
+    began = time.monotonic()
     use_variant(args.variant)
     args.out.mkdir(parents=True, exist_ok=True)
-    for scene in range(args.scenes):
-        rng = np.random.default_rng([args.seed, scene])
-        kind, wishes = plan(scene)
-        subject = random_subject(rng, Clock({}), kind)
+    for scene in range(args.every[0], args.scenes, args.every[1]):
+        if time.monotonic() - began > 60 * args.minutes:
+            break
+        rng = np.random.default_rng([args.seed, FAMILIES.index(args.family), scene])
+        kind, place, wishes = plan(args.family, scene)
+        subject = random_subject(rng, Clock({}), kind, place)
         for view, wish in enumerate(wishes):
             picture = view_of(rng, subject, wish, args.samples, args.size, Clock({}))
-            name = f"{scene:03d}_{view}_{wish or kind}"
+            name = f"{args.family}_{scene:03d}_{view}"
             (args.out / f"{name}.jpg").write_bytes(picture.jpeg)
-            tags = [tag for tag in picture.record["tags"] if tag != "clear"]
+            tags = [tag for tag in picture.record["tags"] if tag not in ("clear", "mouth")]
             record = picture.record | {"image": f"{name}.jpg", "tags": tags}
             (args.out / f"{name}.json").write_text(json.dumps(record, default=float))
             print(name, flush=True)

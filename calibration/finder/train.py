@@ -17,9 +17,10 @@ import numpy as np
 import torch
 import torch.nn.functional as F
 from numpy.typing import NDArray
-from torch import Tensor
+from torch import Tensor, nn
 
 from calibration.finder.augment import occlude, relight, targets, warp
+from calibration.finder.known import take_over
 from calibration.finder.lessons import load_lessons, of_each
 from calibration.finder.loop import Batch, held_out, learn, options, save
 from calibration.finder.network import INPUT_HEIGHT, INPUT_WIDTH, FlankNetwork
@@ -87,11 +88,15 @@ class Lessons:
 def loss_of(answer: Tensor, truth: dict[str, Tensor]) -> tuple[Tensor, dict[str, Tensor]]:
     """Weighted sum of the losses and each one's value.
 
-    Masks: cross-entropy and overlap (Dice). u, v: Laplace likelihood with the network's own spread.
+    Masks: cross-entropy and overlap (Dice). u, v: Laplace likelihood with the network's own spread. Whether a
+    tooth was rolled counts where it is painted.
     """
     answer = answer.float()
-    masks, inside = truth["masks"], truth["inside"]
+    masks, inside = truth["masks"][:, :5], truth["inside"]
+    painted, unrolled = truth["masks"][:, 2], truth["masks"][:, 5]
     entropy = F.binary_cross_entropy_with_logits(answer[:, :5], masks, reduction="none")
+    doubt = F.binary_cross_entropy_with_logits(answer[:, 10], unrolled.clamp(0, 1), reduction="none")
+    unrolled_loss = (doubt * painted).sum() / painted.sum().clamp(min=1)
     on_gear = (masks[:, :2].sum(1, keepdim=True) > 0).float()
     weights = torch.cat((torch.ones_like(masks[:, :2]), 0.2 + 1.5 * on_gear.expand(-1, 2, -1, -1),
                          0.5 * torch.ones_like(on_gear)), 1)  # fmt: skip
@@ -113,8 +118,9 @@ def loss_of(answer: Tensor, truth: dict[str, Tensor]) -> tuple[Tensor, dict[str,
         "u": (error[:, 0] * weight).sum() / count,
         "v": (error[:, 1] * weight).sum() / count,
         "middle": middle_loss,
+        "unrolled": unrolled_loss,
     }
-    total = 3 * mask_loss + dice.mean() + 0.3 * uv_loss + 1.5 * middle_loss
+    total = 3 * mask_loss + dice.mean() + 0.3 * uv_loss + 1.5 * middle_loss + 0.3 * unrolled_loss
     return total, parts
 
 
@@ -139,7 +145,11 @@ def main() -> int:
         (CROP_PART, lambda: batch(CROP_BATCH, CROP)),
         (1.1, lambda: batch(WHOLE_BATCH, (INPUT_HEIGHT, INPUT_WIDTH))),
     )
-    network, record = learn(FlankNetwork(), phases, loss_of, args, began)
+    network: nn.Module = FlankNetwork()
+    if args.known:
+        some = check[torch.arange(min(WHOLE_BATCH, len(check)), device=device)]
+        take_over(network.to(device), args.known, lessons.batch(some, None)[0])
+    network, record = learn(network, phases, loss_of, args, began)
     checks = (lessons.batch(part, None) for part in check.split(WHOLE_BATCH))
     figures = held_out(network, checks, loss_of)
     counts = {"lessons": len(chosen), "held_out_lessons": len(check), "held_out": figures}

@@ -16,7 +16,8 @@ Field = NDArray[np.float32]
 @dataclass(frozen=True)
 class Development:
     """ev: stops over the metered exposure. white: gains red, green, blue. noise: (shot, read) at grey.
-    blur: sigma in px at 640 px long side, as are motion (length) and sharpen. shoulder: 0 = hard clip."""
+    blur: sigma in px at 640 px long side, as are motion (length) and sharpen. shoulder: 0 = hard clip.
+    local: how far light and shadow are evened out about each place, as a phone joins exposures; 0 = not."""
 
     ev: float = 0.0
     white: tuple[float, float, float] = (1.0, 1.0, 1.0)
@@ -34,6 +35,7 @@ class Development:
     sharpen: float = 0.5
     quality: int = 85
     shrink: float = 1.0
+    local: float = 0.0
 
     def as_dict(self) -> dict[str, object]:
         """By name, for the truth beside a picture."""
@@ -43,6 +45,8 @@ class Development:
 def random_development(rng: np.random.Generator, mood: str | None = None) -> Development:
     """mood: None, "dark" or "blurred" (the spoiled pictures)."""
     cast = rng.normal(0, 0.1 if rng.random() < 0.4 else 0.035)
+    if rng.random() < 0.15:  # a warm lamp that the phone left warm
+        cast = float(rng.uniform(0.1, 0.4))
     tint = rng.normal(0, 0.03)
     noisiest = 0.012 if rng.random() < 0.5 else 0.03 if rng.random() < 0.9 else 0.07
     noise = float(np.exp(rng.uniform(np.log(0.003), np.log(noisiest))))
@@ -67,12 +71,13 @@ def random_development(rng: np.random.Generator, mood: str | None = None) -> Dev
         noise=(noise, noise * float(rng.uniform(0.1, 0.5))),
         grain=float(rng.uniform(0.0, 1.0)),
         denoise=float(rng.uniform(0, 1)) if rng.random() < 0.4 else 0.0,
-        saturation=float(np.clip(rng.normal(1.02, 0.2), 0.3, 1.7)),
+        saturation=float(np.clip(rng.normal(1.05, 0.25), 0.3, 1.7) * (1.4 if rng.random() < 0.2 else 1.0)),
         contrast=float(np.clip(rng.normal(1.08, 0.16), 0.6, 1.6)),
         shoulder=float(rng.uniform(0, 1)),
-        sharpen=float(rng.uniform(0, 1.4)) if rng.random() < 0.7 else 0.0,
+        sharpen=float(rng.uniform(0, 1.4 if rng.random() < 0.75 else 3.0)) if rng.random() < 0.75 else 0.0,
         quality=int(rng.integers(45, 97)),
-        shrink=float(rng.uniform(0.45, 0.9)) if rng.random() < 0.15 else 1.0,
+        shrink=float(rng.uniform(0.3, 0.9)) if rng.random() < 0.25 else 1.0,
+        local=float(rng.uniform(0.2, 0.8)) if rng.random() < 0.35 else 0.0,
     )
 
 
@@ -106,6 +111,15 @@ def develop(image: Field, plan: Development, rng: np.random.Generator, gain: flo
         small = cv2.resize(np.minimum(x, 12), None, fx=0.25, fy=0.25, interpolation=cv2.INTER_AREA)
         glow = cv2.GaussianBlur(small, (0, 0), 6 * unit)
         x = x + np.float32(plan.bloom) * cv2.resize(glow, (columns, rows))
+    if plan.local > 0:
+        level = np.log(x.mean(-1) + 0.01)
+        around = cv2.GaussianBlur(level, (0, 0), 0.04 * max(rows, columns))
+        x = (
+            x
+            * np.exp(-np.float32(plan.local) * (around - np.log(0.18)) + 0.3 * plan.local * (level - around))[
+                ..., None
+            ]
+        )
     yy, xx = np.mgrid[-1 : 1 : rows * 1j, -1 : 1 : columns * 1j].astype(np.float32)
     x = x * (1 - np.float32(plan.vignette) * (xx * xx + yy * yy) / 2)[..., None]
     x = np.minimum(x, 6.0)

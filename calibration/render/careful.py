@@ -12,10 +12,11 @@ from numpy.typing import NDArray
 from calibration.render.camera import Camera
 from calibration.render.camera_post import Development, random_development
 from calibration.render.dressed_gear import DressedGear
+from calibration.render.housing import Mouth
 from calibration.render.labels import Labels, labels_of, of_flanks, tooth_records
 from calibration.render.lights import Light, random_light
 from calibration.render.scene import Stage
-from calibration.render.viewpoint import random_camera
+from calibration.render.viewpoint import mouth_camera, random_camera
 from contactread.axle import FlankName
 
 CLEAR = 0.85  # a painted tooth counts as well visible from this share on
@@ -33,10 +34,12 @@ def careful_view(
     up: NDArray[np.float64],
     flanks: tuple[FlankName, ...],
     size: int,
+    mouth: Mouth | None = None,
 ) -> tuple[Camera, Labels, list[dict[str, Any]], Light]:
     """The best of some random views of a careful photographer: clear teeth, large in the picture.
 
-    up: towards the ceiling (3,). size: long side in pixels. The stage is left lit by the light returned.
+    up: towards the ceiling (3,). size: long side in pixels. mouth: of the housing that the gear sits in, if
+    it does. The stage is left lit by the light returned.
     """
     shape = dressed.gear.shape
     best: tuple[float, Camera, Any] | None = None
@@ -44,14 +47,18 @@ def careful_view(
     wish = "clear" if len(flanks) == 1 else "both"
     for _ in range(24):
         tooth = int(rng.choice(dressed.painted[1:-1]))
-        camera, middle = random_camera(rng, shape, flanks[0], tooth, size, wish)
+        if mouth is None:
+            camera, middle = random_camera(rng, shape, flanks[0], tooth, size, wish)
+        else:
+            camera, middle = mouth_camera(rng, shape, mouth, up, tooth, size, close=True)
         camera = replace(camera, aperture=min(camera.aperture, 0.5))
         rough = labels_of(stage.hits(camera, max(1, size // 100)), dressed)
         clear = [
             [t for t in tooth_records(stage, dressed, camera, f, rough) if well_visible(t)] for f in flanks
         ]
         share = float((of_flanks(rough, *flanks) & rough.painted).mean())
-        marks = sum(min(len(teeth), 5) for teeth in clear) + 16 * min(share, 0.28)
+        enough = 0.28 if mouth is None else 0.05  # there the housing shall be seen too
+        marks = sum(min(len(teeth), 5) for teeth in clear) + 16 * min(share, enough)
         if len(flanks) == 2:
             marks += 5 * min(len(teeth) for teeth in clear)
         if best is None or marks > best[0]:

@@ -1,7 +1,8 @@
 """Marking compound on the tiles of a flank atlas: thickness in mm, and where contact was.
 
 A tile is one flank flattened: rows go up from the root (v), columns from the toe (u). Tiles stand on
-top of each other. All teeth of a scene use a few tiles; the first `PAINTED` are for painted teeth.
+top of each other. All teeth of a scene use a few tiles; the first `PAINTED` are for painted teeth, the next
+`FLECKED` for teeth that only carry what rolling tore off others, the last `BARE` for the rest.
 """
 
 from __future__ import annotations
@@ -17,8 +18,9 @@ from calibration.render.noise import cloud, ramp, streaks
 from calibration.render.patch_shape import PatchForm, random_form, region, tooth_form
 
 Field = NDArray[np.float32]
-PAINTED, BARE = 12, 4
-TILES = PAINTED + BARE
+PAINTED, FLECKED, BARE = 12, 4, 4
+TILES = PAINTED + FLECKED + BARE
+State = Literal["wet", "wiped", "print"]  # of a painted tooth: never rolled, pressed away, printed
 
 # sRGB, several samples of each; invented, by eye
 COLOURS: dict[str, tuple[tuple[int, int, int], ...]] = {
@@ -27,9 +29,12 @@ COLOURS: dict[str, tuple[tuple[int, int, int], ...]] = {
     "orange": ((240, 120, 20), (220, 90, 25), (250, 150, 50), (205, 85, 10)),
     "white": ((235, 235, 225), (215, 220, 220), (240, 235, 205), (200, 205, 200)),
     "green": ((90, 190, 60), (40, 140, 60), (150, 210, 90), (60, 160, 110), (130, 200, 40)),
-    "blue": ((25, 50, 170), (40, 80, 200), (15, 25, 110), (60, 110, 190), (30, 90, 160)),
+    "blue": ((25, 50, 170), (40, 80, 200), (15, 25, 110), (60, 110, 190), (30, 90, 160), (10, 15, 60)),
+    "brown": ((90, 45, 20), (60, 30, 15), (120, 70, 30), (70, 50, 35)),
 }
-COLOUR_SHARES = {"yellow": 0.3, "red": 0.13, "orange": 0.1, "white": 0.14, "green": 0.14, "blue": 0.19}
+COLOUR_SHARES = {
+    "yellow": 0.31, "red": 0.11, "orange": 0.09, "white": 0.14, "green": 0.11, "blue": 0.16, "brown": 0.08,
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -60,6 +65,10 @@ class Compound:
     patchy: float
     slop: tuple[float, float]
     stray: float
+    glaze: float = 0.0
+    tails: float = 0.0
+    wet: float = 1.5
+    flecks: float = 0.0
 
 
 def linear(srgb: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -76,13 +85,14 @@ def random_compound(rng: np.random.Generator, colour: str | None = None) -> Comp
     rgb = linear(base)
     printed = rng.random() < 0.33
     careful = rng.random() < 0.55  # an even coat with few gaps
+    glossy = 0.7 if name in ("brown", "blue") else 0.25
     return Compound(
         colour=name,
         rgb=(float(rgb[0]), float(rgb[1]), float(rgb[2])),
         polarity="printed" if printed else "pressed_away",
-        thickness=float(np.exp(rng.uniform(np.log(0.03), np.log(0.22)))),
+        thickness=float(np.exp(rng.uniform(np.log(0.02), np.log(0.22)))),
         opaque=float(np.exp(rng.uniform(np.log(0.01), np.log(0.055)))),
-        gloss=float(rng.uniform(0.12, 0.6)),
+        gloss=float(rng.uniform(0.08, 0.25) if rng.random() < glossy else rng.uniform(0.12, 0.6)),
         brush=float(rng.uniform(0.1, 0.7 if careful else 1.0)),
         stroke=(float(rng.uniform(4, 25)), float(rng.uniform(0.25, 1.4)), float(rng.uniform(-1.6, 1.6))),
         miss=float(rng.uniform(-4.0, -2.0) if careful else rng.uniform(-3.2, -0.9)),
@@ -97,6 +107,10 @@ def random_compound(rng: np.random.Generator, colour: str | None = None) -> Comp
         patchy=float(rng.uniform(-2.0, 0.2)),
         slop=(float(rng.uniform(0, 1)), float(rng.uniform(0, 1))),
         stray=float(rng.uniform(0, 0.3 if careful else 1) ** 2),
+        glaze=float(rng.uniform(0.2, 1)) if rng.random() < glossy else 0.0,
+        tails=float(rng.uniform(0, 1.5)) if rng.random() < 0.5 else 0.0,
+        wet=float(rng.uniform(0.7, 4.0)),
+        flecks=float(rng.uniform(0, 1)),
     )
 
 
@@ -108,9 +122,26 @@ class Layer:
     contact: NDArray[np.bool_]
 
 
-def common_form(rng: np.random.Generator) -> PatchForm | None:
-    """The side's patch, or None where the teeth were painted but never rolled."""
-    return None if rng.random() < 0.04 else random_form(rng)
+def common_form(rng: np.random.Generator) -> PatchForm:
+    """The side's patch."""
+    return random_form(rng)
+
+
+def random_states(rng: np.random.Generator, compound: Compound, wet: float) -> tuple[State, ...]:
+    """What became of each painted tile. wet: chance that some of the teeth were never rolled."""
+    rolled: State = "print" if compound.polarity == "printed" else "wiped"
+    other: State = "wiped" if rolled == "print" else "print"
+    states: list[State] = [rolled] * PAINTED
+    if rng.random() < 0.25:  # the brushed teeth are pressed away, and those they met afterwards printed
+        cut = int(rng.integers(2, PAINTED - 1))
+        states[cut:] = [other] * (PAINTED - cut)
+    if rng.random() < wet:
+        count = PAINTED if rng.random() < 0.12 else int(rng.integers(1, PAINTED - 2))
+        if rng.random() < 0.5:
+            states[:count] = ["wet"] * count
+        else:
+            states[PAINTED - count :] = ["wet"] * count
+    return tuple(states)
 
 
 def lay(
@@ -120,67 +151,122 @@ def lay(
     size: tuple[float, float],
     tile: tuple[int, int],
     regions: list[Field] | None = None,
+    states: tuple[State, ...] | None = None,
 ) -> Layer:
     """Compound on all tiles of one kind of flank. tile: (rows, columns) of a tile in pixels.
 
     regions, if given: signed distance (mm, positive inside) of the patch on each painted tile, in place of
-    random scatter about `form`.
+    random scatter about `form`. states: of each painted tile; all rolled if not given.
     """
     rows, columns = tile
     shape = (rows * TILES, columns)
     along, up = columns / size[0], rows / size[1]  # pixels per mm
     scale = (along + up) / 2
-    u = np.broadcast_to((np.arange(columns, dtype=np.float32) + np.float32(0.5)) / np.float32(columns), shape)
+    rolled: State = "print" if compound.polarity == "printed" else "wiped"
+    states = states or (rolled,) * PAINTED
+
+    def tiles(*of: State) -> Field:
+        """1 on the tiles that are in one of these states, (rows of the atlas, 1)."""
+        mine = [float(k < PAINTED and states[k] in of) for k in range(TILES)]
+        return np.repeat(np.array(mine, np.float32), rows)[:, None]
+
     v1 = np.tile((np.arange(rows, dtype=np.float32) + 0.5) / rows, TILES)[:, None]
     v = np.broadcast_to(v1, shape).astype(np.float32)
-    number = np.repeat(np.arange(TILES), rows)[:, None]
-    painted = (number < PAINTED).astype(np.float32)
-
-    inside = np.full(shape, -9.0, np.float32)
-    if form is not None or regions:
-        scatter, wave = float(rng.uniform(0, 0.05)), float(rng.uniform(0, 0.1) ** 1.5)
-        phase = float(rng.uniform(0, 6.28))
-        for i in range(PAINTED):
-            part = slice(i * rows, (i + 1) * rows)
-            if regions:
-                inside[part] = regions[i]
-            elif form is not None:
-                mine = tooth_form(rng, form, scatter, wave, phase + 0.5 * i)
-                inside[part] = region(mine, u[part], v[part], size)
-        ragged = form.ragged if form is not None else 0.4
-        rough = cloud(rng, shape, 1.6 * scale, 2, 0.7)
-        grain = streaks(rng, shape, 1.2 * scale, 0.35 * scale, float(rng.choice([0.0, np.pi / 2])))
-        inside += ragged * (0.55 * rough + 0.35 * grain)
-    contact = inside > 0
+    inside = _inside(rng, compound, form, size, tile, regions)
+    is_rolled = tiles("wiped", "print")
+    contact = (inside > 0) & (is_rolled > 0)
     soft = ramp(inside, -compound.feather, compound.feather * 0.6)
-
     length, width, angle = compound.stroke
     stroke = streaks(rng, shape, length * scale, max(1.2, width * scale), angle)
     uneven = cloud(rng, shape, 5 * scale, 2)
     missing = cloud(rng, shape, (6 * scale, 3 * scale), 2) + 0.6 * stroke
-    if compound.polarity == "pressed_away":
-        t = compound.thickness * np.exp(0.45 * uneven) * np.clip(1 + compound.brush * stroke, 0, None)
-        t *= ramp(missing, compound.miss - 0.25, compound.miss + 0.35)
+    t = np.zeros(shape, np.float32)
+    wet, wiped, printed = tiles("wet"), tiles("wiped"), tiles("print")
+    if wet.any() or wiped.any():
+        coat = compound.thickness * np.exp(0.45 * uneven) * np.clip(1 + compound.brush * stroke, 0, None)
+        coat *= ramp(missing, compound.miss - 0.25, compound.miss + 0.35)
         low, high = compound.reach
         edge = 0.07 * cloud(rng, shape, 4 * scale, 2)
-        t *= ramp(v + edge, low - 0.04, low + 0.04) * (1 - ramp(v + edge, high - 0.04, high + 0.04))
+        coat *= ramp(v + edge, low - 0.04, low + 0.04) * (1 - ramp(v + edge, high - 0.04, high + 0.04))
         if compound.blobs > 0.3:
             lump = ramp(cloud(rng, shape, 1.4 * scale), 2.0, 3.0)
-            t += compound.thickness * compound.blobs * lump
+            coat += compound.thickness * compound.blobs * lump
+        # an unrolled coat: thick, ridged by the brush, at times with bare holes that look like a pattern
+        thick = coat * compound.wet * np.exp(0.35 * cloud(rng, shape, (9 * scale, 2.5 * scale), 2))
+        hole = ramp(cloud(rng, shape, (7 * scale, 3 * scale), 2), *_holes(rng))
+        t += wet * thick * (1 - hole)
         wipe = streaks(rng, shape, 2.5 * scale, max(1.2, 0.3 * scale), float(rng.normal(1.4, 0.25)))
         residue = compound.smear * np.clip(0.7 + 1.0 * wipe + 0.5 * uneven, 0, None)
         rim = np.exp(-(((inside + 0.9 * compound.feather) / (0.5 * compound.feather + 0.15)) ** 2))
-        t = t * (1 - soft) + np.minimum(residue, t) * soft + 0.7 * compound.ridge * t * rim
-    else:
+        t += wiped * (
+            coat * (1 - soft) + np.minimum(residue, coat) * soft + 0.7 * compound.ridge * coat * rim
+        )
+    if printed.any():
         patchy = 0.8 * missing + 0.7 * cloud(rng, shape, 0.7 * scale, 1)
         print_t = 0.35 * compound.thickness * np.exp(0.4 * uneven)
-        t = print_t * soft * ramp(patchy, compound.patchy - 0.4, compound.patchy + 0.5)
+        mark = print_t * soft * ramp(patchy, compound.patchy - 0.4, compound.patchy + 0.5)
         rim = np.exp(-(((inside - 0.1) / 0.35) ** 2))
-        t += 0.5 * compound.ridge * print_t * rim * ramp(uneven, -0.5, 1)
+        mark += 0.5 * compound.ridge * print_t * rim * ramp(uneven, -0.5, 1)
         ghost = ramp(cloud(rng, shape, 2 * scale, 2), 1.3, 2.4) * compound.stray
-        t += 0.3 * compound.thickness * ghost
-    t = t * painted
-    stray = ramp(cloud(rng, shape, 1.8 * scale, 2), 2.3 - 0.6 * compound.stray, 3.0)
-    t = t + (1 - painted) * stray * compound.thickness * compound.stray
+        t += printed * (mark + 0.3 * compound.thickness * ghost)
+    t += _strays(rng, compound, tile, scale)
     t = cv2.GaussianBlur(t.astype(np.float32), (0, 0), 0.6)
-    return Layer(np.maximum(t, 0), contact & (number < PAINTED))
+    return Layer(np.maximum(t, 0), contact)
+
+
+def _inside(
+    rng: np.random.Generator,
+    compound: Compound,
+    form: PatchForm | None,
+    size: tuple[float, float],
+    tile: tuple[int, int],
+    regions: list[Field] | None,
+) -> Field:
+    """Signed distance (mm, positive inside) of the patch on each painted tile, roughened; -9 elsewhere."""
+    rows, columns = tile
+    shape = (rows * TILES, columns)
+    scale = (columns / size[0] + rows / size[1]) / 2
+    inside = np.full(shape, -9.0, np.float32)
+    if form is None and not regions:
+        return inside
+    u = np.broadcast_to((np.arange(columns, dtype=np.float32) + np.float32(0.5)) / np.float32(columns), tile)
+    v = np.broadcast_to(((np.arange(rows, dtype=np.float32) + 0.5) / rows)[:, None], tile).astype(np.float32)
+    scatter, wave = float(rng.uniform(0, 0.05)), float(rng.uniform(0, 0.1) ** 1.5)
+    phase = float(rng.uniform(0, 6.28))
+    for i in range(PAINTED):
+        part = slice(i * rows, (i + 1) * rows)
+        if regions:
+            inside[part] = regions[i]
+        elif form is not None:
+            mine = tooth_form(rng, form, scatter, wave, phase + 0.5 * i)
+            inside[part] = region(mine, u, v, size)
+    ragged = form.ragged if form is not None else 0.4
+    rough = cloud(rng, shape, 1.6 * scale, 2, 0.7)
+    grain = streaks(rng, shape, 1.2 * scale, 0.35 * scale, float(rng.choice([0.0, np.pi / 2])))
+    inside += ragged * (0.55 * rough + 0.35 * grain)
+    if compound.tails > 0.05:
+        slide = streaks(rng, shape, 4 * scale, max(1.0, 0.35 * scale), float(rng.normal(1.45, 0.2)))
+        inside += 0.35 * compound.tails * slide
+    return inside
+
+
+def _holes(rng: np.random.Generator) -> tuple[float, float]:
+    """From which level to which a cloud makes holes in a wet coat; mostly hardly any."""
+    low = float(rng.uniform(1.0, 1.8) if rng.random() < 0.4 else 3.0)
+    return low, low + 0.5
+
+
+def _strays(rng: np.random.Generator, compound: Compound, tile: tuple[int, int], scale: float) -> Field:
+    """Flecks torn off by rolling, fewer from tile to tile, and what the brush spilt on bare ones; mm."""
+    rows, columns = tile
+    out = np.zeros((rows * TILES, columns), np.float32)
+    shape = (rows * FLECKED, columns)
+    fade = np.repeat(np.linspace(1, 0.25, FLECKED, dtype=np.float32), rows)[:, None] * compound.flecks
+    torn = 0.7 * streaks(rng, shape, 3 * scale, max(1.0, 0.5 * scale), float(rng.normal(1.2, 0.5)))
+    torn = torn + 0.8 * cloud(rng, shape, 2.2 * scale, 2)
+    flecks = ramp(torn, 2.6 - 2.0 * fade, 3.0 - 1.8 * fade) * (compound.flecks > 0.05)
+    out[rows * PAINTED : rows * (PAINTED + FLECKED)] = flecks * compound.thickness * 0.5
+    shape = (rows * BARE, columns)
+    spilt = ramp(cloud(rng, shape, 1.8 * scale, 2), 2.3 - 0.6 * compound.stray, 3.0)
+    out[rows * (PAINTED + FLECKED) :] = spilt * compound.thickness * compound.stray
+    return out

@@ -9,19 +9,22 @@ from numpy.typing import NDArray
 
 from calibration.render.compound import (
     BARE,
+    FLECKED,
     PAINTED,
     TILES,
     Compound,
     Layer,
+    State,
     common_form,
     lay,
 )
 from calibration.render.gear_shape import RingGearShape, flank_size
 from calibration.render.gear_solid import GearMesh, build_gear
+from calibration.render.housing import grease
 from calibration.render.noise import cloud, ramp
 from calibration.render.patch_shape import PatchForm, PatchNumbers, numbers_of
 from calibration.render.patches import Patch
-from calibration.render.steel import Finish, Steel, finish
+from calibration.render.steel import Finish, Steel, finish, pen_marks, thick
 from contactread.axle import FlankName
 
 Field = NDArray[np.float32]
@@ -30,13 +33,15 @@ FLANKS: tuple[FlankName, FlankName] = ("convex", "concave")
 
 @dataclass(frozen=True, eq=False)
 class DressedGear:
-    """painted: tooth numbers with compound. tile_of_tooth: atlas tile of each tooth. meshes and finishes:
-    by name (convex, concave, rest, body). layers: by flank; None where that flank was not painted.
-    size: flank length and height in mm. tile: rows and columns of a flank tile."""
+    """painted: tooth numbers with compound. states: of each painted tile. tile_of_tooth: atlas tile of each
+    tooth. meshes and finishes: by name (convex, concave, rest, body). layers: by flank; None where that flank
+    was not painted. grease: what bridges the spaces between unrolled teeth. size: flank length and height in
+    mm. tile: rows and columns of a flank tile."""
 
     gear: GearMesh
     compound: Compound | None
     painted: tuple[int, ...]
+    states: tuple[State, ...]
     tile_of_tooth: NDArray[np.int64]
     meshes: dict[str, Patch]
     finishes: dict[str, Finish]
@@ -45,6 +50,19 @@ class DressedGear:
     size: tuple[float, float]
     tile: tuple[int, int]
     steel: Steel
+    grease: tuple[Patch, Finish]
+
+    def state(self, tooth: int) -> str:
+        """What is on a tooth: "wet" (painted, never rolled), "wiped", "print", "flecked" or "bare"."""
+        tile = int(self.tile_of_tooth[tooth])
+        if tile < PAINTED and tooth in self.painted:
+            return self.states[tile]
+        return "flecked" if tile < PAINTED + FLECKED else "bare"
+
+    @property
+    def unrolled_tiles(self) -> NDArray[np.bool_]:
+        """Of each tile, whether it belongs to painted teeth that were never rolled, (TILES,)."""
+        return np.array([state == "wet" for state in self.states] + [False] * (TILES - len(self.states)))
 
     def contact(self, flank: FlankName, tooth: int) -> NDArray[np.bool_] | None:
         """Mask of contact (rows from the root, columns from the toe: `tile`); None on a bare flank."""
@@ -84,22 +102,32 @@ def dress(
     steel: Steel,
     compound: Compound | None,
     painted_count: int,
-    tile: tuple[int, int] = (80, 352),
+    tile_size: tuple[int, int] = (80, 352),
     flanks: tuple[FlankName, ...] = FLANKS,
     regions: dict[FlankName, list[Field]] | None = None,
+    states: tuple[State, ...] | None = None,
+    flecked_count: int = 0,
 ) -> DressedGear:
     """Paint `painted_count` teeth in a row about tooth 0 (all teeth where it is at least their number).
 
     regions: the patch of each painted tile (PAINTED of them) per flank, in place of random ones; see
-    `compound.lay`.
+    `compound.lay`. states: of each painted tile, all rolled if not given; the teeth take them in their order.
+    flecked_count: so many teeth to both sides carry flecks.
     """
     gear = build_gear(shape)
     count = min(painted_count, shape.teeth) if compound is not None else 0
     painted = tuple(int(t) for t in sorted((np.arange(count) - count // 2) % shape.teeth))
     order = (np.arange(shape.teeth) + count // 2) % shape.teeth
-    tile_of_tooth = np.where(order < count, order % PAINTED, PAINTED + order % BARE)
+    rolled: State = "print" if compound is not None and compound.polarity == "printed" else "wiped"
+    states = states or (rolled,) * PAINTED
+    # few teeth take some of the tiles in their order, so that states come in the same shares
+    tile = order * PAINTED // max(count, 1) if count <= PAINTED else order % PAINTED
+    beside = np.minimum(order - count, shape.teeth - 1 - order) if count else order + shape.teeth
+    flecks = PAINTED + np.clip(beside * FLECKED // max(flecked_count, 1), 0, FLECKED - 1)
+    other = np.where(beside < flecked_count, flecks, PAINTED + FLECKED + order % BARE)
+    tile_of_tooth = np.where(order < count, tile, other)
     size = flank_size(shape)
-    rows, columns = tile
+    rows, columns = tile_size
     scale = (columns / size[0] + rows / size[1]) / 2
     meshes: dict[str, Patch] = {
         n: _on_atlas(getattr(gear, n), shape.teeth, tile_of_tooth, rows) for n in FLANKS
@@ -114,7 +142,7 @@ def dress(
         if compound is not None and name in flanks:
             mine = regions[name] if regions else None
             form = None if mine else common_form(rng)
-            layers[name] = lay(rng, compound, form, size, tile, mine)
+            layers[name] = lay(rng, compound, form, size, tile_size, mine, states)
             used[name] = form
             thickness = layers[name].thickness
         wear = None
@@ -124,16 +152,39 @@ def dress(
         finishes[name] = finish(rng, steel, atlas, scale, thickness, compound, wear)
     rest_tile = (64, 160)
     meshes["rest"] = _on_atlas(gear.rest, shape.teeth, tile_of_tooth, rest_tile[0])
-    slop = _slop(rng, compound, rest_tile) if compound is not None else None
+    slop = _slop(rng, compound, rest_tile, states) if compound is not None else None
     finishes["rest"] = finish(rng, steel, (rest_tile[0] * TILES, rest_tile[1]), 4.5, slop, compound)
     meshes["body"] = gear.body
     finishes["body"] = finish(rng, steel, (128, 512), 2.0, None, None)
+    if rng.random() < 0.3:
+        for name in ("rest", "body"):
+            finishes[name] = pen_marks(rng, finishes[name])
+    wet = [t for t in painted if states[tile_of_tooth[t]] == "wet"]
+    side = -shape.sense  # to the tooth on the other side of the space beside the convex flank
+    spaces = [t for t in wet if (t + side) % shape.teeth in wet and rng.random() < 0.6]
+    if compound is None or rng.random() < 0.5:
+        spaces = []
+    lump = thick(rng, compound) if compound is not None else finishes["body"]
     return DressedGear(
-        gear, compound, painted, tile_of_tooth, meshes, finishes, layers, used, size, tile, steel
+        gear,
+        compound,
+        painted,
+        states,
+        tile_of_tooth,
+        meshes,
+        finishes,
+        layers,
+        used,
+        size,
+        tile_size,
+        steel,
+        (grease(rng, shape, spaces), lump),
     )
 
 
-def _slop(rng: np.random.Generator, compound: Compound, tile: tuple[int, int]) -> Field:
+def _slop(
+    rng: np.random.Generator, compound: Compound, tile: tuple[int, int], states: tuple[State, ...]
+) -> Field:
     """Compound on root, top land and tooth ends of the painted tiles, mm."""
     rows, columns = tile
     shape = (rows * TILES, columns)
@@ -143,7 +194,12 @@ def _slop(rng: np.random.Generator, compound: Compound, tile: tuple[int, int]) -
     amount = np.where(y < 0.5, root, np.where(y < 0.83, top, 0.5 * top * root)).astype(np.float32)
     field = cloud(rng, shape, (40, 9), 3, 0.7)
     cover = ramp(field, 2.0 - 3.2 * amount, 2.6 - 3.0 * amount) * (number < PAINTED)
-    strength = 0.4 if compound.polarity == "printed" else 1.2
+    strength = {"wet": 1.2 * compound.wet, "wiped": 1.2, "print": 0.4}
+    each = [strength[state] for state in states] + [0.0] * (TILES - PAINTED)
     return np.asarray(
-        cover * compound.thickness * strength * np.exp(0.4 * cloud(rng, shape, 8.0)), np.float32
+        cover
+        * compound.thickness
+        * np.repeat(np.array(each), rows)[:, None]
+        * np.exp(0.4 * cloud(rng, shape, 8.0)),
+        np.float32,
     )

@@ -15,12 +15,13 @@ from calibration.render.scene import SHAPES, Hits, Stage
 from contactread.axle import FlankName
 from contactread.flank.flank import CORNER_UV
 
-FLANK_BITS, PAINTED_BIT, CONTACT_BIT, GEAR_BIT = 3, 4, 8, 16
+FLANK_BITS, PAINTED_BIT, CONTACT_BIT, GEAR_BIT, UNROLLED_BIT = 3, 4, 8, 16, 32
 
 
 @dataclass(frozen=True, eq=False)
 class Labels:
-    """Per pixel: flank (0 none, 1 convex, 2 concave), tooth (-1 none), u, v, painted, contact, gear."""
+    """Per pixel: flank (0 none, 1 convex, 2 concave), tooth (-1 none), u, v, painted, contact, gear;
+    unrolled: painted and never rolled."""
 
     flank: NDArray[np.uint8]
     tooth: NDArray[np.int64]
@@ -29,6 +30,7 @@ class Labels:
     painted: NDArray[np.bool_]
     contact: NDArray[np.bool_]
     gear: NDArray[np.bool_]
+    unrolled: NDArray[np.bool_]
 
 
 def labels_of(hits: Hits, dressed: DressedGear | None) -> Labels:
@@ -37,11 +39,11 @@ def labels_of(hits: Hits, dressed: DressedGear | None) -> Labels:
     flank = np.zeros(size, np.uint8)
     tooth = np.full(size, -1, np.int64)
     u, v = np.zeros(size), np.zeros(size)
-    painted, contact = np.zeros(size, bool), np.zeros(size, bool)
+    painted, contact, unrolled = np.zeros(size, bool), np.zeros(size, bool), np.zeros(size, bool)
     gear = np.zeros(size, bool)
     if dressed is None:
-        return Labels(flank, tooth, u, v, painted, contact, gear)
-    gear = (hits.shape >= 0) & (hits.shape < 4)
+        return Labels(flank, tooth, u, v, painted, contact, gear, unrolled)
+    gear = ((hits.shape >= 0) & (hits.shape < 4)) | (hits.shape == SHAPES.index("grease"))
     is_painted = np.zeros(dressed.gear.shape.teeth, bool)
     is_painted[list(dressed.painted)] = True
     rows, columns = dressed.tile
@@ -54,18 +56,20 @@ def labels_of(hits: Hits, dressed: DressedGear | None) -> Labels:
         v[here] = np.clip(flank_v(hits.uv[here, 1], tile, rows), 0, 1)
         if name in dressed.layers:
             painted[here] = is_painted[number]
+            unrolled[here] = is_painted[number] & dressed.unrolled_tiles[tile]
             row = tile * rows + np.minimum((v[here] * rows).astype(int), rows - 1)
             column = np.minimum((u[here] * columns).astype(int), columns - 1)
             contact[here] = dressed.layers[name].contact[row, column] & is_painted[number]
     rest = hits.shape == SHAPES.index("rest")
     tooth[rest] = dressed.gear.tooth_of_face("rest", hits.face[rest])
-    return Labels(flank, tooth, u, v, painted, contact, gear)
+    return Labels(flank, tooth, u, v, painted, contact, gear, unrolled)
 
 
 def encode(labels: Labels) -> NDArray[np.uint8]:
     """The lesson's label picture, uint8 (rows, columns, 4), in cv2's channel order.
 
-    [0]: bits 0-1 flank, bit 2 painted, bit 3 contact, bit 4 ring gear; [1]: tooth + 1; [2]: 255 u;
+    [0]: bits 0-1 flank, bit 2 painted, bit 3 contact, bit 4 ring gear, bit 5
+    unrolled; [1]: tooth + 1; [2]: 255 u;
     [3]: 255 v.
     """
     out = np.zeros((*labels.flank.shape, 4), np.uint8)
@@ -74,6 +78,7 @@ def encode(labels: Labels) -> NDArray[np.uint8]:
         | (labels.painted * PAINTED_BIT)
         | (labels.contact * CONTACT_BIT)
         | (labels.gear * GEAR_BIT)
+        | (labels.unrolled * UNROLLED_BIT)
     )
     out[..., 1] = labels.tooth + 1
     out[..., 2] = np.round(255 * labels.u)
@@ -92,6 +97,7 @@ def decode(picture: NDArray[np.uint8]) -> Labels:
         (bits & PAINTED_BIT) > 0,
         (bits & CONTACT_BIT) > 0,
         (bits & GEAR_BIT) > 0,
+        (bits & UNROLLED_BIT) > 0,
     )
 
 
@@ -173,6 +179,8 @@ def tooth_records(
                 "visible_fraction": float((free & inside).mean()),
                 "unoccluded_fraction": float(free.mean()),
                 "painted": bool(is_painted),
+                "rolled": bool(is_painted and dressed.state(t) != "wet"),
+                "state": dressed.state(t) if flank in dressed.layers else "bare",
                 "contact": contact,
             }
         )

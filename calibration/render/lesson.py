@@ -19,19 +19,20 @@ from calibration.render.camera_post import (
     random_development,
     undistorted_to_distorted,
 )
-from calibration.render.compound import random_compound
+from calibration.render.compound import random_compound, random_states
 from calibration.render.dressed_gear import FLANKS, DressedGear, dress
 from calibration.render.gear_shape import RingGearShape, random_shape
 from calibration.render.labels import Labels, encode, flank_shown, labels_of, tooth_records
 from calibration.render.lights import random_light
-from calibration.render.other_parts import disc_or_ring, straight_gear
+from calibration.render.other_parts import other_gear, other_part
 from calibration.render.scene import Stage
 from calibration.render.steel import random_steel
 from calibration.render.surroundings import Surroundings, random_surroundings
-from calibration.render.viewpoint import random_camera
+from calibration.render.viewpoint import mouth_camera, random_camera, whole_camera
 from contactread.axle import FlankName
 
-SUBJECTS = {"ring": 0.82, "no_compound": 0.05, "no_gear": 0.06, "other_gear": 0.07}
+SUBJECTS = {"ring": 0.76, "no_compound": 0.08, "no_gear": 0.08, "other_gear": 0.08}
+TRIES = 12  # of a camera, until one sees enough
 SPOILED = ("dark", "blurred", "tiny")  # wishes that leave nothing to read
 WISHES = {"dark": 0.025, "blurred": 0.025, "tiny": 0.025, "glare": 0.04, "edge_on": 0.02}
 
@@ -69,24 +70,34 @@ class Subject:
     stage: Stage
 
 
-def random_subject(rng: np.random.Generator, tick: Clock, kind: str | None = None) -> Subject:
-    """A random scene, of a given kind or any."""
+def random_subject(
+    rng: np.random.Generator, tick: Clock, kind: str | None = None, place: str | None = None
+) -> Subject:
+    """A random scene, of a given kind or any, at a given place (a kind of `Surroundings`) or any."""
     drawn = str(rng.choice(list(SUBJECTS), p=list(SUBJECTS.values())))
     kind = kind or drawn
     shape, steel = random_shape(rng), random_steel(rng)
-    compound = random_compound(rng) if kind in ("ring", "other_gear") else None
+    compound = random_compound(rng) if kind != "no_compound" else None
     dressed: DressedGear | None = None
     instead = None
     if kind in ("ring", "no_compound"):
-        count = int(rng.integers(3, 14)) if rng.random() < 0.85 else 99
+        count = int(rng.integers(3, 14)) if rng.random() < 0.9 else 99
         one_side = rng.random()
         sides: tuple[FlankName, ...] = FLANKS if one_side < 0.75 else (FLANKS[int(one_side < 0.875)],)
-        dressed = dress(rng, shape, steel, compound, count, flanks=sides)
+        states = random_states(rng, compound, 0.5) if compound is not None else None
+        flecked = int(rng.integers(0, 12)) if rng.random() < 0.5 else 0
+        dressed = dress(
+            rng, shape, steel, compound, count, flanks=sides, states=states, flecked_count=flecked
+        )
     elif kind == "other_gear":
-        instead = straight_gear(rng, shape.diameter / 2 * float(rng.uniform(0.3, 1)), steel, compound)
-    elif rng.random() < 0.7:
-        instead = disc_or_ring(rng, shape.diameter / 2 * float(rng.uniform(0.4, 1)), steel)
-    around = random_surroundings(rng, shape, 0.0, gear_there=dressed is not None)
+        painted = compound if rng.random() < 0.75 else None
+        instead = other_gear(rng, shape.diameter / 2 * float(rng.uniform(0.3, 1)), steel, painted)
+    elif rng.random() < 0.85:
+        painted = compound if rng.random() < 0.5 else None
+        instead = other_part(rng, shape.diameter / 2 * float(rng.uniform(0.4, 1)), steel, painted)
+    if place is None and dressed is None and rng.random() < 0.75:
+        place = "bench"  # there a part is seen best
+    around = random_surroundings(rng, shape, 0.0, dressed is not None, place, compound)
     tick("textures and solids")
     stage = Stage(dressed, around, instead)
     tick("load")
@@ -114,7 +125,7 @@ def scene_of_lessons(
 def view_of(
     rng: np.random.Generator, subject: Subject, wish: str | None, samples: int, long_side: int, tick: Clock
 ) -> Lesson:
-    """One picture of a scene. wish: a key of WISHES, or None for an ordinary picture."""
+    """One picture of a scene. wish: a key of WISHES, "mouth" (all of an open housing), or None."""
     stage, dressed = subject.stage, subject.dressed
     camera, labels, middle = _look(rng, subject, long_side, wish, tick)
     light = random_light(rng, camera, middle, subject.around.up, glare=wish == "glare")
@@ -124,14 +135,20 @@ def view_of(
     tick("trace")
     plan: Development = random_development(rng, wish)
     image = undistorted_to_distorted(linear, camera, scale)
-    eight = develop(image, plan, rng, meter(image, labels.gear & (labels.flank > 0)))
+    spot = labels.gear & (labels.flank > 0)
+    # A phone that looks into a housing exposes for the whole picture, at times for what is bright in it.
+    everything = subject.around.mouth is not None and rng.random() < 0.5
+    eight = develop(image, plan, rng, meter(image, None if everything else spot))
     data = jpeg(eight, plan.quality)
     tick("camera")
     flank = flank_shown(labels)
     teeth = tooth_records(stage, dressed, camera, flank, labels) if dressed is not None and flank else []
     negative = subject.kind if subject.kind != "ring" else wish if wish in SPOILED else None
-    if negative is None and not any(t["painted"] and t["visible_fraction"] > 0.2 for t in teeth):
+    seen = [t for t in teeth if t["painted"] and t["visible_fraction"] > 0.2]
+    if negative is None and not seen:
         negative = "nothing_to_read"
+    elif negative is None and not any(t["rolled"] for t in seen):
+        negative = "wet-unrolled"
     record = {
         "negative": negative,
         "tags": [wish] if wish else [],
@@ -154,7 +171,7 @@ def view_of(
 def _look(
     rng: np.random.Generator, subject: Subject, long_side: int, wish: str | None, tick: Clock
 ) -> tuple[Camera, Labels, NDArray[np.float64]]:
-    """A camera that sees something of the wanted flank; the last of six tries is taken as it is."""
+    """A camera that sees something of the wanted flank; the last of TRIES is taken as it is."""
     stage, dressed, shape = subject.stage, subject.dressed, subject.shape
     if not stage.ready:
         camera = random_camera(rng, shape, "convex", 0, 64)[0]
@@ -162,17 +179,25 @@ def _look(
         tick("load")
     painted = dressed.painted if dressed is not None and dressed.painted else tuple(range(shape.teeth))
     choice = [f for f in FLANKS if dressed is None or not dressed.layers or f in dressed.layers]
-    for attempt in range(6):
+    for attempt in range(TRIES):
         flank = choice[int(rng.integers(len(choice)))]
         tooth = int(rng.choice(painted)) if rng.random() < 0.85 else int(rng.integers(shape.teeth))
-        camera, middle = random_camera(rng, shape, flank, tooth, long_side, wish)
+        mouth = subject.around.mouth
+        if mouth is not None and (wish == "mouth" or (wish is None and rng.random() < 0.85)):
+            close = wish != "mouth" and rng.random() < 0.6
+            camera, middle = mouth_camera(rng, shape, mouth, subject.around.up, tooth, long_side, close)
+        elif mouth is None and wish is None and rng.random() < (0.12 if subject.kind == "ring" else 0.5):
+            camera, middle = whole_camera(rng, shape.diameter / 2, long_side)
+        else:
+            camera, middle = random_camera(rng, shape, flank, tooth, long_side, wish)
         rough = labels_of(stage.hits(camera, 8), dressed)
         code = FLANKS.index(flank) + 1
         wanted = rough.painted | (wish is not None) | (subject.kind == "no_compound")
         share = float(((rough.flank == code) & wanted).mean())
         near = float(np.median(stage.hits(camera, 40).distance))
-        enough = share > (0.03 if wish is None else 0.0)
-        if (dressed is None and near > 60) or enough or attempt == 5:
+        least = 0.0 if wish not in (None, "mouth") else 0.004 if mouth is not None else 0.02
+        enough = share > least
+        if (dressed is None and near > 60) or enough or attempt == TRIES - 1:
             break
     labels = labels_of(stage.hits(camera), dressed)
     tick("labels")

@@ -1,47 +1,46 @@
-"""Parts that are no ring gear but look like workshop metal: spur and straight-bevel gears, discs, rings."""
+"""Parts that are no ring gear but look like workshop metal: other gears, splines, knurls, springs, fins."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from calibration.render.compound import Compound
-from calibration.render.noise import cloud, ramp
-from calibration.render.patches import Patch, box, lathe, mesh_of, strip_normals
-from calibration.render.steel import Steel, finish
+from calibration.render.noise import cloud, ramp, streaks
+from calibration.render.patches import Patch, box, lathe, mesh_of, tube
+from calibration.render.steel import Finish, Steel, finish
 from calibration.render.surroundings import Thing
+from calibration.render.workshop_solids import toothed
 
 
-def straight_gear(rng: np.random.Generator, radius: float, steel: Steel, compound: Compound | None) -> Thing:
-    """A spur gear, helical gear or straight bevel gear, at times with compound on some teeth."""
+def other_gear(rng: np.random.Generator, radius: float, steel: Steel, compound: Compound | None) -> Thing:
+    """A spur, helical, straight or spiral bevel gear, a starter ring, a pinion, or some gears on one shaft;
+    at times with compound or paint on some teeth."""
+    kind = str(rng.choice(["spur", "helical", "bevel", "spiral", "starter", "pinion", "cluster"]))
     teeth = int(rng.integers(18, 60))
-    cone = float(rng.choice([0.0, rng.uniform(0.3, 1.2)]))
-    twist = float(rng.choice([0.0, rng.uniform(-0.25, 0.25)]))
-    width = radius * float(rng.uniform(0.15, 0.5))
-    n, m = 6, teeth * 14
-    t = np.linspace(0, 1, n)[:, None]
-    phi = np.linspace(0, 2 * np.pi, m + 1)[None]
-    wave = np.clip(2.2 * np.sin(teeth * (phi + twist * t)), -1, 1)
-    tall = 1.1 * np.pi * radius / teeth * float(rng.uniform(0.5, 0.9))
-    shrink = 1 - cone * width / radius * t
-    r = (radius - tall + tall * wave) * shrink
-    z = width * t * float(1 / (1 + 0.4 * cone)) - 0.5 * width
-    grid = np.stack([r * np.cos(phi), r * np.sin(phi), np.broadcast_to(z, r.shape)], -1)
-    uv = np.stack(np.broadcast_arrays(phi / (2 * np.pi), 0.1 + 0.5 * t), -1)
-    rim = strip_normals(grid, uv, np.zeros(3))
-    parts = [_facing_out(rim)]
-    hub = float(rng.uniform(0.25, 0.9)) * radius * float(shrink[-1, 0])
-    for row, sign in ((0, -1.0), (-1, 1.0)):
-        disc = np.stack([grid[row], grid[row] * [0, 0, 1.0] + grid[row] * [0.2, 0.2, 0]], 0)
-        flat = np.stack([np.broadcast_to(phi[0] / (2 * np.pi), (m + 1,)), np.full(m + 1, 0.8)], -1)
-        parts.append(
-            strip_normals(disc, np.stack([flat, flat + np.array([0, 0.15])]), np.array([0, 0, sign]))
-        )
-    if rng.random() < 0.6:
-        top = float(z[-1, 0])
-        tube = np.array(
-            [[hub, top], [hub, top + width * 0.4], [0.5 * hub, top + width * 0.4], [0.5 * hub, top]]
-        )
-        parts.append(lathe(tube, 64))
+    slant = float(rng.uniform(0.12, 0.45)) * (1 if rng.random() < 0.5 else -1)
+    if kind == "starter":
+        gear = toothed(rng, radius * 1.2, int(rng.integers(90, 140)), 0.0, 0.0, radius * 0.1)
+        gear = mesh_of([gear, disc_patch(rng, radius * 1.05)])
+    elif kind == "pinion":
+        gear = toothed(rng, radius * 0.45, int(rng.integers(8, 15)), 0.25, 2.0 * slant, radius * 0.5)
+        stem = lathe(np.array([[0.18, 0.1], [0.15, 0.6], [0.11, 0.6], [0.11, 1.3]]) * radius, 40)
+        gear = mesh_of([gear, stem])
+    elif kind == "cluster":
+        parts, at = [lathe(np.array([[0.2, -1.3], [0.2, 1.3]]) * radius, 40)], -radius
+        for _ in range(int(rng.integers(2, 5))):
+            size, wide = radius * float(rng.uniform(0.3, 0.9)), radius * float(rng.uniform(0.15, 0.35))
+            one = toothed(rng, size, int(rng.integers(14, 44)), 0.0, slant * float(rng.choice([0, 1])), wide)
+            parts.append(one.moved(np.eye(3), np.array([0, 0, at + wide / 2])))
+            at += wide + radius * float(rng.uniform(0.05, 0.3))
+        gear = mesh_of(parts)
+    else:
+        cone = float(rng.uniform(0.3, 1.2)) if kind in ("bevel", "spiral") else 0.0
+        gear = toothed(rng, radius, teeth, cone, slant if kind in ("helical", "spiral") else 0.0)
+    return Thing(gear, smeared(rng, steel, compound))
+
+
+def smeared(rng: np.random.Generator, steel: Steel, compound: Compound | None) -> Finish:
+    """Steel of such a part, with compound on a part of its round, at times wiped in bands like a pattern."""
     shape = (160, 1024)
     thickness = None
     if compound is not None:
@@ -49,8 +48,77 @@ def straight_gear(rng: np.random.Generator, radius: float, steel: Steel, compoun
         near = np.minimum(x, 1 - x) < float(rng.uniform(0.05, 0.5))
         low = float(rng.uniform(-1.5, 0.8))
         spread = ramp(cloud(rng, shape, 14.0, 3), low, low + float(rng.uniform(0.2, 1.5)))
+        if rng.random() < 0.4:
+            teeth = np.sin(2 * np.pi * float(rng.integers(18, 60)) * x) * np.ones(shape, np.float32)
+            worn = ramp(teeth.astype(np.float32) + 0.4 * streaks(rng, shape, 9.0, 2.0, 0.0), 0.0, 0.8)
+            spread = spread * (1 - float(rng.uniform(0.3, 1)) * worn)
         thickness = (spread * near * compound.thickness).astype(np.float32)
-    return Thing(mesh_of(parts), finish(rng, steel, shape, 1.6, thickness, compound))
+    return finish(rng, steel, shape, 1.6, thickness, compound)
+
+
+def other_part(rng: np.random.Generator, radius: float, steel: Steel, compound: Compound | None) -> Thing:
+    """A splined shaft, a knurled knob, coil springs, cooling fins, a thread, or a plain part; with smears of
+    compound or paint where one is given."""
+    kind = str(rng.choice(["splines", "knurl", "springs", "fins", "thread", "plain"]))
+    if kind == "plain":
+        return disc_or_ring(rng, radius, steel)
+    if kind == "splines":
+        bar = toothed(
+            rng, radius * 0.3, int(rng.integers(16, 36)), 0.0, 0.0, radius * float(rng.uniform(0.6, 2))
+        )
+        plain = lathe(
+            np.array([[0.24, 0.3], [0.24, 1.6], [0.34, 1.62], [0.34, 1.9], [0.1, 1.9]]) * radius, 48
+        )
+        made = mesh_of([bar, plain])
+    elif kind == "knurl":
+        twist = float(rng.uniform(0.2, 0.8))
+        one = toothed(rng, radius * 0.6, int(rng.integers(50, 100)), 0.0, twist, radius * 0.5)
+        other = toothed(rng, radius * 0.6, int(rng.integers(50, 100)), 0.0, -twist, radius * 0.5)
+        made = mesh_of([one, other])
+    elif kind == "springs":
+        coils = []
+        for _ in range(int(rng.integers(1, 5))):
+            turns, r, long = float(rng.uniform(6, 16)), radius * float(rng.uniform(0.08, 0.3)), radius * 1.2
+            t = np.linspace(0, 1, 260)
+            place = np.append(rng.uniform(-0.6, 0.6, 2) * radius, 0.0)
+            path = np.stack(
+                [r * np.cos(6.283 * turns * t), r * np.sin(6.283 * turns * t), long * (t - 0.5)], 1
+            )
+            coil = tube(path + place, np.full(260, 0.16 * r), 8)
+            coils.append(coil)
+        made = mesh_of(coils)
+    elif kind == "fins":
+        count, wide = int(rng.integers(8, 24)), radius * float(rng.uniform(0.6, 1.4))
+        lean = float(rng.uniform(-0.5, 0.5))
+        gap = 1.8 * radius / count
+        blade = box(np.array([gap * 0.35, wide, radius * float(rng.uniform(0.1, 0.4))]))
+        tilt = np.array([[np.cos(lean), 0, np.sin(lean)], [0, 1, 0], [-np.sin(lean), 0, np.cos(lean)]])
+        fan = rng.random() < 0.5
+        fins = []
+        for k in range(count):
+            if fan:
+                turn = 2 * np.pi * k / count
+                spin = np.array(
+                    [[np.cos(turn), -np.sin(turn), 0], [np.sin(turn), np.cos(turn), 0], [0, 0, 1.0]]
+                )
+                fins.append(blade.moved(spin @ tilt, spin @ np.array([0, 0.8 * radius, 0.0])))
+            else:
+                fins.append(blade.moved(tilt, np.array([(k - count / 2) * gap, 0, 0.1 * radius])))
+        made = mesh_of([*fins, lathe(np.array([[1.1, -0.1], [1.1, 0.0], [0.0, 0.0]]) * radius, 48)])
+    else:
+        pitch = float(rng.uniform(0.03, 0.1)) * radius
+        z = np.arange(0, 1.4 * radius, pitch / 2)
+        r = radius * 0.4 + np.where(np.arange(len(z)) % 2 == 0, 0.0, -0.5 * pitch)
+        made = lathe(np.stack([r, z], 1)[::-1], 48)
+    return Thing(made, smeared(rng, steel, compound))
+
+
+def disc_patch(rng: np.random.Generator, radius: float) -> Patch:
+    """A plate with a hole, about z."""
+    inner = radius * float(rng.uniform(0.15, 0.6))
+    return lathe(
+        np.array([[inner, 3.0], [radius, 3.0], [radius, -3.0], [inner, -3.0], [inner, 3.0]])[::-1], 64
+    )
 
 
 def disc_or_ring(rng: np.random.Generator, radius: float, steel: Steel) -> Thing:
@@ -84,10 +152,3 @@ def disc_or_ring(rng: np.random.Generator, radius: float, steel: Steel) -> Thing
             plug = lathe(np.array([[r, 0], [r, 8.0], [0.6 * r, 8.0], [0.6 * r, -6], [0, -6]]), 24)
             parts.append(plug.moved(np.eye(3), np.array([*rng.uniform(-0.6, 0.6, 2) * radius, 0.2 * radius])))
     return Thing(mesh_of(parts), finish(rng, steel, (160, 512), 2.0, None, None))
-
-
-def _facing_out(rim: Patch) -> Patch:
-    """Turn a rim's triangles and normals away from the axis."""
-    if (rim.normals * rim.points * [1, 1, 0]).sum() > 0:
-        return rim
-    return Patch(rim.points, -rim.normals, rim.uv, rim.faces[:, ::-1])

@@ -69,7 +69,7 @@ def render_set_up(setup: SetUp, folder: Path, size: int, samples: int, scale: fl
         for flank in FLANKS
     }
     dressed = dress(rng, shape, steel, compound, int(rng.integers(7, 12)), TILE, FLANKS, regions)
-    around = random_surroundings(rng, shape, 0.0, kind=setup.scene)
+    around = random_surroundings(rng, shape, 0.0, kind=setup.scene, compound=compound)
     stage = Stage(dressed, around, depth=4, film_aspect=None)
     (folder / "axle.toml").write_text(axle_toml(setup.axle), encoding="utf-8")
     names = ["both"] if setup.both else list(SIDES)
@@ -78,7 +78,9 @@ def render_set_up(setup: SetUp, folder: Path, size: int, samples: int, scale: fl
         seed = setup.coast_seed if name == "coast" else setup.drive_seed
         view = np.random.default_rng([zlib.crc32(setup.name.encode()), seed, name == "drive"])
         flanks = FLANKS if name == "both" else (SIDES[name],)
-        camera, labels, records, light = careful_view(view, stage, dressed, around.up, flanks, size)
+        camera, labels, records, light = careful_view(
+            view, stage, dressed, around.up, flanks, size, around.mouth
+        )
         linear, per_pixel = stage.picture(camera, samples, int(view.integers(2**31)), scale)
         plan = careful_development(view)
         image = undistorted_to_distorted(linear, camera, per_pixel)

@@ -22,13 +22,16 @@ from calibration.render.surroundings import Surroundings, Thing
 from calibration.render.tracer_parts import coat, index_of, make_opaque, mesh, same_size
 
 Field = NDArray[np.float32]
-SHAPES = ("convex", "concave", "rest", "body", "case", "housing", "backdrop", "soft", "clutter")
+SHAPES = (
+    "convex", "concave", "rest", "body",
+    "case", "housing", "backdrop", "soft", "clutter", "flange", "trim", "grease",
+)  # fmt: skip
 GEAR_SHAPES = SHAPES[:4]
 FILM_ASPECT = 0.75
 SAMPLER = "multijitter"
 STRATA = (4, 6, 9, 12, 16, 20, 25, 30, 36, 42, 49, 56, 64)  # sample counts it can divide evenly
 MOST_SAMPLES = 1.6e7  # traced at once; more go in passes, to bound memory
-USUAL_SIZE = {"convex": (1280, 352), "concave": (1280, 352), "rest": (1024, 160), "body": (128, 512)}
+USUAL_SIZE = {"convex": (1600, 352), "concave": (1600, 352), "rest": (1280, 160), "body": (128, 512)}
 
 
 def use_variant(variant: str) -> None:
@@ -82,8 +85,10 @@ class Stage:
                 things[name] = (instead.mesh, same_size(instead.finish, USUAL_SIZE[name]))
             else:
                 things[name] = (nothing(), same_size(blank, USUAL_SIZE[name]))
-        for name, thing in zip(SHAPES[4:], around.things(), strict=True):
+        for name, thing in zip(SHAPES[4:-1], around.things(), strict=True):
             things[name] = (thing.mesh, same_size(thing.finish, (256, 256)))
+        bridge, look = (nothing(), blank) if dressed is None else dressed.grease
+        things["grease"] = (bridge, same_size(look, (256, 256)))
         self._meshes = {name: mesh(name, patch, bsdf=coat(look)) for name, (patch, look) in things.items()}
         self._scene: Any = None
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -11,6 +12,13 @@ from calibration.render.compound import Compound
 from calibration.render.noise import cloud, ramp, streaks
 
 Field = NDArray[np.float32]
+PEN_COLOURS = (
+    (0.8, 0.8, 0.75),
+    (0.85, 0.6, 0.05),
+    (0.05, 0.15, 0.6),
+    (0.7, 0.05, 0.04),
+    (0.1, 0.5, 0.15),
+)  # linear
 FINISHES = ("phosphate", "lapped", "bright", "used", "rusty")
 
 
@@ -96,7 +104,13 @@ def finish(
         rough = rough * (1 - 0.55 * wet)
         height = height * (1 - 0.6 * wet)
     if thickness is not None and compound is not None:
-        cover = 1 - np.exp(-thickness / compound.opaque)
+        if compound.glaze > 0:  # what lies thin tints the light that the steel mirrors
+            stain = np.exp(-(1 - np.array(compound.rgb)) * compound.glaze * 1.2)
+            depth_share = np.clip(thickness / (2 * compound.opaque), 0, 3)
+            colour = colour * stain.astype(np.float32) ** depth_share[..., None]
+            rough = rough + (compound.gloss - rough) * np.clip(3 * depth_share, 0, 1)
+        hiding = compound.opaque * (1 + 4 * compound.glaze)
+        cover = 1 - np.exp(-thickness / hiding)
         tone = np.exp(0.06 * small - 0.12 * np.clip(thickness / (compound.thickness + 1e-6) - 1, -1, 2))
         paint = np.array(compound.rgb, np.float32) * tone[..., None]
         colour = colour + (paint - colour) * cover[..., None]
@@ -108,4 +122,32 @@ def finish(
         np.clip(rough, 0.08, 0.95).astype(np.float32)[..., None],
         np.clip(metal, 0, 1).astype(np.float32)[..., None],
         height.astype(np.float32)[..., None],
+    )
+
+
+def pen_marks(rng: np.random.Generator, look: Finish) -> Finish:
+    """The finish with some strokes of a paint pen: match marks, numbers of invented meaning."""
+    colour, metal, rough = look.colour.copy(), look.metal.copy(), look.rough.copy()
+    rows, columns = colour.shape[:2]
+    ink = PEN_COLOURS[rng.integers(len(PEN_COLOURS))]
+    for _ in range(int(rng.integers(1, 9))):
+        x, y = rng.uniform(0, columns), rng.uniform(0, rows)
+        angle, long = rng.uniform(0, 6.28), rng.uniform(0.05, 0.3) * columns
+        end = (round(x + long * np.cos(angle)), round(y + 0.4 * long * np.sin(angle)))
+        wide = int(rng.integers(2, 9))
+        for field, value in ((colour, tuple(map(float, ink))), (metal, 0.0), (rough, 0.4)):
+            cv2.line(field, (round(x), round(y)), end, value, wide, cv2.LINE_AA)
+    return Finish(colour, rough, metal, look.height)
+
+
+def thick(rng: np.random.Generator, compound: Compound, size: int = 256) -> Finish:
+    """A lump of compound, too thick to see through. size: rows and columns."""
+    shape = (size, size)
+    brushed = streaks(rng, shape, 60.0, 5.0, float(rng.uniform(-1.6, 1.6)))
+    colour = np.array(compound.rgb, np.float32) * np.exp(0.08 * brushed)[..., None]
+    return Finish(
+        np.clip(colour, 0.004, 0.95).astype(np.float32),
+        np.full((*shape, 1), np.clip(compound.gloss, 0.08, 0.95), np.float32),
+        np.zeros((*shape, 1), np.float32),
+        (float(rng.uniform(0.0, 0.2)) * brushed)[..., None].astype(np.float32),
     )

@@ -8,12 +8,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.render import workshop_solids as solids
+from calibration.render.compound import Compound
 from calibration.render.gear_shape import RingGearShape
+from calibration.render.housing import Mouth, open_housing
 from calibration.render.patches import Patch, mesh_of, nothing, quad, rotation_between, tube
 from calibration.render.steel import Finish
-from calibration.render.textures import casting, cloth_or_plastic, scenery, skin
+from calibration.render.textures import (
+    casting,
+    cloth_or_plastic,
+    rusty_seat,
+    scenery,
+    skin,
+    splashed,
+    swatches,
+)
 
 Array = NDArray[np.float64]
+KINDS = {"axle": 0.2, "bench": 0.14, "stand": 0.12, "hand": 0.04, "mouth": 0.5}
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,8 +37,9 @@ class Thing:
 
 @dataclass(frozen=True, eq=False)
 class Surroundings:
-    """case: what turns with the gear; housing; floor and backdrop; soft (rags, fingers); clutter.
-    up: towards the ceiling. kind: axle, bench, stand or hand."""
+    """case: what turns with the gear; housing; floor and backdrop; soft (rags, fingers); clutter; flange and
+    trim of an open housing. up: towards the ceiling. kind: axle, bench, stand, hand, or mouth: a housing with
+    its cover off, whose opening `mouth` is."""
 
     kind: str
     case: Thing
@@ -35,11 +47,14 @@ class Surroundings:
     backdrop: Thing
     soft: Thing
     clutter: Thing
+    flange: Thing
+    trim: Thing
     up: Array
+    mouth: Mouth | None = None
 
     def things(self) -> tuple[Thing, ...]:
         """In the order of the scene's shapes after the gear's."""
-        return self.case, self.housing, self.backdrop, self.soft, self.clutter
+        return self.case, self.housing, self.backdrop, self.soft, self.clutter, self.flange, self.trim
 
 
 def _backdrop(rng: np.random.Generator, floor: float, outer: float) -> Patch:
@@ -66,13 +81,14 @@ def random_surroundings(
     aim_angle: float,
     gear_there: bool = True,
     kind: str | None = None,
+    compound: Compound | None = None,
 ) -> Surroundings:
     """Surroundings for a gear whose photographed teeth lie about `aim_angle` (rad).
 
     gear_there: whether the gear is in the picture; if not, clutter takes its place. kind: of `Surroundings`,
-    or any.
+    or any. compound: what may have been splashed about.
     """
-    drawn = str(rng.choice(["axle", "bench", "stand", "hand"], p=[0.5, 0.22, 0.2, 0.08]))
+    drawn = str(rng.choice(list(KINDS), p=list(KINDS.values())))
     kind = kind or drawn
     outer = shape.diameter / 2
     (toe_z, heel_z) = shape.section(np.array([0.0, 1.0]), np.zeros(2))[1]
@@ -80,18 +96,30 @@ def random_surroundings(
     up = np.array([0, 0, 1.0])
     soft: list[Patch] = []
     loose: list[Patch] = []
-    case, housing = nothing(), nothing()
+    case, housing, flange, trim, mouth = nothing(), nothing(), nothing(), nothing(), None
     if kind != "bench":
         up = np.array([*rng.standard_normal(2), rng.normal(0, 0.4)])
         up /= np.linalg.norm(up)
-    if kind == "axle" or rng.random() < 0.2:
+    if kind == "mouth":
+        made = open_housing(rng, shape, aim_angle)
+        case, housing, flange, trim, mouth = made.case, made.housing, made.flange, made.trim, made.mouth
+        lying = float(rng.normal(0, 0.35)) if rng.random() < 0.8 else float(rng.uniform(-1.6, 1.6))
+        sign = 1 if rng.random() < 0.5 else -1
+        up = np.cos(lying) * sign * mouth.side + np.sin(lying) * mouth.out
+    if kind == "axle" or (kind != "mouth" and rng.random() < 0.2):
         case = solids.case(rng, shape)
     if kind == "axle" and rng.random() < 0.8:
         housing = solids.housing(rng, shape)
     floor = back - (0.2 if kind == "bench" else float(rng.uniform(30, 400)))
     backdrop = _backdrop(rng, floor, outer)
     loose += solids.clutter(rng, np.zeros(3), outer * 1.5, floor, int(rng.integers(0, 9)))
-    has_pinion = rng.random() < (0.45 if kind == "axle" else 0.08)
+    if mouth is not None:  # the gear's axis lies: floor and clutter are below and behind the housing
+        below = rotation_between(up)
+        drop = -up * float(rng.uniform(1.6, 6)) * outer
+        backdrop = _backdrop(rng, 0.0, 2 * outer).moved(below, drop)
+        things = solids.clutter(rng, np.zeros(3), outer * 2.5, 0.0, int(rng.integers(0, 9)))
+        loose = [part.moved(below, drop) for part in things]
+    has_pinion = rng.random() < {"axle": 0.45, "mouth": 0.7}.get(kind, 0.08)
     has_rag = rng.random() < 0.22
     has_cable = rng.random() < 0.2
     has_hand = kind == "hand" or rng.random() < 0.08
@@ -102,6 +130,8 @@ def random_surroundings(
 
     if has_pinion:
         turn = float(rng.uniform(0.35, 2.5)) * (1 if rng.random() < 0.5 else -1)
+        if mouth is not None:
+            turn = float(np.arctan2(-mouth.out[1], -mouth.out[0])) - aim_angle
         loose.append(solids.pinion(rng, shape, aim_angle + turn))
     if has_rag:
         turn = float(rng.uniform(0.3, 3)) * (1 if rng.random() < 0.5 else -1)
@@ -122,15 +152,21 @@ def random_surroundings(
             soft.append(solids.finger(rng, tip, away))
     if not gear_there:
         loose += solids.clutter(rng, np.array([0, 0, 0.0]), outer * 0.4, heel_z - 10, 7)
+    bodies = [casting(rng), casting(rng)]
+    if compound is not None and rng.random() < 0.5:
+        bodies = [splashed(rng, body, compound) for body in bodies]
     return Surroundings(
         kind,
-        Thing(case, casting(rng)),
-        Thing(housing, casting(rng)),
+        Thing(case, bodies[0]),
+        Thing(housing, bodies[1]),
         Thing(backdrop, scenery(rng)),
         Thing(mesh_of(soft) if soft else nothing(), skin(rng) if has_hand else cloth_or_plastic(rng)),
         Thing(
             mesh_of(loose) if loose else nothing(),
             casting(rng) if rng.random() < 0.6 else cloth_or_plastic(rng),
         ),
+        Thing(flange, rusty_seat(rng) if rng.random() < 0.7 else casting(rng)),
+        Thing(trim, swatches(rng)),
         up,
+        mouth,
     )

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.render.compound import linear
+from calibration.render.compound import Compound, linear
 from calibration.render.noise import cloud, ramp
 from calibration.render.steel import Finish
 
@@ -140,3 +140,68 @@ def skin(rng: np.random.Generator) -> Finish:
         np.zeros((2, 2, 1), np.float32),
         (0.1 * cloud(rng, shape, 6, 2)[..., None]).astype(np.float32),
     )
+
+
+def swatches(rng: np.random.Generator, cells: int = 4, size: int = 256) -> Finish:
+    """The texture of small coloured parts, cells x cells of them: dark holes, worn steel, bright steel, then
+    paints of any colour."""
+    shape = (size, size)
+    colour = np.zeros((*shape, 3), np.float32)
+    metal, rough = np.zeros((*shape, 1), np.float32), np.zeros((*shape, 1), np.float32)
+    step = size // cells
+    for k in range(cells**2):
+        part = np.s_[k // cells * step : (k // cells + 1) * step, k % cells * step : (k % cells + 1) * step]
+        if k == 0:
+            base, metal[part], rough[part] = np.full(3, 0.01), 0.0, 0.9
+        elif k == 1:
+            base, metal[part], rough[part] = np.full(3, rng.uniform(0.05, 0.4)), 0.9, rng.uniform(0.25, 0.6)
+        elif k == 2:
+            base, metal[part], rough[part] = np.full(3, rng.uniform(0.3, 0.7)), 1.0, rng.uniform(0.12, 0.35)
+        else:
+            base, metal[part], rough[part] = _any_colour(rng, 0.95), 0.0, rng.uniform(0.2, 0.7)
+        colour[part] = base
+    big = cloud(rng, shape, 20, 3)
+    colour *= np.exp(0.25 * big)[..., None]
+    return Finish(
+        np.clip(colour, 0.004, 0.9).astype(np.float32),
+        np.clip(rough, 0.1, 0.95),
+        metal,
+        (0.05 * cloud(rng, shape, 4)[..., None]).astype(np.float32),
+    )
+
+
+def rusty_seat(rng: np.random.Generator, size: int = 256) -> Finish:
+    """A flange that was scraped clean: bright iron with rust, oil and rests of a gasket."""
+    shape = (size, size)
+    big, small = cloud(rng, shape, 30, 4, 0.7), cloud(rng, shape, 3, 2)
+    colour = float(rng.uniform(0.1, 0.5)) * np.exp(0.3 * big + 0.15 * small)[..., None] * np.ones(3)
+    metal, rough = np.full(shape, 1.0), float(rng.uniform(0.2, 0.5)) * np.exp(0.2 * small)
+    low = float(rng.uniform(-0.5, 2.5))
+    for tint, level in (([0.25, 0.09, 0.03], low), ([0.03, 0.03, 0.03], float(rng.uniform(0, 2.5)))):
+        spot = ramp(cloud(rng, shape, 22, 4, 0.7), level, level + 0.5)
+        colour = colour + (np.array(tint) - colour) * spot[..., None]
+        metal, rough = metal * (1 - 0.9 * spot), rough + (0.8 - rough) * spot
+    return Finish(
+        np.clip(colour, 0.004, 0.9).astype(np.float32),
+        np.clip(rough, 0.1, 0.95).astype(np.float32)[..., None],
+        np.clip(metal, 0, 1).astype(np.float32)[..., None],
+        (0.1 * small[..., None]).astype(np.float32),
+    )
+
+
+def splashed(rng: np.random.Generator, look: Finish, compound: Compound) -> Finish:
+    """The finish with drops and smears of compound thrown on it."""
+    colour, metal, rough = look.colour.copy(), look.metal.copy(), look.rough.copy()
+    size = colour.shape[:2]
+    metal, rough = (np.ascontiguousarray(cv2.resize(a, size[::-1]).reshape(*size, 1)) for a in (metal, rough))
+    for _ in range(int(rng.integers(1, 9))):
+        at = (int(rng.integers(size[1])), int(rng.integers(size[0])))
+        axes = (int(rng.integers(1, 18)), int(rng.integers(1, 5)))
+        turn = float(rng.uniform(0, 180))
+        for field, value in (
+            (colour, tuple(map(float, compound.rgb))),
+            (metal, 0.0),
+            (rough, compound.gloss),
+        ):
+            cv2.ellipse(field, at, axes, turn, 0, 360, value, -1, cv2.LINE_AA)
+    return Finish(colour, rough, metal, look.height)

@@ -161,3 +161,49 @@ def clutter(rng: np.random.Generator, centre: Array, spread: float, floor: float
         place[2] = floor + 6
         parts.append(part.moved(rotation_between(rng.standard_normal(3) + np.array([0, 0, 2.0])), place))
     return parts
+
+
+def toothed(
+    rng: np.random.Generator,
+    radius: float,
+    teeth: int,
+    cone: float,
+    twist: float = 0.0,
+    width: float | None = None,
+) -> Patch:
+    """A gear about z of straight or slanted teeth, small end up. cone: how fast it narrows. twist: rad."""
+    width = radius * float(rng.uniform(0.15, 0.5)) if width is None else width
+    n, m = 8, teeth * 14
+    t = np.linspace(0, 1, n)[:, None]
+    phi = np.linspace(0, 2 * np.pi, m + 1)[None]
+    steep = float(rng.uniform(1.3, 3.2))
+    wave = np.clip(steep * np.sin(teeth * (phi + twist * (t + 0.3 * t * t))), -1, 1)
+    tall = 1.1 * np.pi * radius / teeth * float(rng.uniform(0.5, 0.9))
+    shrink = 1 - min(cone, 0.8 * radius / width) * width / radius * t
+    r = (radius - tall + tall * wave) * shrink
+    z = width * t * float(1 / (1 + 0.4 * cone)) - 0.5 * width
+    grid = np.stack([r * np.cos(phi), r * np.sin(phi), np.broadcast_to(z, r.shape)], -1)
+    uv = np.stack(np.broadcast_arrays(phi / (2 * np.pi), 0.1 + 0.5 * t), -1)
+    rim = strip_normals(grid, uv, np.zeros(3))
+    parts = [_facing_out(rim)]
+    hub = float(rng.uniform(0.25, 0.9)) * radius * float(shrink[-1, 0])
+    for row, sign in ((0, -1.0), (-1, 1.0)):
+        disc = np.stack([grid[row], grid[row] * [0, 0, 1.0] + grid[row] * [0.2, 0.2, 0]], 0)
+        flat = np.stack([np.broadcast_to(phi[0] / (2 * np.pi), (m + 1,)), np.full(m + 1, 0.8)], -1)
+        parts.append(
+            strip_normals(disc, np.stack([flat, flat + np.array([0, 0.15])]), np.array([0, 0, sign]))
+        )
+    if rng.random() < 0.6:
+        top = float(z[-1, 0])
+        collar = np.array(
+            [[hub, top], [hub, top + width * 0.4], [0.5 * hub, top + width * 0.4], [0.5 * hub, top]]
+        )
+        parts.append(lathe(collar, 64))
+    return mesh_of(parts)
+
+
+def _facing_out(rim: Patch) -> Patch:
+    """Turn a rim's triangles and normals away from the axis."""
+    if (rim.normals * rim.points * [1, 1, 0]).sum() > 0:
+        return rim
+    return Patch(rim.points, -rim.normals, rim.uv, rim.faces[:, ::-1])

@@ -6,8 +6,13 @@ from calibration.finder.render_unseen import OTHERS, plan
 from calibration.render.lesson import SPOILED
 
 
-def test_every_kind_of_scene_comes_within_fifteen() -> None:
-    plans = [plan(scene) for scene in range(15)]
-    assert {kind for kind, _ in plans} == {"ring", *OTHERS}
-    assert {wish for _, wishes in plans for wish in wishes} == {None, "clear", *SPOILED}
-    assert sum(kind == "ring" and None in wishes for kind, wishes in plans) == 9
+def test_the_negatives_cover_all_that_must_be_refused() -> None:
+    plans = [plan("negative", scene) for scene in range(15)]
+    assert {kind for kind, _, _ in plans} == {"ring", *OTHERS}
+    assert {wish for _, _, wishes in plans for wish in wishes} == {None, *SPOILED}
+
+
+def test_what_must_be_read_shows_a_ring_gear() -> None:
+    assert plan("ordinary", 7) == ("ring", None, ("clear", None, None))
+    kind, place, wishes = plan("housing", 7)
+    assert (kind, place) == ("ring", "mouth") and set(wishes) == {"mouth"}

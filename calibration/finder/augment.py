@@ -11,7 +11,8 @@ from torch import Tensor
 from calibration.finder.network import STRIDE
 
 LARGEST_ID = 256  # instance number = 2 * tooth number + (0 convex, 1 concave)
-SHORTEST, LONGEST = 30.0, 290.0  # flank lengths to which lessons are scaled, pixels
+SHORTEST, USUAL, LONGEST = 30.0, 70.0, 290.0  # flank lengths to which lessons are scaled, pixels
+FAR = 0.3  # share of the lessons that are scaled to less than the usual
 
 
 def _uniform(n: int, low: float, high: float, device: torch.device) -> Tensor:
@@ -32,7 +33,12 @@ def warp(
     rows, columns = size
     angle = _uniform(n, -math.pi, math.pi, device)
     mirror = (torch.rand(n, device=device) < 0.5).float() * 2 - 1
-    wanted = SHORTEST * (LONGEST / SHORTEST) ** torch.rand(n, device=device)
+    draw = torch.rand(n, device=device)
+    wanted = torch.where(
+        torch.rand(n, device=device) < FAR,
+        SHORTEST * (USUAL / SHORTEST) ** draw,
+        USUAL * (LONGEST / USUAL) ** draw,
+    )
     zoom = (length / wanted).clamp(0.35, 2.6)  # lesson pixels for each pixel of the result
     stretch = torch.exp(_uniform(n, -0.1, 0.1, device))
     ys, xs = torch.meshgrid(

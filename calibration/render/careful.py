@@ -23,8 +23,8 @@ CLEAR = 0.85  # a painted tooth counts as well visible from this share on
 
 
 def well_visible(tooth: dict[str, Any]) -> bool:
-    """Whether a record of `tooth_records` is of a painted tooth, whole in the picture and hardly hidden."""
-    return bool(tooth["painted"] and tooth["visible_fraction"] >= CLEAR and tooth["fully_in_frame"])
+    """Whether a record of `tooth_records` is of a rolled tooth, whole in the picture and hardly hidden."""
+    return bool(tooth["rolled"] and tooth["visible_fraction"] >= CLEAR and tooth["fully_in_frame"])
 
 
 def careful_view(
@@ -46,7 +46,7 @@ def careful_view(
     stage.light_up(random_light(rng, random_camera(rng, shape, flanks[0], 0, 64)[0], np.zeros(3), up))
     wish = "clear" if len(flanks) == 1 else "both"
     for _ in range(24):
-        tooth = int(rng.choice(dressed.painted[1:-1]))
+        tooth = int(rng.choice([t for t in dressed.painted[1:-1] if dressed.state(t) != "wet"]))
         if mouth is None:
             camera, middle = random_camera(rng, shape, flanks[0], tooth, size, wish)
         else:

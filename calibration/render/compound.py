@@ -70,6 +70,11 @@ class Compound:
     wet: float = 1.5
     flecks: float = 0.0
 
+    @property
+    def hiding(self) -> float:
+        """Thickness at which 63 % of the steel is hidden, mm."""
+        return self.opaque * (1 + 4 * self.glaze)
+
 
 def linear(srgb: NDArray[np.float64]) -> NDArray[np.float64]:
     """sRGB 0..1 to linear (IEC 61966-2-1)."""
@@ -86,12 +91,16 @@ def random_compound(rng: np.random.Generator, colour: str | None = None) -> Comp
     printed = rng.random() < 0.33
     careful = rng.random() < 0.55  # an even coat with few gaps
     glossy = 0.7 if name in ("brown", "blue") else 0.25
+    opaque = float(np.exp(rng.uniform(np.log(0.01), np.log(0.055))))
+    thickness = float(np.exp(rng.uniform(np.log(0.02), np.log(0.22))))
+    glaze = float(rng.uniform(0.2, 1)) if rng.random() < glossy else 0.0
+    thickness = max(thickness, 1.3 * opaque * (1 + 4 * glaze))  # a coat that nobody sees is none
     return Compound(
         colour=name,
         rgb=(float(rgb[0]), float(rgb[1]), float(rgb[2])),
         polarity="printed" if printed else "pressed_away",
-        thickness=float(np.exp(rng.uniform(np.log(0.02), np.log(0.22)))),
-        opaque=float(np.exp(rng.uniform(np.log(0.01), np.log(0.055)))),
+        thickness=thickness,
+        opaque=opaque,
         gloss=float(rng.uniform(0.08, 0.25) if rng.random() < glossy else rng.uniform(0.12, 0.6)),
         brush=float(rng.uniform(0.1, 0.7 if careful else 1.0)),
         stroke=(float(rng.uniform(4, 25)), float(rng.uniform(0.25, 1.4)), float(rng.uniform(-1.6, 1.6))),
@@ -107,9 +116,9 @@ def random_compound(rng: np.random.Generator, colour: str | None = None) -> Comp
         patchy=float(rng.uniform(-2.0, 0.2)),
         slop=(float(rng.uniform(0, 1)), float(rng.uniform(0, 1))),
         stray=float(rng.uniform(0, 0.3 if careful else 1) ** 2),
-        glaze=float(rng.uniform(0.2, 1)) if rng.random() < glossy else 0.0,
+        glaze=glaze,
         tails=float(rng.uniform(0, 1.5)) if rng.random() < 0.5 else 0.0,
-        wet=float(rng.uniform(0.7, 4.0)),
+        wet=float(rng.uniform(1.0, 5.0)),
         flecks=float(rng.uniform(0, 1)),
     )
 
@@ -184,15 +193,17 @@ def lay(
     wet, wiped, printed = tiles("wet"), tiles("wiped"), tiles("print")
     if wet.any() or wiped.any():
         coat = compound.thickness * np.exp(0.45 * uneven) * np.clip(1 + compound.brush * stroke, 0, None)
+        whole = coat * ramp(missing, compound.miss - 1.6, compound.miss - 1.0)
         coat *= ramp(missing, compound.miss - 0.25, compound.miss + 0.35)
         low, high = compound.reach
         edge = 0.07 * cloud(rng, shape, 4 * scale, 2)
-        coat *= ramp(v + edge, low - 0.04, low + 0.04) * (1 - ramp(v + edge, high - 0.04, high + 0.04))
+        reached = ramp(v + edge, low - 0.04, low + 0.04) * (1 - ramp(v + edge, high - 0.04, high + 0.04))
+        coat, whole = coat * reached, whole * np.maximum(reached, float(rng.random() < 0.5))
         if compound.blobs > 0.3:
             lump = ramp(cloud(rng, shape, 1.4 * scale), 2.0, 3.0)
             coat += compound.thickness * compound.blobs * lump
         # an unrolled coat: thick, ridged by the brush, at times with bare holes that look like a pattern
-        thick = coat * compound.wet * np.exp(0.35 * cloud(rng, shape, (9 * scale, 2.5 * scale), 2))
+        thick = whole * compound.wet * np.exp(0.35 * cloud(rng, shape, (9 * scale, 2.5 * scale), 2))
         hole = ramp(cloud(rng, shape, (7 * scale, 3 * scale), 2), *_holes(rng))
         t += wet * thick * (1 - hole)
         wipe = streaks(rng, shape, 2.5 * scale, max(1.2, 0.3 * scale), float(rng.normal(1.4, 0.25)))
@@ -203,7 +214,8 @@ def lay(
         )
     if printed.any():
         patchy = 0.8 * missing + 0.7 * cloud(rng, shape, 0.7 * scale, 1)
-        print_t = 0.35 * compound.thickness * np.exp(0.4 * uneven)
+        least = float(rng.uniform(0.7, 1.4)) * compound.hiding  # what is no print to the eye is none
+        print_t = max(0.35 * compound.thickness, least) * np.exp(0.4 * uneven)
         mark = print_t * soft * ramp(patchy, compound.patchy - 0.4, compound.patchy + 0.5)
         rim = np.exp(-(((inside - 0.1) / 0.35) ** 2))
         mark += 0.5 * compound.ridge * print_t * rim * ramp(uneven, -0.5, 1)

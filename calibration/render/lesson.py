@@ -31,7 +31,7 @@ from calibration.render.surroundings import Surroundings, random_surroundings
 from calibration.render.viewpoint import mouth_camera, random_camera, whole_camera
 from contactread.axle import FlankName
 
-SUBJECTS = {"ring": 0.76, "no_compound": 0.08, "no_gear": 0.08, "other_gear": 0.08}
+SUBJECTS = {"ring": 0.74, "no_compound": 0.12, "no_gear": 0.06, "other_gear": 0.08}
 TRIES = 12  # of a camera, until one sees enough
 SPOILED = ("dark", "blurred", "tiny")  # wishes that leave nothing to read
 WISHES = {"dark": 0.025, "blurred": 0.025, "tiny": 0.025, "glare": 0.04, "edge_on": 0.02}
@@ -84,7 +84,7 @@ def random_subject(
         count = int(rng.integers(3, 14)) if rng.random() < 0.9 else 99
         one_side = rng.random()
         sides: tuple[FlankName, ...] = FLANKS if one_side < 0.75 else (FLANKS[int(one_side < 0.875)],)
-        states = random_states(rng, compound, 0.5) if compound is not None else None
+        states = random_states(rng, compound, 0.6) if compound is not None else None
         flecked = int(rng.integers(0, 12)) if rng.random() < 0.5 else 0
         dressed = dress(
             rng, shape, steel, compound, count, flanks=sides, states=states, flecked_count=flecked
@@ -128,7 +128,8 @@ def view_of(
     """One picture of a scene. wish: a key of WISHES, "mouth" (all of an open housing), or None."""
     stage, dressed = subject.stage, subject.dressed
     camera, labels, middle = _look(rng, subject, long_side, wish, tick)
-    light = random_light(rng, camera, middle, subject.around.up, glare=wish == "glare")
+    flash = subject.around.mouth is not None and rng.random() < 0.45
+    light = random_light(rng, camera, middle, subject.around.up, wish == "glare", flash)
     stage.light_up(light)
     tick("load")
     linear, scale = stage.picture(camera, samples, int(rng.integers(2**31)))

@@ -57,21 +57,30 @@ def tone(rng: np.random.Generator, kind: str) -> Array:
 
 
 def random_light(
-    rng: np.random.Generator, camera: Camera, aim: Array, up: Array, glare: bool = False
+    rng: np.random.Generator,
+    camera: Camera,
+    aim: Array,
+    up: Array,
+    glare: bool = False,
+    flash: bool = False,
 ) -> Light:
-    """up: towards the ceiling. glare: a lamp is put where the aimed place mirrors it."""
+    """up: towards the ceiling. glare: a lamp is put where the aimed place mirrors it. flash: mostly that."""
     view = camera.origin - aim
     distance = float(np.linalg.norm(view))
     view = view / distance
     names = [k for k in KINDS if rng.random() < {"led": 0.5, "tubes": 0.4, "window": 0.25, "flash": 0.3}[k]]
     overcast = rng.random() < 0.3
+    if flash:
+        names, overcast = ["flash", *(["led"] if rng.random() < 0.25 else [])], False
     if not names and not overcast:
         names = [str(rng.choice(KINDS))]
     lamps = tuple(_lamp(rng, k, k in names, camera, aim, up, view, glare) for k in KINDS)
     if overcast:
         names.append("overcast")
     level = (
-        float(np.exp(rng.uniform(np.log(0.01), np.log(0.25)))) if not overcast else float(rng.uniform(0.3, 1))
+        float(np.exp(rng.uniform(np.log(0.002 if flash else 0.01), np.log(0.08 if flash else 0.25))))
+        if not overcast
+        else float(rng.uniform(0.3, 1))
     )
     return Light(lamps, _dome(rng, level, up), tuple(names))  # type: ignore[arg-type]
 

@@ -16,7 +16,8 @@ from contactread.mesh.kinematics import Displacement
 @dataclass(frozen=True)
 class SetUp:
     """One entry of setups.toml. Moves and runout in mm, signs as in `Displacement`; film: times usual.
-    both: one picture that shows drive and coast flanks, in place of one each."""
+    both: one picture that shows drive and coast flanks, in place of one each. wet: so many of twelve painted
+    teeth were never rolled."""
 
     name: str
     axle: Axle
@@ -34,6 +35,7 @@ class SetUp:
     drive_seed: int = 0
     coast_seed: int = 0
     both: bool = False
+    wet: int = 0
 
     @property
     def at(self) -> Displacement:

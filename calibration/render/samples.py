@@ -24,7 +24,7 @@ import numpy as np
 from calibration.render.camera import Camera
 from calibration.render.camera_post import Development, develop, jpeg, meter, undistorted_to_distorted
 from calibration.render.careful import careful_development, careful_view, well_visible
-from calibration.render.compound import random_compound
+from calibration.render.compound import PAINTED, State, random_compound
 from calibration.render.dressed_gear import FLANKS, DressedGear, dress
 from calibration.render.from_axle import contact_regions, shape_of
 from calibration.render.labels import mask_of, of_flanks
@@ -68,8 +68,13 @@ def render_set_up(setup: SetUp, folder: Path, size: int, samples: int, scale: fl
         flank: contact_regions(model, flank, setup.at, setup.runout_mm, first.size, TILE, rng)
         for flank in FLANKS
     }
-    dressed = dress(rng, shape, steel, compound, int(rng.integers(7, 12)), TILE, FLANKS, regions)
-    around = random_surroundings(rng, shape, 0.0, kind=setup.scene, compound=compound)
+    rolled: State = "print" if setup.printed else "wiped"
+    states: tuple[State, ...] = ("wet",) * setup.wet + (rolled,) * (PAINTED - setup.wet)
+    count = int(rng.integers(7, 12))
+    dressed = dress(rng, shape, steel, compound, count, TILE, FLANKS, regions, states, 3 if setup.wet else 0)
+    around = random_surroundings(
+        rng, shape, 0.0, kind=setup.scene, compound=compound, sober=setup.scene == "mouth"
+    )
     stage = Stage(dressed, around, depth=4, film_aspect=None)
     (folder / "axle.toml").write_text(axle_toml(setup.axle), encoding="utf-8")
     names = ["both"] if setup.both else list(SIDES)

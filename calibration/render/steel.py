@@ -109,8 +109,7 @@ def finish(
             depth_share = np.clip(thickness / (2 * compound.opaque), 0, 3)
             colour = colour * stain.astype(np.float32) ** depth_share[..., None]
             rough = rough + (compound.gloss - rough) * np.clip(3 * depth_share, 0, 1)
-        hiding = compound.opaque * (1 + 4 * compound.glaze)
-        cover = 1 - np.exp(-thickness / hiding)
+        cover = 1 - np.exp(-thickness / compound.hiding)
         tone = np.exp(0.06 * small - 0.12 * np.clip(thickness / (compound.thickness + 1e-6) - 1, -1, 2))
         paint = np.array(compound.rgb, np.float32) * tone[..., None]
         colour = colour + (paint - colour) * cover[..., None]

@@ -16,6 +16,7 @@ from calibration.render.steel import Finish
 from calibration.render.textures import (
     casting,
     cloth_or_plastic,
+    iron,
     rusty_seat,
     scenery,
     skin,
@@ -24,7 +25,7 @@ from calibration.render.textures import (
 )
 
 Array = NDArray[np.float64]
-KINDS = {"axle": 0.2, "bench": 0.14, "stand": 0.12, "hand": 0.04, "mouth": 0.5}
+KINDS = {"axle": 0.27, "bench": 0.18, "stand": 0.14, "hand": 0.05, "mouth": 0.36}
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,11 +83,13 @@ def random_surroundings(
     gear_there: bool = True,
     kind: str | None = None,
     compound: Compound | None = None,
+    sober: bool = False,
 ) -> Surroundings:
     """Surroundings for a gear whose photographed teeth lie about `aim_angle` (rad).
 
     gear_there: whether the gear is in the picture; if not, clutter takes its place. kind: of `Surroundings`,
-    or any. compound: what may have been splashed about.
+    or any. compound: what may have been splashed about. sober: castings, floor and walls
+    as they usually are.
     """
     drawn = str(rng.choice(list(KINDS), p=list(KINDS.values())))
     kind = kind or drawn
@@ -152,14 +155,15 @@ def random_surroundings(
             soft.append(solids.finger(rng, tip, away))
     if not gear_there:
         loose += solids.clutter(rng, np.array([0, 0, 0.0]), outer * 0.4, heel_z - 10, 7)
-    bodies = [casting(rng), casting(rng)]
+    plain = sober or (kind == "mouth" and rng.random() < 0.5)
+    bodies = [iron(rng), iron(rng)] if plain else [casting(rng), casting(rng)]
     if compound is not None and rng.random() < 0.5:
         bodies = [splashed(rng, body, compound) for body in bodies]
     return Surroundings(
         kind,
         Thing(case, bodies[0]),
         Thing(housing, bodies[1]),
-        Thing(backdrop, scenery(rng)),
+        Thing(backdrop, scenery(rng, sober)),
         Thing(mesh_of(soft) if soft else nothing(), skin(rng) if has_hand else cloth_or_plastic(rng)),
         Thing(
             mesh_of(loose) if loose else nothing(),

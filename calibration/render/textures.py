@@ -65,6 +65,33 @@ def casting(rng: np.random.Generator, size: int = 256) -> Finish:
     )
 
 
+def iron(rng: np.random.Generator, size: int = 256) -> Finish:
+    """An old casting: dark iron or steel with rust, oil and dirt. size: rows and columns."""
+    shape = (size, size)
+    big, small = cloud(rng, shape, 60, 4, 0.7), cloud(rng, shape, 5, 2)
+    colour = float(np.exp(rng.uniform(np.log(0.02), np.log(0.2)))) * np.exp(0.3 * big + 0.12 * small)
+    colour = colour[..., None] * np.array(
+        [1 + float(rng.uniform(0, 0.15)), 1.0, 1 - float(rng.uniform(0, 0.15))]
+    )
+    rough, metal = (
+        float(rng.uniform(0.3, 0.6)) * np.exp(0.15 * small),
+        np.full(shape, float(rng.uniform(0.3, 0.9))),
+    )
+    for tint, least in (((0.16, 0.06, 0.025), 0.3), ((0.02, 0.017, 0.014), 0.2)):
+        low = float(rng.uniform(least, 2.5))
+        spot = ramp(cloud(rng, shape, 45, 4, 0.7), low, low + 0.8)
+        colour = colour + (np.array(tint) - colour) * spot[..., None]
+        metal, rough = metal * (1 - 0.8 * spot), rough + (0.75 - rough) * spot
+    return Finish(
+        np.clip(colour, 0.004, 0.9).astype(np.float32),
+        np.clip(rough, 0.1, 0.95).astype(np.float32)[..., None],
+        np.clip(metal, 0, 1).astype(np.float32)[..., None],
+        (float(rng.uniform(0.05, 0.3)) * cloud(rng, shape, float(rng.uniform(3, 8)), 2)[..., None]).astype(
+            np.float32
+        ),
+    )
+
+
 def _any_colour(rng: np.random.Generator, vivid: float) -> Array:
     hue = rng.uniform(0, 1, 3)
     value = np.exp(rng.uniform(np.log(0.02), np.log(0.7)))
@@ -95,11 +122,11 @@ def cloth_or_plastic(rng: np.random.Generator, size: int = 256) -> Finish:
     )
 
 
-def scenery(rng: np.random.Generator, size: int = 320) -> Finish:
-    """A floor, wall or bench top: procedural, or a photograph. size: rows and columns."""
+def scenery(rng: np.random.Generator, sober: bool = False, size: int = 320) -> Finish:
+    """A floor, wall or bench top: procedural, or a photograph. sober: wood or concrete. size: in pixels."""
     shape = (size, size)
     big, small = cloud(rng, shape, 90, 4, 0.7), cloud(rng, shape, 4, 2)
-    kind = rng.random()
+    kind = rng.random() if not sober else float(rng.choice([0.5, 0.9]))
     photo = photograph(str(rng.choice(PHOTOGRAPHS))) if kind < 0.4 else None
     if photo is not None:
         colour = cv2.resize(photo, (size, size)) * float(rng.uniform(0.3, 1.4))
@@ -118,7 +145,10 @@ def scenery(rng: np.random.Generator, size: int = 320) -> Finish:
             * np.exp(0.15 * big)[..., None]
         )
     else:  # concrete, steel, rubber, paper
-        colour = _any_colour(rng, float(rng.uniform(0, 0.5))) * np.exp(0.35 * big + 0.12 * small)[..., None]
+        colour = (
+            _any_colour(rng, float(rng.uniform(0, 0.05 if sober else 0.5)))
+            * np.exp(0.35 * big + 0.12 * small)[..., None]
+        )
     metal = float(rng.random() < 0.15) * 0.9
     return Finish(
         np.clip(colour, 0.004, 0.9).astype(np.float32),

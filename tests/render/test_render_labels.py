@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -13,7 +15,7 @@ from calibration.render.camera_post import (
     random_development,
     undistorted_to_distorted,
 )
-from calibration.render.compound import PAINTED, TILES, lay, random_compound
+from calibration.render.compound import PAINTED, TILES, State, lay, random_compound
 from calibration.render.dressed_gear import atlas_v, dress, flank_v
 from calibration.render.gear_shape import RingGearShape
 from calibration.render.labels import Labels, decode, encode, mask_of
@@ -39,9 +41,10 @@ def test_encode_and_decode() -> None:
         rng.random(shape) > 0.5,
         rng.random(shape) > 0.5,
         flank > 0,
+        rng.random(shape) > 0.5,
     )
     back = decode(encode(labels))
-    for name in ("flank", "tooth", "painted", "contact", "gear"):
+    for name in ("flank", "tooth", "painted", "contact", "gear", "unrolled"):
         np.testing.assert_array_equal(getattr(back, name), getattr(labels, name))
     np.testing.assert_allclose(back.u, labels.u, atol=0.5 / 255 + 1e-9)
     assert set(np.unique(mask_of(labels, "convex"))) <= {0, 1, 2, 3}
@@ -83,6 +86,17 @@ def test_numbers_of_the_drawn_patch() -> None:
     # the teeth swing (runout) and scatter about the common place
     assert np.abs(np.mean(centres, 0) - [0.4, 0.6]).max() < 0.08
     assert not layer.contact[PAINTED * 60 :].any()
+
+
+def test_an_unrolled_tooth_has_no_contact_and_a_thicker_coat() -> None:
+    rng = np.random.default_rng(2)
+    form = PatchForm((0.5, 0.5), (0.3, 0.3), ragged=0.0)
+    compound = replace(random_compound(rng, "yellow"), polarity="pressed_away", wet=2.0, miss=-3.0)
+    states: tuple[State, ...] = ("wet",) * 6 + ("wiped",) * (PAINTED - 6)
+    layer = lay(rng, compound, form, (38.0, 8.0), (60, 240), None, states)
+    wet, rolled = layer.thickness[: 6 * 60], layer.thickness[6 * 60 : PAINTED * 60]
+    assert not layer.contact[: 6 * 60].any() and layer.contact[6 * 60 : PAINTED * 60].any()
+    assert np.median(wet) > 1.3 * np.median(rolled)
 
 
 def test_patch_edges_and_emptiness() -> None:

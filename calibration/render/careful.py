@@ -59,6 +59,9 @@ def careful_view(
         share = float((of_flanks(rough, *flanks) & rough.painted).mean())
         enough = 0.28 if mouth is None else 0.05  # there the housing shall be seen too
         marks = sum(min(len(teeth), 5) for teeth in clear) + 16 * min(share, enough)
+        asked = float(of_flanks(rough, *flanks).mean())
+        if mouth is not None and asked < 0.6 * float((rough.flank > 0).mean()):
+            marks -= 8  # the other flank shows more
         if len(flanks) == 2:
             marks += 5 * min(len(teeth) for teeth in clear)
         if best is None or marks > best[0]:

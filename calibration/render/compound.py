@@ -222,8 +222,8 @@ def lay(
         ghost = ramp(cloud(rng, shape, 2 * scale, 2), 1.3, 2.4) * compound.stray
         t += printed * (mark + 0.3 * compound.thickness * ghost)
     t += _strays(rng, compound, tile, scale)
-    t = cv2.GaussianBlur(t.astype(np.float32), (0, 0), 0.6)
-    return Layer(np.maximum(t, 0), contact)
+    even = np.asarray(cv2.GaussianBlur(t.astype(np.float32), (0, 0), 0.6), np.float32)
+    return Layer(np.maximum(even, 0), contact)
 
 
 def _inside(

@@ -157,8 +157,8 @@ def dress(
     meshes["body"] = gear.body
     finishes["body"] = finish(rng, steel, (128, 512), 2.0, None, None)
     if rng.random() < 0.3:
-        for name in ("rest", "body"):
-            finishes[name] = pen_marks(rng, finishes[name])
+        for part in ("rest", "body"):
+            finishes[part] = pen_marks(rng, finishes[part])
     wet = [t for t in painted if states[tile_of_tooth[t]] == "wet"]
     side = -shape.sense  # to the tooth on the other side of the space beside the convex flank
     spaces = [t for t in wet if (t + side) % shape.teeth in wet and rng.random() < 0.6]

@@ -108,8 +108,8 @@ def other_part(rng: np.random.Generator, radius: float, steel: Steel, compound: 
     else:
         pitch = float(rng.uniform(0.03, 0.1)) * radius
         z = np.arange(0, 1.4 * radius, pitch / 2)
-        r = radius * 0.4 + np.where(np.arange(len(z)) % 2 == 0, 0.0, -0.5 * pitch)
-        made = lathe(np.stack([r, z], 1)[::-1], 48)
+        thread = radius * 0.4 + np.where(np.arange(len(z)) % 2 == 0, 0.0, -0.5 * pitch)
+        made = lathe(np.stack([thread, z], 1)[::-1], 48)
     return Thing(made, smeared(rng, steel, compound))
 
 

@@ -69,7 +69,8 @@ def render_set_up(setup: SetUp, folder: Path, size: int, samples: int, scale: fl
         for flank in FLANKS
     }
     rolled: State = "print" if setup.printed else "wiped"
-    states: tuple[State, ...] = ("wet",) * setup.wet + (rolled,) * (PAINTED - setup.wet)
+    wet: State = "wet"
+    states = (wet,) * setup.wet + (rolled,) * (PAINTED - setup.wet)
     count = int(rng.integers(7, 12))
     dressed = dress(rng, shape, steel, compound, count, TILE, FLANKS, regions, states, 3 if setup.wet else 0)
     around = random_surroundings(

@@ -223,7 +223,9 @@ def splashed(rng: np.random.Generator, look: Finish, compound: Compound) -> Fini
     """The finish with drops and smears of compound thrown on it."""
     colour, metal, rough = look.colour.copy(), look.metal.copy(), look.rough.copy()
     size = colour.shape[:2]
-    metal, rough = (np.ascontiguousarray(cv2.resize(a, size[::-1]).reshape(*size, 1)) for a in (metal, rough))
+    metal, rough = (
+        np.ascontiguousarray(cv2.resize(a, size[::-1]).reshape(*size, 1), np.float32) for a in (metal, rough)
+    )
     for _ in range(int(rng.integers(1, 9))):
         at = (int(rng.integers(size[1])), int(rng.integers(size[0])))
         axes = (int(rng.integers(1, 18)), int(rng.integers(1, 5)))

@@ -92,7 +92,9 @@ def test_an_unrolled_tooth_has_no_contact_and_a_thicker_coat() -> None:
     rng = np.random.default_rng(2)
     form = PatchForm((0.5, 0.5), (0.3, 0.3), ragged=0.0)
     compound = replace(random_compound(rng, "yellow"), polarity="pressed_away", wet=2.0, miss=-3.0)
-    states: tuple[State, ...] = ("wet",) * 6 + ("wiped",) * (PAINTED - 6)
+    wet_state: State = "wet"
+    wiped: State = "wiped"
+    states = (wet_state,) * 6 + (wiped,) * (PAINTED - 6)
     layer = lay(rng, compound, form, (38.0, 8.0), (60, 240), None, states)
     wet, rolled = layer.thickness[: 6 * 60], layer.thickness[6 * 60 : PAINTED * 60]
     assert not layer.contact[: 6 * 60].any() and layer.contact[6 * 60 : PAINTED * 60].any()

@@ -62,7 +62,7 @@ def pair_by(address: str) -> httpx.Client:
     """A browser that was paired by an address with a token."""
     base = address.split("/pair/")[0]
     headers = {"origin": base, "sec-fetch-site": "same-origin"}
-    client = httpx.Client(base_url=base, headers=headers, timeout=120, trust_env=False)
+    client = httpx.Client(base_url=base, headers=headers, timeout=900, trust_env=False)
     for _ in range(100):
         try:
             if client.post(address.removeprefix(base)).status_code == 303:

@@ -8,8 +8,8 @@ _SAID_AGAIN = {"pattern", "teeth", "compound", "polarity"}
 
 
 def kept_once(reading: dict[str, Any]) -> dict[str, Any]:
-    """A reading as the book keeps it, without what ``measured`` says already."""
-    if "measured" not in reading:
+    """A reading as the book keeps it, without what ``measured`` says already; one that is kept so is left."""
+    if "measured" not in reading or "pattern" not in reading:
         return reading
     kept = {name: value for name, value in reading.items() if name not in _SAID_AGAIN}
     return kept | {"interval_90": reading["pattern"].get("interval_90")}

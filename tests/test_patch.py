@@ -163,3 +163,11 @@ def test_outlines_cost_no_scipy() -> None:
         "assert not any(m.split('.')[0] == 'scipy' for m in sys.modules)"
     )
     subprocess.run([sys.executable, "-c", code], check=True)
+
+
+def test_holes_are_left_out_of_the_outlines() -> None:
+    """A ring of contact has one outline, the outer one."""
+    v, u = np.mgrid[0:48, 0:144] / [[[48]], [[144]]]
+    away = np.hypot((u - 0.5) * 3, v - 0.5)
+    (curve,) = outlines(((away < 0.4) & (away > 0.25)).astype(np.float32))
+    assert max(x for x, _ in curve) - min(x for x, _ in curve) > 0.25

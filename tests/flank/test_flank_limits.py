@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from contactread.errors import PhotoError
-from contactread.flank.verdict import Showing, check_paint, picture_flags
+from contactread.flank.verdict import Showing, check_paint, nothing_seen, picture_flags
 
 CLEAR = Showing(light=150.0, sharp=0.3, length=300.0, slant=0.3, burnt=0.0)
 
@@ -40,3 +41,10 @@ def test_one_painted_tooth_is_not_enough() -> None:
         check_paint([0.9, 0.3])
     assert told.value.code == "too-few-teeth"
     check_paint([0.9, 0.9, 0.1])
+
+
+def test_a_picture_with_nothing_lit_is_too_dark_whatever_else_it_lacks() -> None:
+    grain = np.random.default_rng(1).integers(0, 30, (240, 320)).astype(np.uint8)
+    assert nothing_seen(grain).code == "too-dark"
+    assert nothing_seen(np.full((240, 320), 120, np.uint8)).code == "too-blurred"
+    assert nothing_seen(np.kron(grain // 15 * 120, np.ones((4, 4), np.uint8))).code == "no-ring-gear"

@@ -147,12 +147,13 @@ def _by_mesh(
         tuple(moves),
         now=mesh.plan.now,
         alternatives=tuple(against),
+        inspections=inspections("no-move-fits") if verdict == "not_a_shim_problem" else (),
         next_steps=tuple(_next_steps(verdict, backlash, axle)),
         cautions=short_cautions(),
         confidence=mesh.plan.after.chance if moves else mesh.plan.now.chance,
         reason=mesh.reason,
         surer=mesh.surer(),
-        cannot_know=mesh.leaves_open or _cannot_know(axle),
+        cannot_know=_cannot_know(axle),
     )
 
 

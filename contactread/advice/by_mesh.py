@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from contactread.advice.answer import Expectation, Move, Statement, Verdict
+from contactread.advice.by_chart import off_in_height
 from contactread.advice.faults import Fault, fault
 from contactread.advice.mixups import find_mixup
 from contactread.advice.moves import pinion_move, ring_move
@@ -30,7 +31,6 @@ from contactread.belief import Belief, EarlierTry, believe
 from contactread.belief.targets import Target
 from contactread.errors import MechanicsError
 from contactread.mesh.response import FLANKS
-from contactread.patch import Edge
 from contactread.pattern.measures import Setup
 from contactread.units import show_clearance, show_move
 
@@ -65,9 +65,10 @@ class MeshAdvice:
         self._dial_read = bool(setup.backlash_mm)
         self._ever_read = self._dial_read or any(t.setup.backlash_mm for t in history)
         self.belief: Belief = believe(axle, setup, history, target)
-        self._off, self._tall = self._off_in_height(setup)
-        zones = at_every_place(zones_for(target, axle), setup.backlash_mm)
-        self.zones: Zones = clear_of_edges(zones, setup, self.belief)
+        self._off = off_in_height(setup)
+        wanted = at_every_place(zones_for(target, axle), setup.backlash_mm)
+        self._as_tall = self._is_as_tall(setup, wanted)
+        self.zones: Zones = clear_of_edges(wanted, setup, self.belief)
         self._pinion_may_move = not target.name.startswith("used")
         self.plan: Plan = plan(self.belief, self.zones, axle, pinion_may_move=self._pinion_may_move)
         if self.plan.stays and self.verdict.startswith("move"):
@@ -75,27 +76,18 @@ class MeshAdvice:
                 self.belief, self.zones, axle, pinion_may_move=self._pinion_may_move, must_move=True
             )
 
-    def _off_in_height(self, setup: Setup) -> tuple[set[Edge], bool]:
-        """The edges among root and top that patterns run off and that a move could clear; and whether one
-        touches only because its contact is nearly as tall as the tooth: then no reading is fine enough to
-        set it between both edges, and the middle is the best there is.
+    def _is_as_tall(self, setup: Setup, wanted: Zones) -> bool:
+        """Whether the patterns are where they are wanted, and yet run off root or top since the contact is
+        nearly as tall as the tooth: no reading is fine enough to set it clear of both edges.
         """
-        off: set[Edge] = set()
-        tall = False
-        for side in (setup.drive, setup.coast):
-            cut = side.runs_off & {"root", "top"}
-            if len(cut) == 1 and 1 - 2 * reach_of(self.belief, side.flank) < LEAST_PLAY:
-                tall = True
-            else:
-                off |= cut
-        return off, tall
-
-    @property
-    def leaves_open(self) -> str:
-        """What an all-clear has to say with it; empty where nothing."""
-        if self.verdict == "acceptable" and self._tall:
-            return "The contact is nearly as tall as the tooth: it touches root or top in any place."
-        return ""
+        tall = any(
+            side.runs_off & {"root", "top"} and 1 - 2 * reach_of(self.belief, side.flank) < LEAST_PLAY
+            for side in (setup.drive, setup.coast)
+        )
+        if not tall and self._off != {"root", "top"}:
+            return False
+        now = self.belief.outlooks([(0.0, 0.0)])[0]
+        return now.chance(wanted.low, wanted.high) >= ACCEPT_AGAIN_CHANCE
 
     @property
     def verdict(self) -> Verdict:
@@ -105,9 +97,9 @@ class MeshAdvice:
             return "measure_first"
         if not self._off and chance >= (ACCEPT_CHANCE if self._again else ACCEPT_AGAIN_CHANCE):
             return "acceptable" if self._dial_read else "measure_first"
-        if self._again and (chance >= LOOK_AGAIN_CHANCE or self._cut_both_ways):
+        if self._again and (chance >= LOOK_AGAIN_CHANCE or self._as_tall):
             return "read_again"
-        if self._cut_both_ways and chance >= ACCEPT_AGAIN_CHANCE:
+        if self._as_tall:
             return "not_a_shim_problem"
         if self.plan.pinion_mm and self.plan.ring_mm:
             return "move_both"
@@ -120,15 +112,13 @@ class MeshAdvice:
             if self._ever_read:
                 return "Both patterns look right; backlash must be read as it stands now."
             return "Without it no shim can be chosen: a pattern can't show backlash."
+        if self.verdict == "read_again" and self._as_tall:
+            return f"The contact runs off at the {' and '.join(sorted(self._off))}: look once more."
         if self.verdict == "read_again":
             return f"All may be right already ({self.plan.now.chance:.0%}): look once more before a move."
         if self.verdict == "not_a_shim_problem":
-            return "The contact runs from root to top; no shim makes it shorter."
+            return "In its place, but the contact is as tall as the tooth; no shim clears it."
         return ""
-
-    @property
-    def _cut_both_ways(self) -> bool:
-        return self._off == {"root", "top"}
 
     def why(self) -> Statement:
         """Why a move is planned though no rule of the chart names a fault: what may lie outside its zone."""

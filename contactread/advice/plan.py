@@ -99,7 +99,7 @@ def clear_of_edges(zones: Zones, setup: Setup, belief: Belief) -> Zones:
         side = setup.drive if setup.drive.flank == flank else setup.coast
         reach = reach_of(belief, flank)
         cut, v = side.runs_off & {"root", "top"}, 2 * k + 1
-        if len(cut) == 2 or 1 - 2 * reach < LEAST_PLAY:
+        if len(cut) == 2 or 1 - 2 * reach <= 0:
             continue
         if "top" in cut and 1 - reach > low[v]:
             high[v] = min(high[v], 1 - reach)

@@ -58,7 +58,7 @@ def likeliest(findings: Findings) -> Directions:
 
 def used_acceptable(setup: Setup) -> bool:
     """Used gears (A14): on the tooth, running off no edge, clear of the toe; its place doesn't matter."""
-    return all(not side.runs_off and side.length[0] > 0.0 for side in (setup.drive, setup.coast))
+    return not (setup.drive.runs_off or setup.coast.runs_off)
 
 
 def used_direction(setup: Setup) -> Direction | None:

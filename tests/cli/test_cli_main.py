@@ -141,6 +141,8 @@ import os, signal, sys, threading
 import contactread.axle_file as axle_file
 from contactread.cli.main import main
 
+signal.signal(signal.SIGINT, signal.default_int_handler)  # what runs in the background ignores it
+
 def wait(path):
     threading.Timer(0.1, os.kill, (os.getpid(), signal.SIGINT)).start()
     threading.Event().wait(20)

@@ -87,9 +87,11 @@ def main() -> int:
             single = min(answered(client, photos.pop()) for _ in range(5))
             warm = read_warm(photos[0])
             missed |= _say("two photos to the answer, times `read` warm", single / warm, MOST_SINGLE)
-            waits, others = _together(client, photos[:count])
-        missed |= len(waits) < count
-        print(f"{count} phones at once: {len(waits)} answered")
+            waits, others, failed = _together(client, photos[:count])
+        missed |= len(waits) < count or bool(failed)
+        print(f"{count} phones at once: {len(waits)} answered; other pages failed {len(failed)} times")
+        for page in failed[:3]:
+            print(page)
         missed |= _say("longest wait, times the single one", max(waits) / single, MOST_WAIT)
         missed |= _say("other pages meanwhile, slowest in s", max(others), MOST_OTHER_S)
         middle = statistics.median(others)
@@ -104,9 +106,12 @@ def _another(client: httpx.Client) -> httpx.Client:
     return pair_by(code[0])
 
 
-def _together(client: httpx.Client, photos: Sequence[Sequence[bytes]]) -> tuple[list[float], list[float]]:
+def _together(
+    client: httpx.Client, photos: Sequence[Sequence[bytes]]
+) -> tuple[list[float], list[float], list[str]]:
     waits: list[float] = []
     others: list[float] = []
+    failed: list[str] = []
     done = threading.Event()
     phones = [_another(client) for _ in photos]
 
@@ -118,7 +123,9 @@ def _together(client: httpx.Client, photos: Sequence[Sequence[bytes]]) -> tuple[
         while not done.is_set():
             for path in ("/", "/jobs", "/more"):
                 began = time.perf_counter()
-                client.get(path).raise_for_status()
+                answer = client.get(path)
+                if answer.status_code != 200:
+                    failed.append(f"{path}: {answer.status_code} {answer.text}")
                 others.append(time.perf_counter() - began)
             time.sleep(0.05)
 
@@ -131,7 +138,7 @@ def _together(client: httpx.Client, photos: Sequence[Sequence[bytes]]) -> tuple[
         thread.join()
     done.set()
     looking.join()
-    return waits, others
+    return waits, others, failed
 
 
 def _say(what: str, found: float, most: float) -> bool:

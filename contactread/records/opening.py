@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import stat
 import time
 from pathlib import Path
 from urllib.parse import quote
@@ -72,11 +73,11 @@ def refuse_lost(path: Path, photos: PhotoStore, *, may_begin: bool) -> None:
 def log_in_doubt(path: Path) -> bool:
     """Whether SQLite's log beside the book may belong to another state of the file: it is older than the
     file's last change. So it is too for a moment whenever SQLite has moved the log into the file."""
-    log = Path(f"{path}-wal")
-    if not _size(log) or not path.is_file():
+    # Another program that closes the book takes the log away, perhaps between two looks: one look each.
+    log, book = _about(Path(f"{path}-wal")), _about(path)
+    if log is None or book is None or not log.st_size:
         return False
-    about = path.stat()
-    return max(about.st_mtime_ns, about.st_ctime_ns) >= log.stat().st_mtime_ns
+    return max(book.st_mtime_ns, book.st_ctime_ns) >= log.st_mtime_ns
 
 
 def refuse_mixed(connection: sqlite3.Connection, path: Path) -> None:
@@ -123,7 +124,17 @@ def mode_of(path: Path) -> int:
 
 
 def _size(path: Path) -> int:
-    return path.stat().st_size if path.is_file() else 0
+    about = _about(path)
+    return about.st_size if about is not None else 0
+
+
+def _about(path: Path) -> os.stat_result | None:
+    """What the system says about a file; None where there is none."""
+    try:
+        about = path.stat()
+    except FileNotFoundError:
+        return None
+    return about if stat.S_ISREG(about.st_mode) else None
 
 
 def _connection(path: Path, mode: str, wait_s: float, immutable: bool = False) -> sqlite3.Connection:

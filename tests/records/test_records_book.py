@@ -9,6 +9,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from made_axle import AXLE
@@ -20,6 +21,7 @@ from contactread.records.book import Book
 from contactread.records.check import check_book
 from contactread.records.jobs import list_jobs, open_job
 from contactread.records.migrate import Step, statements, steps
+from contactread.records.opening import log_in_doubt
 from contactread.records.photos import keep_photo
 from contactread.records.place import backup_folder, default_place
 from contactread.records.schema_doc import TARGET, schema_doc
@@ -344,3 +346,25 @@ def test_four_programs_begin_and_fill_one_book_at_once(place: Path) -> None:
         assert book.value("SELECT count(*) FROM migration") == len(steps())
         found = check_book(book)
         assert found.clean and found.photos == 20
+
+
+def test_a_log_that_goes_away_between_two_looks_is_no_failure(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # The last other program that closes the book takes the log away.
+    path = tmp_path / "book.sqlite"
+    with Book(path, write=True):
+        log = Path(f"{path}-wal")
+        assert log.is_file()
+    log.write_bytes(b"")
+    true_stat = Path.stat
+
+    def gone(self: Path, **named: Any) -> os.stat_result:
+        about = true_stat(self, **named)
+        if self == log:
+            log.unlink()
+        return about
+
+    monkeypatch.setattr(Path, "stat", gone)
+    assert not log_in_doubt(path)
+    assert not log.exists()

@@ -22,5 +22,5 @@ def cautions(
 
     for number, caution in enumerate(listed, 1):
         words = f"{caution.text} [{', '.join(caution.sources)}]"
-        print(textwrap.fill(words, 96, initial_indent=f"{number:2}. ", subsequent_indent="    "))
+        print(textwrap.fill(words, 79, initial_indent=f"{number:2}. ", subsequent_indent="    "))
     print("\nSources by id: shared/sources.toml; 'practice' is common practice without a publication.")

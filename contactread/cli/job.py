@@ -311,7 +311,7 @@ def _sheet_of(book: Book, job_id: int) -> Sheet:
 
 def show_sheet(book: Book, job_id: int, json: bool) -> None:
     """Print the set-up sheet of a job."""
-    from contactread.cli.output import print_json
+    from contactread.cli.output import print_json, show
     from contactread.records.corrections import corrections_of
     from contactread.records.jobs import find_job
     from contactread.records.sign_off import sheet_json
@@ -329,4 +329,4 @@ def show_sheet(book: Book, job_id: int, json: bool) -> None:
             )
         )  # fmt: skip
     else:
-        print(sheet_text(job, attempts, sheet, corrections))
+        show(sheet_text(job, attempts, sheet, corrections))

@@ -36,7 +36,7 @@ def check(
 
     Nothing is changed.
     """
-    from contactread.cli.output import print_json, progress
+    from contactread.cli.output import print_json, progress, show
     from contactread.records.check import check_book
     from contactread.show.text import printable
 
@@ -47,7 +47,7 @@ def check(
     if json:
         print_json(as_json(found=found) | {"clean": found.clean})
         return 0 if found.clean else EXIT_DAMAGED
-    print(f"{found.photos} photos, {found.looked_at} read through.")
+    show(f"{found.photos} photos, {found.looked_at} read through.")
     lines = [f"database: {words}" for words in found.database]
     lines += [f"changed: {words}" for words in found.changed]
     lines += [f"impossible: {words}" for words in found.impossible]
@@ -56,20 +56,20 @@ def check(
     lines += [f"file that belongs to no photo, and does no harm: {name}" for name in found.orphans]
     lines += [f"left by a stopped command, cleared up by the next: {sha256}" for sha256 in found.unfinished]
     for text in lines:
-        print(printable(text))
+        show(printable(text))
     if found.clean:
-        print("The shop book is sound.")
+        show("The shop book is sound.")
         return 0
-    print("The shop book is NOT sound.")
+    show("The shop book is NOT sound.")
     if found.missing or found.altered:
-        print(
+        show(
             "Photos: give the originals again, with 'contactread try photo' or 'contactread review': "
             "a photo that is known is put back in its place."
         )
     if found.database or found.changed:
-        print("Facts: 'contactread restore' puts the newest backup back; what lies here is kept beside it.")
+        show("Facts: 'contactread restore' puts the newest backup back; what lies here is kept beside it.")
     if found.impossible and not found.changed:
-        print(
+        show(
             "Values that can't be: correct them, with 'contactread try record' or 'contactread job correct'."
         )
     return EXIT_DAMAGED
@@ -104,7 +104,7 @@ def export(
     json: JsonOption = False,
 ) -> None:
     """Write the whole shop book as a folder of open files, original photos included."""
-    from contactread.cli.output import print_json, progress, say
+    from contactread.cli.output import print_json, progress, say, show
     from contactread.records.transfer import export_book
     from contactread.show.text import printable
 
@@ -116,7 +116,7 @@ def export(
         print_json(as_json(folder=str(folder), rows=rows))
         return
     say("The originals carry what the phone wrote into them, perhaps the place. Mind whom you give them to.")
-    print(f"{printable(folder)}: {_counts(rows)}")
+    show(f"{printable(folder)}: {_counts(rows)}")
 
 
 def import_(
@@ -133,7 +133,7 @@ def import_(
     A merge brings in what is new, leaves what is the same, and lists what differs; nothing is overwritten.
     'contactread undo' takes it back.
     """
-    from contactread.cli.output import print_json, progress
+    from contactread.cli.output import print_json, progress, show
     from contactread.records.merge import merge_book
     from contactread.records.place import default_place
     from contactread.records.transfer import import_book
@@ -146,19 +146,19 @@ def import_(
         if json:
             print_json(as_json(book=str(path), rows=rows))
         else:
-            print(f"{printable(path)}: {_counts(rows)}")
+            show(f"{printable(path)}: {_counts(rows)}")
         return
     with open_book(path, write=True) as opened, progress("Copying photos", None) as step:
         found = merge_book(opened, folder, who=somebody(who), dry_run=dry_run, step=step)
     if json:
         print_json(as_json(book=str(path), merged=found))
         return
-    print(f"new: {_counts(found.new)}; the same: {_counts(found.same)}; different: {len(found.conflicts)}")
+    show(f"new: {_counts(found.new)}; the same: {_counts(found.same)}; different: {len(found.conflicts)}")
     for there, here in found.jobs.items():
         if there != here:
-            print(f"job {there} there is job {here} here")
+            show(f"job {there} there is job {here} here")
     for words in found.conflicts:
-        print(f"different, left as it is here: {printable(words)}")
+        show(f"different, left as it is here: {printable(words)}")
 
 
 def restore(
@@ -172,7 +172,7 @@ def restore(
     json: JsonOption = False,
 ) -> None:
     """Put a backup or an exported book back in the shop book's place. What lies there is kept beside it."""
-    from contactread.cli.output import print_json, progress, say
+    from contactread.cli.output import print_json, progress, say, show
     from contactread.records.place import default_place
     from contactread.records.restore import restore as put_back
     from contactread.show.text import printable
@@ -185,9 +185,9 @@ def restore(
             | {"source": str(done.source), "kept": None if done.kept is None else str(done.kept)}
         )
         return
-    print(f"Put back: {printable(done.source)}, {done.jobs} jobs.")
+    show(f"Put back: {printable(done.source)}, {done.jobs} jobs.")
     if done.kept is not None:
-        print(f"What lay there before: {printable(done.kept)}")
+        show(f"What lay there before: {printable(done.kept)}")
     if done.missing:
         say(f"{len(done.missing)} of its photos are missing: 'contactread check' names them.")
 

@@ -222,8 +222,11 @@ def _report(error: ContactreadError, as_json: bool) -> int:
 
         print(json.dumps({"error": error.to_json()}, ensure_ascii=False, indent=1), flush=True)
     else:
+        from contactread.cli.output import fitted
+
         lines = [printable(line) for line in error.message.splitlines()]
-        print("\n".join([*lines, printable(error.next_step), f"[{error.code}]"]), file=sys.stderr, flush=True)
+        text = "\n".join([*lines, printable(error.next_step), f"[{error.code}]"])
+        print(fitted(text, sys.stderr), file=sys.stderr, flush=True)
     return error.exit_code
 
 

@@ -6,14 +6,38 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, TextIO
 
 from contactread.show.text import printable
 
 
 def say(words: str) -> None:
     """One line of talk for the person at the terminal."""
-    print(printable(words), file=sys.stderr, flush=True)
+    print(fitted(printable(words), sys.stderr), file=sys.stderr, flush=True)
+
+
+def show(text: str) -> None:
+    """Lines for a person, on stdout; each line broken between words where it is too long for the screen."""
+    print(fitted(text, sys.stdout), flush=True)
+
+
+def fitted(text: str, stream: TextIO) -> str:
+    """The text as it fits the screen behind a stream, going on two places further in; as it is elsewhere."""
+    if not stream.isatty():
+        return text
+    import shutil
+    import textwrap
+
+    width = max(40, shutil.get_terminal_size((80, 24)).columns)
+    return "\n".join(
+        line
+        if len(line) <= width
+        else textwrap.fill(
+            line, width, subsequent_indent=" " * (len(line) - len(line.lstrip()) + 2),
+            break_on_hyphens=False, break_long_words=False,
+        )
+        for line in text.split("\n")
+    )  # fmt: skip
 
 
 def print_json(value: Any) -> None:

@@ -44,7 +44,7 @@ def undo(
     json: JsonOption = False,
 ) -> None:
     """Take back your last write to the shop book. It stays in the log, and undo can be undone."""
-    from contactread.cli.output import print_json
+    from contactread.cli.output import print_json, show
     from contactread.records.undo import undo as take_back
     from contactread.show.sheet_text import moment_text
     from contactread.show.text import printable
@@ -54,7 +54,7 @@ def undo(
     if json:
         print_json(as_json(taken_back=taken))
     else:
-        print(
+        show(
             f"Taken back: entry {taken.number}, {printable(taken.what)}, by {printable(taken.who)}, "
             f"{moment_text(taken.at)}."
         )
@@ -131,10 +131,10 @@ def strike(
 
 
 def _show(found: RecordedPhoto, json: bool) -> None:
-    from contactread.cli.output import print_json
+    from contactread.cli.output import print_json, show
     from contactread.show.sheet_text import photo_text
 
     if json:
         print_json(as_json(photo=found))
     else:
-        print(f"photo {found.id}: {photo_text(found)}")
+        show(f"photo {found.id}: {photo_text(found)}")

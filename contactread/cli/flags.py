@@ -11,7 +11,7 @@ def flags(
     json: Annotated[bool, typer.Option("--json", help="Print an object for programs.")] = False,
 ) -> None:
     """Explain every sign that a photo or a reading can carry, and every refusal."""
-    from contactread.cli.output import print_json
+    from contactread.cli.output import print_json, show
     from contactread.flags import FLAGS
 
     if json:
@@ -23,5 +23,5 @@ def flags(
         print(heading)
         for flag in FLAGS:
             if flag.refuses == refuses:
-                print(f"\n  {flag.short}  [{flag.code}]\n    {flag.meaning}\n    {flag.next_step}")
+                show(f"\n  {flag.short}  [{flag.code}]\n    {flag.meaning}\n    {flag.next_step}")
         print()

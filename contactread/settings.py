@@ -11,11 +11,13 @@ from pathlib import Path
 from typing import get_args
 
 from contactread.errors import ContactreadError
+from contactread.outside import Unfit, from_toml, read_text
 from contactread.units import Shown
 
 VARIABLE = "CONTACTREAD_SETTINGS"
 _PATHS = ("axle", "photos")
 _LONGEST = 300
+_MOST_BYTES = 100_000
 
 
 @dataclass(frozen=True)
@@ -60,20 +62,16 @@ def load_settings() -> Settings:
     """
     place = settings_place()
     try:
-        text = place.read_text(encoding="utf-8")
-    except FileNotFoundError:
-        return Settings()
-    except (OSError, UnicodeDecodeError) as error:
-        raise _unreadable(place, str(error)) from error
-    import tomllib
-
-    try:
-        content = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+        content = from_toml(read_text(place, _MOST_BYTES))
+    except Unfit as error:
+        if error.kind == "missing":
+            return Settings()
         raise _unreadable(place, str(error)) from error
     found = Settings()
     for name, value in content.items():
-        found = with_setting(found, name, value if isinstance(value, str) else str(value))
+        if not isinstance(value, str):
+            raise _unreadable(place, f"{name[:40]} isn't words in quotes")
+        found = with_setting(found, name, value)
     return found
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import re
-import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from difflib import get_close_matches
 from pathlib import Path
@@ -14,8 +13,10 @@ from contactread import units
 from contactread.axle import Axle, Carrier, EaseOff, GearSet, Limits, PinionShim
 from contactread.axle_file.keys import Key, Table, tables
 from contactread.errors import AxleFileError, QuantityError
+from contactread.outside import Unfit, from_toml, read_text
 
-MOST_BYTES = 1_000_000
+MOST_BYTES = 200_000
+_MOST_PROBLEMS = 20  # told at once
 _RECORDS = {
     "gears": GearSet,
     "pinion_shim": PinionShim,
@@ -42,20 +43,24 @@ def load_axle(path: str | os.PathLike[str]) -> Axle:
     Raises AxleFileError: axle-missing, axle-unreadable, axle-syntax (not TOML), axle-invalid (every
     problem with its key, line, what was given and what is expected).
     """
-    path = Path(path)
+    return parse_axle(axle_text(Path(path)), str(path))
+
+
+def axle_text(path: Path) -> str:
+    """The text of an axle file, not yet understood. Raises AxleFileError: axle-missing, axle-unreadable."""
     try:
-        if path.stat().st_size > MOST_BYTES:
-            raise AxleFileError("axle-unreadable", f"'{path}' is too big for an axle file.", _NAME_ONE)
-        if not path.is_file():
-            raise AxleFileError("axle-unreadable", f"'{path}' is not a file.", _NAME_ONE)
-        text = path.read_text(encoding="utf-8-sig")
-    except FileNotFoundError as error:
-        raise AxleFileError("axle-missing", f"There is no axle file '{path}'.", _NAME_ONE) from error
-    except UnicodeDecodeError as error:
-        raise AxleFileError("axle-unreadable", f"'{path}' isn't text in UTF-8.", _NAME_ONE) from error
-    except (OSError, ValueError) as error:
-        raise AxleFileError("axle-unreadable", f"'{path}' can't be read: {error}.", _NAME_ONE) from error
-    return parse_axle(text, str(path))
+        return read_text(path, MOST_BYTES)
+    except Unfit as error:
+        if error.kind == "missing":
+            raise AxleFileError("axle-missing", f"There is no axle file '{path}'.", _NAME_ONE) from error
+        raise AxleFileError("axle-unreadable", f"'{path}' can't be used: {error}.", _NAME_ONE) from error
+
+
+def sound_axle_text(path: Path) -> str:
+    """The text of an axle file that `parse_axle` understands. Raises as `load_axle`."""
+    text = axle_text(path)
+    parse_axle(text, str(path))
+    return text
 
 
 _NAME_ONE = "Name an axle file; 'contactread axle new FILE' writes one to fill in."
@@ -64,17 +69,17 @@ _NAME_ONE = "Name an axle file; 'contactread axle new FILE' writes one to fill i
 def parse_axle(text: str, name: str = "the axle file") -> Axle:
     """The axle that a file's text describes; `name` is used in messages. Raises as `load_axle`."""
     try:
-        content = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        content = from_toml(text)
+    except Unfit as error:
         raise AxleFileError(
             "axle-syntax",
-            f"{name} isn't valid TOML: {error}.",
+            f"{name} can't be used: {error}.",
             'Write each line as key = value, with quotes round lengths and words: ring_diameter = "222 mm".',
         ) from error
     problems: list[str] = []
     values = {table.name: _read_table(table, content, text, problems) for table in tables()}
     known = [table.name for table in tables() if table.name] + [key.name for key in tables()[0].keys]
-    for stray in content.keys() - set(known):
+    for stray in sorted(content.keys() - set(known))[:_MOST_PROBLEMS]:
         problems.append(_unknown(stray, known, _line_of(text, "", stray)))
     _steps_by_unit(values, content)
     if not problems:
@@ -120,7 +125,7 @@ def _read_table(table: Table, content: Mapping[str, Any], text: str, problems: l
             problems.append(f"{full}{_at(text, table.name, key.name)}: {wrong}")
     if table.name:
         names = [key.name for key in table.keys]
-        for stray in given.keys() - set(names):
+        for stray in sorted(given.keys() - set(names))[:_MOST_PROBLEMS]:
             where = _line_of(text, table.name, stray)
             problems.append(_unknown(stray, names, where, table.name))
     return values
@@ -196,6 +201,7 @@ def _quoted(given: Any) -> str:
 
 def _unknown(stray: str, known: Iterable[str], line: int | None, table: str = "") -> str:
     place = f" (line {line})" if line else ""
+    stray = stray if len(stray) <= 60 else f"{stray[:57]}..."
     full = f"{table}.{stray}" if table else stray
     elsewhere = [
         f"{t.name}.{k.name}" for t in tables() for k in t.keys if t.name != table and k.name == stray

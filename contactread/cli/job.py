@@ -287,7 +287,7 @@ def _tick_off(sheet: Sheet, despite: str) -> tuple[str, list[str]]:
 
 
 def _axle_text(axle: Path | None) -> str:
-    from contactread.axle_file import load_axle
+    from contactread.axle_file import sound_axle_text
     from contactread.errors import BookError
 
     if axle is None:
@@ -296,8 +296,7 @@ def _axle_text(axle: Path | None) -> str:
             "The axle file is missing, so nothing was recorded.",
             "Give --axle FILE, or set the usual one once: contactread settings axle FILE.",
         )
-    load_axle(axle)  # its errors name the file
-    return axle.read_text(encoding="utf-8")
+    return sound_axle_text(axle)
 
 
 def _sheet_of(book: Book, job_id: int) -> Sheet:

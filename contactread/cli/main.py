@@ -11,6 +11,8 @@ import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from contactread.cli.streams import end_on_signals, end_quietly, make_ready, silence, tell
+
 if TYPE_CHECKING:
     from contactread.errors import ContactreadError
 
@@ -72,27 +74,27 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return the exit code: 0 done, 1 error, 2 usage, 3 some photos refused,
     5 damaged shop book, 130 stopped.
     """
+    heard = make_ready()
+    if arguments is None:
+        end_on_signals()
     arguments = list(sys.argv[1:] if arguments is None else arguments)
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):  # a terminal that can't show a character must not end the job
-            stream.reconfigure(errors="backslashreplace")
     as_json = "--json" in arguments
     try:
-        code = _dispatch(arguments, as_json)
+        code = _dispatch(arguments, as_json) if heard else _report(_unheard(), as_json=False)
         sys.stdout.flush()
-        return code
     except KeyboardInterrupt:
-        print("Stopped.", file=sys.stderr)
-        return EXIT_STOPPED
-    except BrokenPipeError:
-        # The reader (`| head`) left. Point stdout elsewhere so that Python's own last flush is quiet too.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return EXIT_DONE
+        end_quietly()
+        tell("Stopped.")
+        code = EXIT_STOPPED
+    except BrokenPipeError:  # the reader (`| head`) left
+        code = EXIT_DONE
     except Exception as error:
         coded = _as_coded(error)
         if coded is not error and os.environ.get("CONTACTREAD_DEBUG"):
             raise
-        return _report(coded, as_json)
+        code = _report(coded, as_json)
+    silence(sys.stdout, sys.stderr)
+    return code
 
 
 def _dispatch(arguments: list[str], as_json: bool) -> int:
@@ -215,19 +217,40 @@ def _as_coded(error: Exception) -> ContactreadError:
 
 def _report(error: ContactreadError, as_json: bool) -> int:
     """Show the error once: for people on stderr, for programs as an object on stdout."""
+    from contactread.cli.output import fitted, print_json
     from contactread.show.text import printable
 
-    if as_json:
-        import json
-
-        print(json.dumps({"error": error.to_json()}, ensure_ascii=False, indent=1), flush=True)
-    else:
-        from contactread.cli.output import fitted
-
-        lines = [printable(line) for line in error.message.splitlines()]
-        text = "\n".join([*lines, printable(error.next_step), f"[{error.code}]"])
-        print(fitted(text, sys.stderr), file=sys.stderr, flush=True)
+    try:
+        if as_json:
+            print_json({"error": error.to_json()})
+            return error.exit_code
+        sys.stdout.flush()
+    except OSError as full:  # nothing more can be printed there: the person is told beside it
+        error = _unprintable(full)
+    lines = [printable(line) for line in error.message.splitlines()]
+    text = "\n".join([*lines, printable(error.next_step), f"[{error.code}]"])
+    tell(fitted(text, sys.stderr))
     return error.exit_code
+
+
+def _unheard() -> ContactreadError:
+    from contactread.errors import ContactreadError
+
+    return ContactreadError(
+        "output-closed",
+        "The standard output is closed, so nothing could be answered; nothing was done.",
+        "Run it again with its output in a terminal, a file or a pipe.",
+    )
+
+
+def _unprintable(error: OSError) -> ContactreadError:
+    from contactread.errors import ContactreadError
+
+    return ContactreadError(
+        "output-failed",
+        f"The answer can't be written: {error.strerror or error}.",
+        "Give the output another place, or make room there, and run it again.",
+    )
 
 
 if __name__ == "__main__":

@@ -41,10 +41,10 @@ def fitted(text: str, stream: TextIO) -> str:
 
 
 def print_json(value: Any) -> None:
-    """One object for programs."""
+    """One object for programs, in ASCII: sound in every encoding, and no terminal obeys what a name holds."""
     import json
 
-    print(json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1), flush=True)
+    print(json.dumps(value, allow_nan=False, indent=1).replace("\x7f", "\\u007f"), flush=True)
 
 
 def write_new(path: Path, data: bytes, next_step: str = "Choose another name.") -> None:

@@ -9,6 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 from contactread.cli.output import print_json, say
 from contactread.errors import PracticeError
+from contactread.outside import Unfit, read_text
+
+_MOST_BYTES = 1_000_000  # of a file of answers
 
 if TYPE_CHECKING:
     from contactread.practice.marking import Mark
@@ -193,10 +196,10 @@ def _mark_lines(question: Question, mark: Mark, plain: bool) -> list[str]:
 
 def _lines(answers: Path) -> list[str]:
     if str(answers) == "-":
-        return [] if sys.stdin is None else sys.stdin.read().splitlines()
+        return [] if sys.stdin is None else sys.stdin.read(_MOST_BYTES).splitlines()
     try:
-        return answers.read_text(encoding="utf-8-sig").splitlines()
-    except (OSError, UnicodeDecodeError) as error:
+        return read_text(answers, _MOST_BYTES).splitlines()
+    except Unfit as error:
         raise PracticeError(
             "answers-unreadable",
             f"The answers in {answers} can't be read: {error}.",

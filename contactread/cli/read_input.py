@@ -121,7 +121,7 @@ def axle_from(file: Path | None, photos: Sequence[Path], asking: bool) -> tuple[
 def _pick_axle(photos: Sequence[Path]) -> Path | None:
     folders = dict.fromkeys([Path(), *(photo.parent for photo in photos)])
     files = [file for folder in folders if folder.is_dir() for file in sorted(folder.glob("*.toml"))]
-    files = [file for file in files if "ring_teeth" in file.read_text(encoding="utf-8", errors="replace")][:9]
+    files = [file for file in files if _is_axle_file(file)][:9]
     for number, file in enumerate(files, 1):
         print(f"  {number}  {file}", file=sys.stderr)
     words = "Which axle? Its number, or a file" if files else "Axle file"
@@ -136,6 +136,15 @@ def _pick_axle(photos: Sequence[Path]) -> Path | None:
         return path
 
     return ask_for(f"{words} (Enter: none, directions only): ", picked)
+
+
+def _is_axle_file(file: Path) -> bool:
+    from contactread.axle_file import axle_text
+
+    try:
+        return "ring_teeth" in axle_text(file)
+    except ContactreadError:
+        return False
 
 
 def backlash_from(texts: Sequence[str], asking: bool) -> tuple[float, ...]:

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from contactread.errors import ContactreadError
+from contactread.outside import Given, Unfit, read_json
 
 if TYPE_CHECKING:
     from contactread.axle import Axle, FlankName, Role
     from contactread.belief.tries import Seen
     from contactread.pattern.measures import Side
 
-_MOST_BYTES = 20_000_000
+_MOST_BYTES = 5_000_000
+_LEAST_SIGMA = 0.001
 _USUAL_SIGMA = (0.02, 0.04)  # of a file that doesn't tell its own
 _NEXT = "Make it with: contactread read DRIVE-PHOTO COAST-PHOTO --json > reading.json"
 
@@ -30,42 +31,40 @@ def seen_in(path: Path, axle: Axle, backlash_mm: tuple[float, ...] = ()) -> Seen
 
     found: dict[str, Side] = {}
     try:
-        if path.stat().st_size > _MOST_BYTES:
-            raise ValueError("it is too big")
-        content = json.loads(path.read_text(encoding="utf-8"))
-        backlash_mm = backlash_mm or tuple(float(mm) for mm in content.get("backlash_mm") or ())
-        for photo in content["photos"]:
+        content = Given(read_json(path, _MOST_BYTES))
+        told = content.get("backlash_mm")
+        if told is not None and not backlash_mm:
+            backlash_mm = tuple(each.number(0, 10) for each in told.each(100))
+        for photo in content.key("photos").each(1000):
             pattern, flank = photo.get("pattern"), photo.get("flank")
-            if flank in ("convex", "concave") and pattern is not None:
-                found[axle.role(flank)] = _side(flank, axle.role(flank), pattern)
-    except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "it isn't what `read --json` prints"
-        raise ContactreadError("reading-file", f"'{path}' can't be used: {reason}.", _NEXT) from error
+            if pattern is not None and flank is not None and flank.value in ("convex", "concave"):
+                found[axle.role(flank.value)] = _side(flank.value, axle.role(flank.value), pattern)
+    except Unfit as error:
+        raise ContactreadError("reading-file", f"'{path}' can't be used: {error}.", _NEXT) from error
     if not found:
         raise ContactreadError("reading-file", f"'{path}' holds no measured pattern.", _NEXT)
     return Seen(found.get("drive"), found.get("coast"), backlash_mm)
 
 
-def _side(flank: FlankName, role: Role, pattern: dict[str, Any]) -> Side:
+def _side(flank: FlankName, role: Role, pattern: Given) -> Side:
     from contactread.advice.by_eye import side_from
-    from contactread.patch import told_clear
+    from contactread.patch import EDGES, told_clear
 
+    length, height = (pattern.key(name).span(-0.5, 1.5) for name in ("length", "height"))
+    sigma, area, tilt = (pattern.get(name) for name in ("sigma", "area_fraction", "tilt_deg"))
+    u, v = _USUAL_SIGMA if sigma is None else sigma.pair(0, 1)
     side = side_from(
         flank,
         role,
-        _pair(pattern["centroid"]),
-        _pair(pattern["length"]),
-        _pair(pattern["height"]),
-        sigma=_pair(pattern.get("sigma", _USUAL_SIGMA)),
-        area_fraction=pattern.get("area_fraction"),
-        tilt_deg=float(pattern.get("tilt_deg") or 0.0),
+        pattern.key("centroid").pair(-0.5, 1.5),
+        length,
+        height,
+        sigma=(max(u, _LEAST_SIGMA), max(v, _LEAST_SIGMA)),
+        area_fraction=None if area is None else area.number(0, 1.5),
+        tilt_deg=0.0 if tilt is None else tilt.number(-180, 180),
     )
-    off = frozenset(pattern.get("runs_off", side.runs_off))
-    return replace(side, clear=told_clear(side.length, side.height, off))
-
-
-def _pair(values: Any) -> tuple[float, float]:
-    low, high = (float(value) for value in values)
-    if not (-0.5 <= low <= 1.5 and -0.5 <= high <= 1.5):
-        raise ValueError("a place off the flank")
-    return low, high
+    off = pattern.get("runs_off")
+    if off is None:
+        return side
+    named = {each.text() for each in off.each(len(EDGES))}
+    return replace(side, clear=told_clear(length, height, {edge for edge in EDGES if edge in named}))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -12,6 +11,7 @@ from contactread.axle import Axle, FlankName, Role
 from contactread.cli.output import say
 from contactread.cli.pictures import Pictures
 from contactread.errors import ContactreadError, CornersError, MissingExtraError, PhotoError
+from contactread.outside import Unfit, read_json
 from contactread.photo.intake import check_photo_bytes, is_clip, read_photo_bytes
 
 if TYPE_CHECKING:
@@ -249,8 +249,8 @@ def flanks_for(photos: Sequence[Path], names: Sequence[str]) -> list[FlankName |
 def _named_corners(file: Path) -> dict[str, Mapping[str, Any]] | None:
     """The entries of a corners file that names its photos; None where it doesn't."""
     try:
-        content = json.loads(file.read_text(encoding="utf-8"))
-    except (OSError, ValueError, RecursionError):
+        content = read_json(file, 1_000_000)
+    except Unfit:
         return None  # whoever reads it for its photo says what is wrong
     named = content.get("photos") if isinstance(content, dict) else None
     return named if isinstance(named, dict) else None

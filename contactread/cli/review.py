@@ -67,6 +67,7 @@ def review(
     """
     from contextlib import nullcontext
 
+    from contactread.axle_file import sound_axle_text
     from contactread.cli.output import print_json, progress, say
     from contactread.cli.review_plan import asked_about, show_plan
     from contactread.records import questions
@@ -81,7 +82,7 @@ def review(
     from contactread.records.rounds import dated, plan
     from contactread.show.table import answer_table, csv_table
 
-    axle_text = None if axle is None else _axle_text(axle)
+    axle_text = None if axle is None else sound_axle_text(axle)
     path = (book or default_place()).expanduser()
     if dry_run:
         filed = by_manifest(folder, manifest) if manifest else by_folder(folder, photo_folder(path))
@@ -122,13 +123,6 @@ def review(
         if answer.rows:
             print(f"\n{answer_table(answer.columns, answer.rows)}")
     return EXIT_SOME_REFUSED if summary.why else 0
-
-
-def _axle_text(axle: Path) -> str:
-    from contactread.axle_file import load_axle
-
-    load_axle(axle)  # its errors name the file
-    return axle.read_text(encoding="utf-8")
 
 
 def _placed(outcome: Outcome, places: dict[str, tuple[int, int]]) -> Outcome:

@@ -42,13 +42,10 @@ def serve(
         from contactread.web.serve import Running, listen
     except ImportError as error:
         raise MissingExtraError("web", "The page for phones") from error
-    from contactread.axle_file import load_axle
+    from contactread.axle_file import sound_axle_text
 
     axle = axle or load_settings().axle
-    axle_text = None
-    if axle is not None:
-        load_axle(axle)  # its errors name the file
-        axle_text = axle.read_text(encoding="utf-8")
+    axle_text = None if axle is None else sound_axle_text(axle)
     running = Running(listen(lan, port, address), book, axle_text)
 
     def greet() -> None:

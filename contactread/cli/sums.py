@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from contactread.cli.output import print_json
+
 if TYPE_CHECKING:
     from contactread.advice.arithmetic import Working
 
@@ -168,7 +170,7 @@ def side_shims(
         *(parse_measured("side_shim", x) for x in (tool, opposite, away, preload))
     )
     if as_json:
-        _print_json({"ring_side": ring_side.to_json(), "opposite": other.to_json()})
+        print_json({"ring_side": ring_side.to_json(), "opposite": other.to_json()})
         return
     _show("Ring-gear side shim", ring_side, False)
     _show("Opposite side shim", other, False)
@@ -221,7 +223,7 @@ def backlash(
         middle = (judged.least_mm + judged.most_mm) / 2
         travel = travel_for_backlash(middle, sum(limits) / 2)
     if as_json:
-        _print_json(
+        print_json(
             {
                 "mean_mm": judged.mean_mm,
                 "spread_mm": judged.spread_mm,
@@ -282,7 +284,7 @@ def runout(
     most = None if limit is None else parse_measured("runout", limit)
     judged = judge_runout(parse_measured("runout", reading), most)
     if as_json:
-        _print_json(
+        print_json(
             {"verdict": judged.verdict, "runout_mm": judged.runout_mm, "miss_mm": judged.miss_mm}
             | {"sources": ["B15", "B19", "B22"]}
         )
@@ -320,7 +322,7 @@ def ratio(
             {"pinion_teeth": c.pinion, "ring_teeth": c.ring, "ratio": c.ratio, "hunting": c.hunting}
             for c in found
         ]
-        _print_json({"tooth_counts": rows})
+        print_json({"tooth_counts": rows})
         return
     for c in found:
         note = "every tooth meets every other" if c.hunting else "the same teeth meet again and again"
@@ -341,7 +343,7 @@ def _show(what: str, working: Working, as_json: bool) -> None:
     from contactread.units import show_length
 
     if as_json:
-        _print_json(working.to_json())
+        print_json(working.to_json())
         return
     for line in working.lines:
         print(line)
@@ -349,9 +351,3 @@ def _show(what: str, working: Working, as_json: bool) -> None:
     print(f"Convention: {working.convention}. Sources: {', '.join(working.sources)}")
     for note in working.notes:
         print(f"Note: {note}")
-
-
-def _print_json(data: dict[str, Any]) -> None:
-    import json
-
-    print(json.dumps(data, ensure_ascii=False, indent=1))

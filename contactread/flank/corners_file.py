@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,6 +13,7 @@ from contactread.arrays import Floats
 from contactread.axle import FlankName
 from contactread.errors import CornersError
 from contactread.flank.flank import CORNER_UV
+from contactread.outside import Unfit, read_json
 
 MOST_TEETH = 120
 MOST_BYTES = 1_000_000
@@ -55,22 +55,16 @@ def read_corners(source: Path | str | Mapping[str, Any], size: tuple[int, int]) 
 
 def _load(path: Path) -> Mapping[str, Any]:
     try:
-        if path.stat().st_size > MOST_BYTES:
+        content = read_json(path, MOST_BYTES)
+    except Unfit as error:
+        if error.kind == "missing":
             raise CornersError(
-                "corners-unreadable", f"'{path}' is too big to be a corners file.", "Give the right file."
-            )
-        content = json.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError as error:
+                "corners-missing", f"There is no corners file '{path}'.", "Check the path after --corners."
+            ) from error
         raise CornersError(
-            "corners-missing", f"There is no corners file '{path}'.", "Check the path after --corners."
-        ) from error
-    except OSError as error:
-        raise CornersError(
-            "corners-unreadable", f"'{path}' can't be read: {error.strerror}.", "Give a file you may read."
-        ) from error
-    except (ValueError, RecursionError) as error:
-        raise CornersError(
-            "corners-unreadable", f"'{path}' isn't valid JSON.", f"It should look like this: {SHAPE}"
+            "corners-unreadable",
+            f"The corners file '{path}' can't be used: {error}.",
+            f"It should look like this: {SHAPE}",
         ) from error
     return cast(Mapping[str, Any], content)
 

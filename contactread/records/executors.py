@@ -3,20 +3,55 @@
 from __future__ import annotations
 
 import os
+import signal
 import threading
-from collections.abc import Iterator
-from concurrent.futures import Executor, ProcessPoolExecutor
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from contextlib import contextmanager
 from multiprocessing import get_context, parent_process
 from multiprocessing.connection import wait
-from typing import Any
+from typing import Any, TypeVar
 
 from contactread.errors import BookError, MissingExtraError
 
+T = TypeVar("T")
+
 
 def local(workers: int | None = None) -> ProcessPoolExecutor:
-    """Worker processes on this machine, one thread each; as many as there are cores, unless told."""
-    return ProcessPoolExecutor(workers or cores(), mp_context=get_context("spawn"), initializer=_begin)
+    """Worker processes on this machine, one thread each; as many as there are cores, unless told.
+
+    Where the block that uses them is left by an error, such as Ctrl-C, they end at once: a photo that was
+    being read is read again next time.
+    """
+    return _Local(workers or cores(), mp_context=get_context("spawn"), initializer=_begin)
+
+
+class _Local(ProcessPoolExecutor):
+    def submit(self, fn: Callable[..., T], /, *args: Any, **kwargs: Any) -> Future[T]:
+        # Ctrl-C goes to every process of a terminal. One that begins while it is held back never gets it;
+        # here it comes a moment later.
+        with _held_back():
+            return super().submit(fn, *args, **kwargs)
+
+    def __exit__(self, kind: Any, error: Any, trace: Any) -> None:
+        if kind is not None:
+            processes = list((getattr(self, "_processes", None) or {}).values())
+            self.shutdown(wait=False, cancel_futures=True)
+            for process in processes:
+                process.terminate()
+        self.shutdown()
+
+
+@contextmanager
+def _held_back() -> Iterator[None]:
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 @contextmanager

@@ -15,11 +15,13 @@ import csv
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from io import StringIO
 from pathlib import Path
 from typing import get_args
 
 from contactread.axle import FlankName
 from contactread.errors import BookError
+from contactread.outside import Unfit, read_text
 from contactread.records.photo_store import SUFFIXES
 from contactread.units import parse_length
 
@@ -28,7 +30,7 @@ COLUMNS = (
     "backlash", "axle",
 )  # fmt: skip
 _LENGTHS = {"pinion_shim", "ring_side_shim", "opposite_side_shim"}
-_LARGEST = 20_000_000
+_LARGEST = 5_000_000
 
 
 @dataclass(frozen=True)
@@ -108,17 +110,15 @@ def by_manifest(folder: Path, manifest: Path) -> list[Filed]:
 
 def _rows(manifest: Path) -> Iterator[tuple[int, dict[str, str]]]:
     try:
-        if manifest.stat().st_size > _LARGEST:
-            raise OSError(27, "too large for a manifest")
-        text = manifest.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
+        text = read_text(manifest, _LARGEST)
+    except Unfit as error:
         raise BookError(
             "manifest-unreadable",
-            f"The manifest {manifest} can't be read: {error}.",
+            f"The manifest {manifest} can't be used: {error}.",
             "Save it as CSV in UTF-8.",
         ) from error
     try:
-        reader = csv.DictReader(text.splitlines(), strict=True)
+        reader = csv.DictReader(StringIO(text, newline=""), strict=True)
         columns = [name.strip().lower() for name in reader.fieldnames or ()]
         strange = [name for name in columns if name not in COLUMNS]
         if strange or "photo" not in columns or len(set(columns)) < len(columns):
@@ -142,11 +142,7 @@ def _rows(manifest: Path) -> Iterator[tuple[int, dict[str, str]]]:
 
 
 def _filed(folder: Path, number: int, row: dict[str, str]) -> Filed:
-    path = folder / row["photo"]
-    if not row["photo"] or not path.resolve().is_relative_to(folder.resolve()):
-        raise _wrong(number, f"photo '{row['photo'][:60]}' is not inside the folder", "Give names inside it.")
-    if not path.is_file():
-        raise _wrong(number, f"there is no photo '{row['photo'][:60]}'", "Check the name.")
+    path = _inside(folder, number, "photo", row["photo"])
     flank, job, attempt = row.get("flank", ""), row.get("job", ""), row.get("try", "")
     if flank and flank not in get_args(FlankName):
         raise _wrong(number, f"flank '{flank[:20]}'", "Write convex or concave, or leave it empty.")
@@ -170,11 +166,21 @@ def _filed(folder: Path, number: int, row: dict[str, str]) -> Filed:
 
 
 def _axle_named(folder: Path, number: int, name: str) -> Path | None:
-    if not name:
-        return None
+    return _inside(folder, number, "axle file", name) if name else None
+
+
+def _inside(folder: Path, number: int, what: str, name: str) -> Path:
+    """The file that a line names. One elsewhere, also by way of a link, is refused."""
     path = folder / name
-    if not path.is_file():
-        raise _wrong(number, f"there is no axle file '{name[:60]}'", "Check the name.")
+    try:
+        inside = bool(name) and path.resolve().is_relative_to(folder.resolve())
+        there = inside and path.is_file()
+    except (OSError, ValueError, RuntimeError):  # far too long, a null character, links in a circle
+        inside, there = True, False
+    if not inside:
+        raise _wrong(number, f"{what} '{name[:60]}' is not inside the folder", "Give names inside it.")
+    if not there:
+        raise _wrong(number, f"there is no {what} '{name[:60]}'", "Check the name.")
     return path
 
 

@@ -113,6 +113,8 @@ def hash_of(path: Path) -> str:
     """The SHA-256 of a file, read in pieces; empty where it can't be read."""
     digest = hashlib.sha256()
     try:
+        if not path.is_file():  # a pipe or a device would never end
+            return ""
         with path.open("rb") as file:
             while piece := file.read(_CHUNK):
                 digest.update(piece)

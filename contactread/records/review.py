@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import json
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, wait
@@ -14,6 +13,7 @@ from typing import Any, Literal
 
 from contactread.axle import FlankName
 from contactread.errors import BookError, ContactreadError
+from contactread.outside import Unfit, read_json
 from contactread.photo.intake import read_photo_bytes
 from contactread.records.book import Book
 from contactread.records.filing import Filed
@@ -169,8 +169,8 @@ class _Batch:
         task = ReadTask(filed.path, None, filed.corners, filed.flank, place.axle_text)
         if self._send_bytes:
             try:
-                marks = None if filed.corners is None else json.loads(filed.corners.read_bytes())
-            except (OSError, ValueError):
+                marks = None if filed.corners is None else read_json(filed.corners, 1_000_000)
+            except Unfit:
                 marks = {}  # The reader refuses this with the right words.
             task = replace(task, data=data, corners=marks)
         return _Waiting(filed, place, sha256, task)

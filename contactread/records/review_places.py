@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
-from contactread.axle_file import load_axle
+from contactread.axle_file import sound_axle_text
 from contactread.errors import BookError, ContactreadError
 from contactread.photo.intake import read_photo_bytes
 from contactread.records.book import Book
@@ -142,8 +142,7 @@ def _axle_text(items: Sequence[Filed], otherwise: str | None) -> str | None:
     path = next((item.axle for item in items if item.axle is not None), None)
     if path is None:
         return otherwise
-    load_axle(path)  # its errors name the file
-    return path.read_text(encoding="utf-8")
+    return sound_axle_text(path)
 
 
 def _with_job(filed: Iterable[Filed]) -> set[tuple[int | str, int]]:

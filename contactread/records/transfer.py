@@ -18,6 +18,8 @@ from typing import Any
 
 from contactread import __version__
 from contactread.errors import BookError
+from contactread.outside import Unfit, from_json, read_json
+from contactread.photo.limits import MOST_BYTES
 from contactread.records.book import Book
 from contactread.records.check import check_facts
 from contactread.records.failures import told
@@ -29,6 +31,7 @@ from contactread.records.place import backup_folder, own_folder, photo_folder, s
 from contactread.records.schema_doc import schema_doc
 
 FORMAT = "contactread shop book"
+_MOST_ABOUT, _MOST_ROW = 100_000, 10_000_000  # bytes of book.json, and of one row
 # In the order in which rows can be put back; each with the columns that order its rows.
 ORDER = {**TABLES, "entry": ("id",), "change": ("entry_id", "number")}
 Step = Callable[[], None]
@@ -153,9 +156,9 @@ def _sync_files(folder: Path) -> None:
 
 def _about(folder: Path) -> dict[str, Any]:
     try:
-        about: dict[str, Any] = json.loads((folder / "book.json").read_text(encoding="utf-8"))
-    except (OSError, ValueError) as error:
-        raise _not_ours(folder) from error
+        about: dict[str, Any] = read_json(folder / "book.json", _MOST_ABOUT)
+    except Unfit as error:
+        raise _not_ours(folder, str(error)) from error
     tables = about.get("tables") if isinstance(about, dict) and about.get("format") == FORMAT else None
     if not isinstance(tables, dict) or not all(isinstance(each, dict) for each in tables.values()):
         raise _not_ours(folder)
@@ -201,7 +204,7 @@ def _put_photo(book: Book, folder: Path, sha256: str, suffix: str) -> None:
     target = book.photos.place(sha256, suffix)
     own_folder(target.parent)
     source = folder / "photos" / sha256[:2] / target.name
-    if source.is_file():
+    if source.is_file() and source.stat().st_size <= MOST_BYTES:
         shutil.copyfile(source, target)
         target.chmod(book.photos.mode)
     if not source.is_file() or hash_of(target) != sha256:
@@ -214,12 +217,12 @@ def _put_photo(book: Book, folder: Path, sha256: str, suffix: str) -> None:
 def _read_table(path: Path, about: dict[str, Any], columns: set[str]) -> Iterator[dict[str, Any]]:
     if hash_of(path) != about.get("sha256"):
         raise _damaged(f"{path.name} is missing or was altered")
-    with path.open(encoding="utf-8") as file:
-        for text in file:
+    with path.open("rb") as file:
+        while text := file.readline(_MOST_ROW + 1):
             try:
-                row = json.loads(text)
-            except (ValueError, RecursionError) as error:
-                raise _damaged(f"{path.name} isn't JSON lines") from error
+                row = from_json(text) if len(text) <= _MOST_ROW else None
+            except Unfit as error:
+                raise _damaged(f"a line of {path.name} can't be used: {error}") from error
             if not isinstance(row, dict) or set(row) != columns:
                 raise _damaged(f"table {path.stem} has other columns")
             if any(isinstance(value, list | dict) for value in row.values()):
@@ -239,10 +242,10 @@ def _exists(folder: Path) -> BookError:
     return BookError("export-exists", f"{folder} exists already; it was left as it is.", "Name a new folder.")
 
 
-def _not_ours(folder: Path) -> BookError:
+def _not_ours(folder: Path, why: str = "it wasn't written by contactread") -> BookError:
     return BookError(
         "import-format",
-        f"{folder} is not an exported shop book: its book.json is missing or not ours.",
+        f"{folder} is not an exported shop book. Its book.json: {why}.",
         "Give the folder that 'contactread export' wrote.",
     )
 

@@ -4,7 +4,6 @@ every answer against that. An error is always {"error": {"code", "message", "nex
 
 from __future__ import annotations
 
-import json
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
@@ -13,6 +12,7 @@ from starlette.responses import JSONResponse
 from starlette.routing import Route
 
 from contactread.errors import ContactreadError
+from contactread.outside import Unfit, from_json
 from contactread.records.jobs import list_jobs
 from contactread.records.nouns import Job, RecordedPhoto, Try
 from contactread.records.sign_off import sheet_json
@@ -161,8 +161,8 @@ def _backlash(request: Request) -> tuple[float, ...]:
 
 async def _json(request: Request) -> dict[str, Any]:
     try:
-        given = json.loads(await request.body())
-    except (ValueError, RecursionError):
+        given = from_json(await request.body())
+    except Unfit:
         given = None
     if not isinstance(given, dict):
         raise ContactreadError("json-unreadable", "What was sent isn't a JSON object.", "Send one object.")

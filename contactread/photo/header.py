@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from contactread.errors import PhotoError
+from contactread.photo.jpeg import Frame, passes_excess, read_frame
 from contactread.photo.tiff import BadDirectory, Directory, exif_orientation
 
 SUPPORTED = "JPEG, PNG, WebP, TIFF or HEIC"
@@ -18,7 +19,7 @@ _SAVE_AS_JPEG = "Photograph or export it as a JPEG and try that file."
 
 _MOST_PARTS = 50_000  # segments, chunks or boxes; real files have a few thousand at most
 
-_MOST_SCANS = 200  # passes of a progressive JPEG; each costs a decoding, and real ones have about ten
+_MOST_SIZES = 4096  # that a HEIC may give: real ones have one for each kind of tile, preview and mask
 
 _OTHER_KINDS: tuple[tuple[bytes, str], ...] = (
     (b"GIF8", "a GIF picture"),
@@ -41,13 +42,15 @@ _AVIF_BRANDS = {b"avif", b"avis"}
 
 class Header(NamedTuple):
     """format: as in `Photo.format`. width, height: stored pixels, before turning. orientation: the
-    turn, EXIF 1 to 8, that decoding leaves to be done.
+    turn, EXIF 1 to 8, that decoding leaves to be done. beside: bytes of memory that decoding takes beside
+    the picture's pixels.
     """
 
     format: str
     width: int
     height: int
     orientation: int = 1
+    beside: int = 0
 
 
 def read_header(data: bytes) -> Header:
@@ -87,8 +90,8 @@ def _not_a_photo(data: bytes) -> PhotoError:
 
 
 def _jpeg(data: bytes) -> Header:
-    size: tuple[int, int] | None = None
-    orientation, channels, in_passes = 1, 0, False
+    frame: Frame | None = None
+    orientation = 1
     at = 2
     for _ in range(_MOST_PARTS):
         if data[at] != 0xFF:
@@ -108,24 +111,22 @@ def _jpeg(data: bytes) -> Header:
         if marker == 0xDA:  # the picture's data begin
             break
         if 0xC0 <= marker <= 0xCF and marker not in (0xC4, 0xC8, 0xCC):
-            height, width, channels = struct.unpack_from(">HHB", data, at + 5)
-            size = (width, height)
-            in_passes = marker in (0xC2, 0xC6, 0xCA, 0xCE)  # progressive
+            frame = read_frame(data, at)
         elif marker == 0xE1 and data[at + 4 : at + 10] == b"Exif\0\0":
             orientation = exif_orientation(data[at + 10 : at + 2 + length])
         at += 2 + length
     else:
         raise damaged("the JPEG has too many parts")
-    if size is None:
+    if frame is None:
         raise damaged("the JPEG never gives its size")
     # Within picture data a 0xFF byte is always followed by 0x00 or a restart mark, so the first end
     # mark found here is the picture's own. What phones append after it (a film, a second view) is ignored.
     if not data.endswith(b"\xff\xd9") and data.find(b"\xff\xd9", at) < 0:
         raise truncated()
-    in_passes = in_passes or data[at + 4] < channels
-    if in_passes and data.count(b"\xff\xda", at) > _MOST_SCANS:
-        raise damaged("the JPEG has too many passes")
-    return Header("jpeg", *size, orientation)
+    in_passes = frame.progressive or data[at + 4] < len(frame.components)
+    if in_passes and (excess := passes_excess(data, at, frame)):
+        raise damaged(f"the JPEG {excess}")
+    return Header("jpeg", frame.width, frame.height, orientation, frame.coefficient_bytes * in_passes)
 
 
 def _png(data: bytes) -> Header:
@@ -191,6 +192,8 @@ def _tiff(data: bytes) -> Header:
         depth, channels, floats = max(tags.values(258, (1,))), tags.value(277, 1), tags.value(339, 1) == 3
         starts = tags.values(273) or tags.values(324)  # of strips, or of tiles
         lengths = tags.values(279) or tags.values(325)
+        rows = min(tags.value(278, height), height)  # of a strip
+        at_once = tags.value(322, 0) * tags.value(323, 0) or width * rows  # pixels of a tile or a strip
     except BadDirectory as error:
         raise truncated() from error
     if any(start + length > len(data) for start, length in zip(starts, lengths, strict=False)):
@@ -200,7 +203,8 @@ def _tiff(data: bytes) -> Header:
         raise PhotoError(
             "photo-depth", f"The TIFF has {kind}; up to 4 channels of 8 or 16 bits are read.", _SAVE_AS_JPEG
         )
-    return Header("tiff", width, height)  # OpenCV turns a TIFF upright, whatever it is asked
+    beside = at_once * max(channels, 4) * (2 if depth > 8 else 1)
+    return Header("tiff", width, height, beside=beside)  # OpenCV turns a TIFF upright, whatever it is asked
 
 
 def _heic(data: bytes) -> Header:
@@ -213,32 +217,37 @@ def _heic(data: bytes) -> Header:
         raise PhotoError("photo-format", "The file is a video, not a photo.", "Take a photo instead.")
     # Every size in the file is in an 'ispe' box; tiles and thumbnails have smaller ones than the picture.
     sizes: list[tuple[int, int]] = []
-    at = data.find(b"ispe", 0, 1 << 20)
-    while at >= 0 and len(sizes) < 64:
-        sizes.append(struct.unpack_from(">II", data, at + 8))
-        at = data.find(b"ispe", at + 4, 1 << 20)
+    for start, end in _meta_boxes(data):
+        at = data.find(b"ispe", start, end)
+        while at >= 0:
+            sizes.append(struct.unpack_from(">II", data, at + 8))
+            if len(sizes) > _MOST_SIZES:
+                raise damaged("the HEIC has too many parts")
+            at = data.find(b"ispe", at + 4, end)
     if not sizes:
         raise damaged("the HEIC never gives its size")
     width, height = max(sizes, key=lambda size: size[0] * size[1])
-    _check_boxes(data)
     return Header("heic", width, height)  # its own decoder turns it upright
 
 
-def _check_boxes(data: bytes) -> None:
-    """Walk the outermost boxes: the last must end where the file ends."""
-    at = 0
+def _meta_boxes(data: bytes) -> list[tuple[int, int]]:
+    """Where the boxes lie that describe the pictures. The last outermost box must end where the file ends."""
+    at, found = 0, []
     for _ in range(_MOST_PARTS):
         if at >= len(data):
             break
-        length, _kind = struct.unpack_from(">I4s", data, at)
+        length, kind = struct.unpack_from(">I4s", data, at)
         if length == 1:
             (length,) = struct.unpack_from(">Q", data, at + 8)
         if length == 0:  # to the end of the file
-            return
+            length = len(data) - at
         if length < 8:
             raise damaged("a box has no length")
+        if kind == b"meta":
+            found.append((at, at + length))
         at += length
     else:
         raise damaged("the HEIC has too many parts")
     if at > len(data):
         raise truncated()
+    return found

@@ -2,15 +2,27 @@
 
 from __future__ import annotations
 
-import stat
 from pathlib import Path
 
 from contactread.errors import PhotoError
+from contactread.outside import Unfit, read_bytes
 from contactread.photo.header import Header, damaged, read_header
-from contactread.photo.limits import FEWEST_PIXELS_ACROSS, MOST_BYTES, MOST_PIXELS
+from contactread.photo.limits import FEWEST_PIXELS_ACROSS, MOST_BYTES, MOST_MEMORY, MOST_PIXELS
 
+_SMALLER = "Save it as a JPEG, or set the camera to a smaller size."
 _CLIPS = frozenset({".mp4", ".mov", ".m4v", ".avi", ".mkv", ".webm", ".3gp"})
 _NAME_A_PHOTO = "Give the name of a photo file."
+_UNFIT = {
+    "missing": ("photo-missing", "This photo can't be read: {}.", "Check the name and the folder."),
+    "folder": ("photo-folder", "This is a folder, not a photo.", "Name the photos inside it."),
+    "special": ("photo-not-a-file", "This is a pipe or a device, not a file.", _NAME_A_PHOTO),
+    "too-big": ("photo-too-big", "The file is too big: {}.", _SMALLER),
+    "unreadable": (
+        "photo-unreadable",
+        "The file can't be read: {}.",
+        "Check that you may read it, or copy it here.",
+    ),
+}
 
 
 def read_photo_bytes(path: Path) -> bytes:
@@ -19,28 +31,10 @@ def read_photo_bytes(path: Path) -> bytes:
     Raises PhotoError: photo-missing, photo-folder, photo-not-a-file, photo-unreadable, photo-too-big.
     """
     try:
-        about = path.stat()
-        if stat.S_ISDIR(about.st_mode):
-            raise PhotoError("photo-folder", "This is a folder, not a photo.", "Name the photos inside it.")
-        if not stat.S_ISREG(about.st_mode):  # opening a pipe or a device could wait for ever
-            raise PhotoError("photo-not-a-file", "This is a pipe or a device, not a file.", _NAME_A_PHOTO)
-        if about.st_size > MOST_BYTES:
-            raise _too_big(about.st_size)
-        with path.open("rb") as file:
-            return file.read(MOST_BYTES + 1)
-    except FileNotFoundError as error:
-        raise PhotoError(
-            "photo-missing", "There is no such file.", "Check the name and the folder."
-        ) from error
-    except ValueError as error:  # a null character in the name
-        raise PhotoError("photo-missing", "No file can have such a name.", _NAME_A_PHOTO) from error
-    except OSError as error:
-        reason = error.strerror or "the system gave no reason"
-        raise PhotoError(
-            "photo-unreadable",
-            f"The file can't be read: {reason}.",
-            "Check that you may read it, or copy it here.",
-        ) from error
+        return read_bytes(path, MOST_BYTES)
+    except Unfit as error:
+        code, message, next_step = _UNFIT.get(error.kind, _UNFIT["unreadable"])
+        raise PhotoError(code, message.format(error), next_step) from error
 
 
 def is_clip(path: Path) -> bool:
@@ -52,7 +46,7 @@ def check_photo_bytes(data: bytes) -> Header:
     """The header of a photo that may be decoded.
 
     Raises PhotoError: photo-empty, photo-too-big, photo-format, photo-raw, photo-depth, photo-truncated,
-    photo-damaged, photo-too-many-pixels, photo-too-small.
+    photo-damaged, photo-too-many-pixels, photo-too-much-memory, photo-too-small.
     """
     if not data:
         raise PhotoError("photo-empty", "The file is empty.", "Copy it from the phone or camera again.")
@@ -65,6 +59,13 @@ def check_photo_bytes(data: bytes) -> Header:
             "photo-too-many-pixels",
             f"The photo has {size}; more than {MOST_PIXELS // 10**6} million aren't read.",
             "Set the camera to a smaller size; 12 million pixels are plenty.",
+        )
+    memory = 3 * header.width * header.height + header.beside
+    if memory > MOST_MEMORY:
+        raise PhotoError(
+            "photo-too-much-memory",
+            f"Decoding this photo of {size} would take {memory / 1e9:.1f} GB of memory.",
+            "Save it as an ordinary JPEG, or set the camera to a smaller size.",
         )
     if header.width < 1 or header.height < 1:
         raise damaged("it says it has no pixels")
@@ -81,5 +82,5 @@ def _too_big(size: int) -> PhotoError:
     return PhotoError(
         "photo-too-big",
         f"The file has {size / 1e6:.0f} MB; at most {MOST_BYTES / 1e6:.0f} MB are read.",
-        "Save it as a JPEG, or set the camera to a smaller size.",
+        _SMALLER,
     )

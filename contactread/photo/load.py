@@ -11,9 +11,10 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.errors import MissingExtraError
+from contactread.errors import ContactreadError, MissingExtraError
 from contactread.photo.header import Header, damaged
 from contactread.photo.intake import check_photo_bytes, read_photo_bytes
+from contactread.photo.limits import MOST_PIXELS
 from contactread.photo.opencv import opencv
 from contactread.photo.photo import LARGE, Photo
 
@@ -24,7 +25,7 @@ def load_photo(source: str | os.PathLike[str] | bytes, reduce: bool = False) -> 
     reduce: decode a large photo at half its size, see `Photo.at_reading_size`; of a JPEG that is quicker.
     Raises PhotoError, before anything is decoded where possible: photo-missing, photo-folder,
     photo-not-a-file, photo-unreadable, photo-empty, photo-too-big, photo-format, photo-raw, photo-depth,
-    photo-truncated, photo-damaged, photo-too-many-pixels, photo-too-small. MissingExtraError for HEIC
+    photo-truncated, photo-damaged, photo-too-many-pixels, photo-too-much-memory, photo-too-small. MissingExtraError for HEIC
     without its extra; ContactreadError (opencv-missing) where OpenCV can't be loaded.
     """
     if isinstance(source, bytes):
@@ -79,8 +80,13 @@ def _heic_pixels(data: bytes) -> NDArray[np.uint8]:
         raise MissingExtraError("heic", "Reading HEIC photos") from error
     try:
         picture = pillow_heif.open_heif(data, convert_hdr_to_8bit=True, bgr_mode=True)
+        width, height = picture.size  # of the picture that will be decoded, whatever boxes said of others
+        if width * height > MOST_PIXELS or width < 1 or height < 1:
+            raise damaged("it doesn't say how large its picture is")
         pixels = np.asarray(picture)
-    except (ValueError, OSError, RuntimeError, EOFError, SyntaxError) as error:
+    except (ContactreadError, MemoryError):
+        raise
+    except Exception as error:  # whatever a decoder finds in a hostile file
         raise damaged("its picture data can't be decoded") from error
     if pixels.ndim == 2:
         pixels = np.repeat(pixels[:, :, None], 3, axis=2)

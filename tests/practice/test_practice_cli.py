@@ -105,6 +105,7 @@ def test_stopping_keeps_what_was_answered(book: Path) -> None:
     process = subprocess.Popen(
         [*command, "--book", str(book), "--questions", "5"],
         stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # a background shell ignores it
     )  # fmt: skip
     assert process.stdin is not None and process.stdout is not None
     process.stdin.write("a\n")

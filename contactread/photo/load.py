@@ -25,8 +25,9 @@ def load_photo(source: str | os.PathLike[str] | bytes, reduce: bool = False) -> 
     reduce: decode a large photo at half its size, see `Photo.at_reading_size`; of a JPEG that is quicker.
     Raises PhotoError, before anything is decoded where possible: photo-missing, photo-folder,
     photo-not-a-file, photo-unreadable, photo-empty, photo-too-big, photo-format, photo-raw, photo-depth,
-    photo-truncated, photo-damaged, photo-too-many-pixels, photo-too-much-memory, photo-too-small. MissingExtraError for HEIC
-    without its extra; ContactreadError (opencv-missing) where OpenCV can't be loaded.
+    photo-truncated, photo-damaged, photo-too-many-pixels, photo-too-much-memory, photo-too-small.
+    MissingExtraError for HEIC without its extra; ContactreadError (opencv-missing) where OpenCV can't be
+    loaded.
     """
     if isinstance(source, bytes):
         return decode_photo(source, check_photo_bytes(source), None, reduce)

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from contactread.advice.backlash import PLACES
 from contactread.advice.by_eye import side_from
 from contactread.axle import Axle, EaseOff, GearSet, Limits, PinionShim
 from contactread.errors import MechanicsError
@@ -110,8 +111,17 @@ def read(state: TrueState, random: np.random.Generator) -> Setup | None:
     convex, concave = state.prediction.convex, state.prediction.concave
     if convex is None or concave is None:
         return None
-    backlash = max(state.backlash_mm + BACKLASH_NOISE_MM * random.normal(), 0.0)
+    backlash = _dial(state, random)
     return Setup(_noisy(convex, True, random), _noisy(concave, False, random), (backlash,))
+
+
+def at_places(state: TrueState, read_mm: tuple[float, ...], random: np.random.Generator) -> tuple[float, ...]:
+    """Backlash at the four places round a ring gear without runout: those read already, then the others."""
+    return (*read_mm, *(_dial(state, random) for _ in range(PLACES - len(read_mm))))
+
+
+def _dial(state: TrueState, random: np.random.Generator) -> float:
+    return max(state.backlash_mm + BACKLASH_NOISE_MM * float(random.normal()), 0.0)
 
 
 def _noisy(patch: Patch, drive: bool, random: np.random.Generator) -> Side:

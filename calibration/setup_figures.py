@@ -20,6 +20,8 @@ class Outcome:
     although depth was clearly off. readings: photo pairs taken. alarms: good moves called a mix-up.
 
     forecasts: (chance said, whether it came true) of each move made. acceptances: the same, of accepting.
+    stands: the same, of each reading: that all was right as it stood. beyond: where it was accepted outside,
+    by how much: of the length, of the height, of backlash in mm.
     ran_off: what was accepted truly ran off root or top. end: the last verdict.
     seconds: of the slowest single advice, the gear set being known.
     """
@@ -35,6 +37,8 @@ class Outcome:
     cleared_first: bool = False
     forecasts: tuple[tuple[float, bool], ...] = ()
     acceptances: tuple[tuple[float, bool], ...] = ()
+    stands: tuple[tuple[float, bool], ...] = ()
+    beyond: tuple[float, float, float] = (0.0, 0.0, 0.0)
     ran_off: bool = False
     end: str = ""
     seconds: float = 0.0
@@ -70,7 +74,9 @@ def figures(name: str, outcomes: Sequence[Outcome], bar: Bar | None = None) -> t
     needless = sum(o.pinion_moves > 0 for o in inside)
     ends = sorted({o.end for o in outcomes if not o.accepted})
     told = ", ".join(f"{end} {sum(o.end == end and not o.accepted for o in outcomes)}" for end in ends)
+    along, up, play = np.max([o.beyond for o in outcomes], axis=0)
     lines += [
+        f"  {'furthest outside that was accepted':<40} length {along:.1%}, height {up:.1%}, {play:.3f} mm",
         f"  {'false all-clear at the first answer':<40} {false_clear}",
         f"  {'accepted though off root or top':<40} {sum(o.ran_off for o in outcomes)}",
         f"  {'needless pinion moves':<40} {needless} of {len(inside)}",
@@ -85,6 +91,7 @@ def figures(name: str, outcomes: Sequence[Outcome], bar: Bar | None = None) -> t
     for what, pairs in (
         ("chance of a move", [f for o in outcomes for f in o.forecasts]),
         ("chance of accepting", [f for o in outcomes for f in o.acceptances]),
+        ("chance as it stands, above 5 %", [f for o in outcomes for f in o.stands if f[0] > 0.05]),
     ):
         lines += _fifths(what, pairs)
     return lines, met

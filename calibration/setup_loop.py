@@ -8,8 +8,9 @@
 Simulated mis-set-ups (calibration/set_ups.py) of gears that the solver doesn't know are worked off by
 `contactread.advise`; `--technician` does it beside by one who follows the chart in fixed steps. What is told
 and which bar holds is in calibration/setup_conditions.py. A re-shim is one time the axle is taken apart,
-whatever is changed in it. Work ends when the worker accepts the set-up. All of it is a simulation: it shows
-that the solver copes with gear sets it wasn't told about, not how a real axle behaves.
+whatever is changed in it. Backlash is read at one place, and at four where the answer asks for that. Work ends
+when the worker accepts the set-up. All of it is a simulation: it shows that the solver copes with gear sets it
+wasn't told about, not how a real axle behaves.
 Ends with 1 where a bar is missed.
 """
 
@@ -26,11 +27,12 @@ from pathlib import Path
 
 import numpy as np
 
-from calibration.set_ups import MisSetUp, draw, read, true_state
+from calibration.set_ups import MisSetUp, TrueState, at_places, draw, read, true_state
 from calibration.setup_conditions import CONDITIONS, DESIGNED_BACKLASH_MM, Condition
 from calibration.setup_figures import Outcome, figures
 from calibration.technician import DEPTH_STEP_MM, LENGTH_STEP_MM, Step, Technician
 from contactread.advice import Advice, EarlierTry, advise
+from contactread.advice.backlash import PLACES
 from contactread.axle import Axle, Interval, Limits
 from contactread.belief.targets import Target, Zone
 from contactread.cli.output import progress
@@ -75,16 +77,18 @@ def by_advice(advice: Advice) -> Step:
               "measure_first": "measure"}  # fmt: skip
     what = "move" if advice.moves else others.get(advice.verdict, "give up")
     if advice.verdict == "acceptable":
-        what = "accept"
+        more = any(step.rule == "backlash-unmeasured" for step in advice.next_steps)
+        what = "measure" if more else "accept"
     expected = advice.moves[-1].expected if advice.moves else advice.now
     chance = None if expected is None else expected.chance
-    return Step(what, advice.pinion_mm or 0.0, advice.ring_mm or 0.0, chance, advice.verdict)
+    now = None if advice.now is None else advice.now.chance
+    return Step(what, advice.pinion_mm or 0.0, advice.ring_mm or 0.0, chance, advice.verdict, now)
 
 
 def work_off(
     case: MisSetUp,
     worker: Worker,
-    zone: tuple[float, float],
+    zone: Interval,
     seed: int,
     judged_mm: Interval = DESIGNED_BACKLASH_MM,
     measured: bool = True,
@@ -95,14 +99,18 @@ def work_off(
     random = np.random.default_rng(seed)
     pinion, ring = case.pinion_mm, case.ring_mm
     history: list[EarlierTry] = []
+    setup: Setup | None = None  # the photos at hand
     good = is_right(case, pinion, ring, zone, judged_mm) and not runs_off(case, pinion, ring)
     so_far = Outcome(started_right=good)
     while True:
-        setup = read(true_state(case, pinion, ring), random)
+        state = true_state(case, pinion, ring)
         if setup is None:
-            return replace(so_far, end="no pattern on a flank")
-        if not measured:
-            setup = replace(setup, backlash_mm=())
+            setup = read(state, random)
+            if setup is None:
+                return replace(so_far, end="no pattern on a flank")
+            if not measured:
+                setup = replace(setup, backlash_mm=())
+            so_far = replace(so_far, readings=so_far.readings + 1)
         start = time.perf_counter()
         step = worker(setup, case.axle, history)
         seconds = time.perf_counter() - start
@@ -110,12 +118,16 @@ def work_off(
             history[-1] = replace(history[-1], checked=True)
             so_far = replace(so_far, alarms=so_far.alarms + 1)
             step = worker(setup, case.axle, history)
-        if so_far.readings:  # the first advice also builds the gear set
+        if so_far.readings > 1:  # the first advice also builds the gear set
             so_far = replace(so_far, seconds=max(so_far.seconds, seconds))
-        so_far = replace(so_far, readings=so_far.readings + 1, end=step.verdict)
         right = is_right(case, pinion, ring, zone, judged_mm)
+        stood = () if step.now is None or not setup.backlash_mm else ((step.now, right),)
+        so_far = replace(so_far, end=step.verdict, stands=so_far.stands + stood)
+        if step.what == "measure" and len(setup.backlash_mm) < PLACES:
+            measured, setup = True, replace(setup, backlash_mm=at_places(state, setup.backlash_mm, random))
+            continue
         if (
-            step.what not in ("move", "read", "measure")
+            step.what not in ("move", "read")
             or (step.what == "move" and so_far.reshims == MOST_RESHIMS)
             or so_far.readings > 2 * MOST_RESHIMS
         ):
@@ -125,18 +137,16 @@ def work_off(
                 so_far,
                 accepted=accepted,
                 right=right,
+                beyond=beyond(state, case, zone, judged_mm) if accepted else (0.0, 0.0, 0.0),
                 ran_off=accepted and runs_off(case, pinion, ring),
                 cleared_first=accepted and so_far.readings == 1,
                 acceptances=said,
             )
-        if step.what == "measure":
-            measured = True
-            continue
         if step.pinion_mm and not so_far.pinion_moves:
             wrong = step.pinion_mm * pinion > 0 and abs(pinion) > CLEARLY_OFF_MM
             so_far = replace(so_far, wrong_first=wrong)
         history.append(EarlierTry(setup, step.pinion_mm, step.ring_mm))
-        pinion, ring = pinion + step.pinion_mm, ring + step.ring_mm
+        pinion, ring, setup = pinion + step.pinion_mm, ring + step.ring_mm, None
         if step.what == "move":
             came_true = is_right(case, pinion, ring, zone, judged_mm)
             said = () if step.chance is None else ((step.chance, came_true),)
@@ -146,6 +156,15 @@ def work_off(
                 pinion_moves=so_far.pinion_moves + (step.pinion_mm != 0),
                 forecasts=so_far.forecasts + said,
             )
+
+
+def beyond(
+    state: TrueState, case: MisSetUp, zone: Interval, judged_mm: Interval
+) -> tuple[float, float, float]:
+    """How far the set-up lies outside: of the length, of the height, of backlash in mm; 0 inside."""
+    along, up = state.misses(case.aim) or (1.0, 1.0)
+    play = max(judged_mm[0] - state.backlash_mm, state.backlash_mm - judged_mm[1], 0.0)
+    return max(along - zone[0], 0.0), max(up - zone[1], 0.0), play
 
 
 def is_right(
@@ -214,7 +233,7 @@ def kept(files: Iterable[Path]) -> dict[tuple[str, str], list[Outcome]]:
     for file in files:
         for line in file.read_text(encoding="utf-8").splitlines():
             entry = json.loads(line)
-            for pairs in ("forecasts", "acceptances"):
+            for pairs in ("forecasts", "acceptances", "stands"):
                 entry["outcome"][pairs] = tuple((c, t) for c, t in entry["outcome"][pairs])
             found[entry["condition"], entry["zone"]][entry["seed"]] = Outcome(**entry["outcome"])
     return {key: list(outcomes.values()) for key, outcomes in found.items()}

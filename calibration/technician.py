@@ -19,8 +19,8 @@ BACKLASH_PER_TRAVEL = 0.65  # the middle of B28
 @dataclass(frozen=True)
 class Step:
     """What a worker does next. what: "accept", "read", "measure", "move", "check" or "give up". pinion_mm,
-    ring_mm: P and G of a move. chance: that all is right then, where it is told. verdict: in the worker's
-    own word.
+    ring_mm: P and G of a move. chance: that all is right then, where it is told; now: that all is right as it
+    stands. verdict: in the worker's own word.
     """
 
     what: str
@@ -28,6 +28,7 @@ class Step:
     ring_mm: float = 0.0
     chance: float | None = None
     verdict: str = ""
+    now: float | None = None
 
 
 class Technician:

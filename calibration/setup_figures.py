@@ -22,6 +22,8 @@ class Outcome:
     forecasts: (chance said, whether it came true) of each move made. acceptances: the same, of accepting.
     stands: the same, of each reading: that all was right as it stood. beyond: where it was accepted outside,
     by how much: of the length, of the height, of backlash in mm.
+    left: the worker ended it as the best that shims can do; left_rightly: and all was in its zone, within
+    a tenth of the height from the middle; clearable: though shims could have cleared root and top.
     ran_off: what was accepted truly ran off root or top. end: the last verdict.
     seconds: of the slowest single advice, the gear set being known.
     """
@@ -39,6 +41,9 @@ class Outcome:
     acceptances: tuple[tuple[float, bool], ...] = ()
     stands: tuple[tuple[float, bool], ...] = ()
     beyond: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    left: bool = False
+    left_rightly: bool = False
+    clearable: bool = False
     ran_off: bool = False
     end: str = ""
     seconds: float = 0.0
@@ -51,7 +56,7 @@ def figures(name: str, outcomes: Sequence[Outcome], bar: Bar | None = None) -> t
     reshims = np.array([o.reshims for o in outcomes])
     accepted = [o for o in outcomes if o.accepted]
     outside = sum(not o.right for o in accepted) / max(len(accepted), 1)
-    unfinished = sum(not o.accepted for o in outcomes) / count
+    unfinished = sum(not (o.accepted or o.left_rightly) for o in outcomes) / count
     median, most = float(np.median(reshims)), float(np.percentile(reshims, 95, method="inverted_cdf"))
     inside = [o for o in outcomes if o.started_right]
     moved = sum(o.reshims > 0 for o in inside) / max(len(inside), 1)
@@ -77,6 +82,8 @@ def figures(name: str, outcomes: Sequence[Outcome], bar: Bar | None = None) -> t
     along, up, play = np.max([o.beyond for o in outcomes], axis=0)
     lines += [
         f"  {'furthest outside that was accepted':<40} length {along:.1%}, height {up:.1%}, {play:.3f} mm",
+        f"  {'left as the best that shims can do':<40} {sum(o.left for o in outcomes)}, rightly "
+        f"{sum(o.left_rightly for o in outcomes)}; {sum(o.clearable for o in outcomes)} clearable",
         f"  {'false all-clear at the first answer':<40} {false_clear}",
         f"  {'accepted though off root or top':<40} {sum(o.ran_off for o in outcomes)}",
         f"  {'needless pinion moves':<40} {needless} of {len(inside)}",

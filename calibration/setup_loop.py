@@ -8,9 +8,9 @@
 Simulated mis-set-ups (calibration/set_ups.py) of gears that the solver doesn't know are worked off by
 `contactread.advise`; `--technician` does it beside by one who follows the chart in fixed steps. What is told
 and which bar holds is in calibration/setup_conditions.py. A re-shim is one time the axle is taken apart,
-whatever is changed in it. Backlash is read at one place, and at four where the answer asks for that. Work ends
-when the worker accepts the set-up. All of it is a simulation: it shows that the solver copes with gear sets it
-wasn't told about, not how a real axle behaves.
+whatever is changed in it. Backlash is read at one place, and at four where the answer asks. Work ends
+when the worker accepts the set-up. All of it is a simulation: it shows that the solver copes with gear sets
+it wasn't told about, not how a real axle behaves.
 Ends with 1 where a bar is missed.
 """
 
@@ -27,7 +27,7 @@ from pathlib import Path
 
 import numpy as np
 
-from calibration.set_ups import MisSetUp, TrueState, at_places, draw, read, true_state
+from calibration.set_ups import STEP_MM, MisSetUp, TrueState, at_places, draw, read, true_state
 from calibration.setup_conditions import CONDITIONS, DESIGNED_BACKLASH_MM, Condition
 from calibration.setup_figures import Outcome, figures
 from calibration.technician import DEPTH_STEP_MM, LENGTH_STEP_MM, Step, Technician
@@ -74,7 +74,7 @@ class Solver:
 def by_advice(advice: Advice) -> Step:
     """The advice as what to do next."""
     others = {"acceptable": "accept", "read_again": "read", "check_last_move": "check",
-              "measure_first": "measure"}  # fmt: skip
+              "measure_first": "measure", "no_better_place": "leave"}  # fmt: skip
     what = "move" if advice.moves else others.get(advice.verdict, "give up")
     if advice.verdict == "acceptable":
         more = any(step.rule == "backlash-unmeasured" for step in advice.next_steps)
@@ -138,6 +138,9 @@ def work_off(
                 accepted=accepted,
                 right=right,
                 beyond=beyond(state, case, zone, judged_mm) if accepted else (0.0, 0.0, 0.0),
+                left=step.what == "leave",
+                left_rightly=step.what == "leave" and right and in_the_middle(state),
+                clearable=step.what == "leave" and clears_elsewhere(case, pinion, ring, zone, judged_mm),
                 ran_off=accepted and runs_off(case, pinion, ring),
                 cleared_first=accepted and so_far.readings == 1,
                 acceptances=said,
@@ -183,6 +186,19 @@ def runs_off(case: MisSetUp, pinion: float, ring: float) -> bool:
     return any(
         patch is not None and patch.runs_off & {"root", "top"} for patch in (state.convex, state.concave)
     )
+
+
+def in_the_middle(state: TrueState) -> bool:
+    """Whether both patterns lie within a tenth of the height from its middle."""
+    patches = state.prediction.convex, state.prediction.concave
+    return all(patch is not None and abs(patch.centre[1] - 0.5) <= 0.1 for patch in patches)
+
+
+def clears_elsewhere(case: MisSetUp, pinion: float, ring: float, zone: Interval, judged_mm: Interval) -> bool:
+    """Whether shims could truly set all right and clear of root and top, within 0.1 mm of this place."""
+    steps = STEP_MM * np.arange(-4, 5)
+    places = [(pinion + float(p), ring + float(g)) for p in steps for g in steps]
+    return any(is_right(case, *at, zone, judged_mm) and not runs_off(case, *at) for at in places)
 
 
 def start_of(condition: Condition, zone: tuple[float, float], seed: int) -> tuple[MisSetUp, bool]:

@@ -13,6 +13,7 @@ from contactread.advice.faults import Fault, fault, find_faults
 from contactread.advice.findings import contradictions, describe, diagnose, find
 from contactread.advice.first_move import used_acceptable, used_direction
 from contactread.advice.moves import ring_direction_only
+from contactread.advice.plan import HARDLY_MM
 from contactread.advice.rules import inspections, say, short_cautions
 from contactread.axle import Axle, Limits, role_of
 from contactread.belief.targets import Target, target_for
@@ -21,8 +22,6 @@ from contactread.errors import MechanicsError
 from contactread.pattern.measures import Setup
 from contactread.reading import one_side_twice
 from contactread.units import show_clearance
-
-HARDLY_MM = 0.005  # a miss that two places of a millimetre don't show
 
 
 def advise(

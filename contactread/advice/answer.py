@@ -17,6 +17,7 @@ Verdict = Literal[
     "measure_first",
     "read_again",
     "check_last_move",
+    "no_better_place",
     "not_a_shim_problem",
 ]
 

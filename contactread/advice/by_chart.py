@@ -47,7 +47,7 @@ def by_chart(
             if again:
                 return ChartAdvice("read_again", (), chance, "The patterns run off at root and top both.")
             why = "The contact runs from root to top; no shim makes it shorter."
-            return ChartAdvice("not_a_shim_problem", (), chance, why)
+            return ChartAdvice("no_better_place", (), chance, why)
         if off:
             directions = Directions(pinion="toward" if off == {"top"} else "away")
         elif chance >= ACCEPT_CHANCE:

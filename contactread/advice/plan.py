@@ -15,6 +15,7 @@ from contactread.belief import Belief, Outlook
 from contactread.belief.believe import in_flank_order
 from contactread.belief.linear import Posterior
 from contactread.belief.targets import Target
+from contactread.belief.tries import DIAL_SIGMA_MM
 from contactread.mesh.response import FLANKS
 from contactread.pattern.measures import Setup
 
@@ -29,9 +30,13 @@ WINDOW = 6  # steps to each side of the smooth optimum that are tried
 FIRST_STEP_MM = 0.025  # finer steps are tried around the best of the coarser ones only
 LARGEST_MOVE_MM = 0.8
 CLEAR = 0.02  # of the height: nearer to an edge, contact is taken to run off it
-# Of the height: a contact that leaves less play than this between root and top is as tall as the tooth. No
-# reading is fine enough to set it clear of both edges.
+# Of the height: a contact that leaves less play than this between root and top is as tall as the tooth, and
+# is wanted so near to the middle.
 LEAST_PLAY = 0.15
+MIDDLE = LEAST_PLAY / 2
+# Chance that a tear-down must earn. What stands nearly as well as any move would set it stays.
+WORTH_A_MOVE = 0.15
+HARDLY_MM = 0.005  # a miss that two places of a millimetre don't show
 UNLIMITED = 10.0  # no fraction and no backlash in mm comes near it
 
 
@@ -79,20 +84,45 @@ def zones_for(target: Target, axle: Axle) -> Zones:
 
 
 def at_every_place(zones: Zones, backlash_mm: tuple[float, ...]) -> Zones:
-    """The zones, that of the mean backlash made narrower by how far single places lie from their mean."""
-    if not backlash_mm:
+    """The zones, that of the mean backlash made narrower by how far single places lie from their mean.
+
+    Where every place is inside as read, only what the places differ by beyond what a dial repeats to counts:
+    the rest isn't the ring gear's.
+    """
+    if len(backlash_mm) < 2:
         return zones
     low, high = zones.low.copy(), zones.high.copy()
-    mean = sum(backlash_mm) / len(backlash_mm)
-    low[4] += mean - min(backlash_mm)
-    high[4] -= max(backlash_mm) - mean
+    mean, least, most = float(np.mean(backlash_mm)), min(backlash_mm), max(backlash_mm)
+    share = 1.0
+    if low[4] - HARDLY_MM <= least and most <= high[4] + HARDLY_MM:
+        share = max(1 - DIAL_SIGMA_MM**2 / max(float(np.var(backlash_mm, ddof=1)), 1e-12), 0.0) ** 0.5
+    low[4] += share * (mean - least)
+    high[4] -= share * (most - mean)
     return Zones(low, high)
+
+
+def centred_in_height(zones: Zones, belief: Belief) -> Zones:
+    """The zones, with every contact that is as tall as the tooth wanted in the middle of the height: as far
+    from the root as from the top is the best that shims can do for it.
+    """
+    low, high = zones.low.copy(), zones.high.copy()
+    for k, flank in enumerate(FLANKS):
+        if is_tall(belief, flank):
+            low[2 * k + 1] = max(low[2 * k + 1], 0.5 - MIDDLE)
+            high[2 * k + 1] = min(high[2 * k + 1], 0.5 + MIDDLE)
+    return Zones(low, high)
+
+
+def is_tall(belief: Belief, flank: FlankName) -> bool:
+    """Whether the contact of this flank is nearly as tall as the tooth: no reading is fine enough to set it
+    clear of root and top both.
+    """
+    return 1 - 2 * reach_of(belief, flank) < LEAST_PLAY
 
 
 def clear_of_edges(zones: Zones, setup: Setup, belief: Belief) -> Zones:
     """The zones, made narrower where a pattern runs off the root or the top, so that the whole patch comes
     clear of that edge.
-
     """
     low, high = zones.low.copy(), zones.high.copy()
     for k, flank in enumerate(FLANKS):

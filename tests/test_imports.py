@@ -13,7 +13,7 @@ PACKAGE = Path(__file__).parents[1] / "contactread"
 ORDER = (
     "errors", "outside", "arrays", "units", "plausible", "settings", "flags", "facts", "axle", "patch",
     "axle_file", "photo", "flank", "pattern", "mesh", "reading", "views", "belief", "advice", "records",
-    "show", "practice", "web", "cli",
+    "show", "practice", "handbook", "web", "cli",
 )  # fmt: skip
 DOMAIN = {"axle", "patch", "photo", "flank", "pattern", "mesh", "belief", "advice"}
 FRONT_ENDS = {"typer", "rich", "sqlite3", "jinja2", "starlette"}

@@ -13,7 +13,12 @@ from contactread.cli.main import COMMANDS
 
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-SCRIPTS = sorted(path for path in (ROOT / ".ci").iterdir() if path.is_file())
+MAIN_JOB, TESTS = "sample_images/try", "tests/run"
+SCRIPTS = [
+    ROOT / MAIN_JOB,
+    ROOT / TESTS,
+    *sorted(path for path in (ROOT / ".ci").iterdir() if path.is_file()),
+]
 
 
 @pytest.mark.parametrize("script", SCRIPTS, ids=lambda path: path.name)
@@ -25,8 +30,8 @@ def test_scripts_can_be_run(script: Path) -> None:
 
 def test_first_two_commands_of_the_readme_are_scripts() -> None:
     blocks = re.findall(r"```sh\n(.*?)```", README, re.DOTALL)
-    assert [block.strip() for block in blocks[:2]] == [".ci/try", ".ci/check"]
-    assert "\n.ci/check\n" in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    assert [block.strip() for block in blocks[:2]] == [MAIN_JOB, TESTS]
+    assert f"\n{TESTS}\n" in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
 
 
 def test_commands_in_the_documents_exist() -> None:

@@ -24,7 +24,7 @@ BookOption = Annotated[
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print an object for programs.")]
 JobArgument = Annotated[
-    int | None, typer.Argument(metavar="[JOB]", help="The job's number; the open job without it.")
+    int | None, typer.Argument(metavar="JOB", help="The job's number; the open job without it.")
 ]
 NumberArgument = Annotated[int, typer.Argument(metavar="JOB", help="The job's number.")]
 TryOption = Annotated[

@@ -165,7 +165,7 @@ def restore(
     source: Annotated[
         Path | None,
         typer.Argument(
-            metavar="[SOURCE]", help="A backup or an exported folder; without it the newest backup."
+            metavar="SOURCE", help="A backup or an exported folder; without it the newest backup."
         ),
     ] = None,
     book: BookOption = None,

@@ -34,6 +34,7 @@ COMMANDS: dict[str, tuple[Command, ...]] = {
     "Photos and advice": (
         Command("read", "read", "read", "Read photos: where each pattern sits, and the next shim move."),
         Command("serve", "serve", "serve", "The same on a phone: a page for the shop's network."),
+        Command("guide", "guide", "guide", "The handbook: from paint to sign-off, and why charts disagree."),
         Command("flags", "flags", "flags", "What can be wrong with a photo, and what to do about it."),
         Command("cautions", "cautions", "cautions", "Every caution in full."),
     ),
@@ -57,7 +58,10 @@ COMMANDS: dict[str, tuple[Command, ...]] = {
         Command("export", "keeping", "export", "Write the whole shop book as a folder of open files."),
         Command("import", "keeping", "import_", "Bring in an exported book: as a new one, or merged."),
     ),
-    "Yourself": (Command("settings", "settings", "settings", "Your name, units and usual axle, set once."),),
+    "Yourself": (
+        Command("settings", "settings", "settings", "Your name, units and usual axle, set once."),
+        Command("completion", "completion", "completion", "Let the shell complete commands and options."),
+    ),
     "Practice": (
         Command("practice", "practice", "app", "Learn to read a pattern; tests, question sheets, progress."),
     ),
@@ -98,11 +102,18 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _dispatch(arguments: list[str], as_json: bool) -> int:
+    if os.environ.get("_CONTACTREAD_COMPLETE"):
+        from contactread.cli.runnable import complete
+
+        complete()
+        return EXIT_DONE
     name = arguments[0] if arguments else "--help"
+    if name == "help" and arguments[1:] and arguments[1] not in ("--help", "-h"):
+        return _dispatch([*arguments[1:], "--help"], as_json)
     if name in ("--help", "-h", "help"):
         print(help_text())
         return EXIT_DONE
-    if name == "--version":
+    if name in ("--version", "-V"):
         from contactread import __version__
 
         print(f"contactread {__version__}")
@@ -114,30 +125,17 @@ def _dispatch(arguments: list[str], as_json: bool) -> int:
 
 
 def _run(command: Command, arguments: list[str], as_json: bool) -> int:
-    from importlib import import_module
-
     import typer
-    from typer.main import get_command
 
+    from contactread.cli.runnable import runnable_of
     from contactread.settings import load_settings
     from contactread.units import show_in
 
     if command.name != "settings":  # which must be able to mend them
         show_in(load_settings().units or "both")
-    target = getattr(import_module(f"contactread.cli.{command.module}"), command.attribute)
-    settings = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
-    if isinstance(target, typer.Typer):
-        app = target
-        app.info.context_settings = settings
-    else:
-        # Plain help without completion options: rich would cost more to import than all the rest.
-        app = typer.Typer(add_completion=False, rich_markup_mode=None)
-        app.command(context_settings=settings)(target)
     # typer's own base class of usage errors; it moved between versions, so it is found by inheritance.
     usage_error: Any = next(c for c in typer.BadParameter.__mro__ if c.__name__ == "UsageError")
-    runnable: Any = get_command(app)
-    for each in getattr(runnable, "commands", {}).values():
-        each.short_help = (each.help or "").split("\n\n")[0]  # in full: typer would cut it off
+    runnable = runnable_of(command)
     prog_name = f"contactread {command.name}"
     try:
         result = runnable.main(arguments, prog_name=prog_name, standalone_mode=False)
@@ -161,8 +159,8 @@ def help_text() -> str:
         if group:
             lines += [headline, *(f"  {c.name:<{width}}  {c.help}" for c in group), ""]
     lines += [
-        "contactread COMMAND --help   what a command takes and does",
-        "contactread --version        the version",
+        "contactread help COMMAND   what a command takes and does; COMMAND --help says the same",
+        "contactread --version      the version; -V says the same",
     ]
     return "\n".join(lines)
 

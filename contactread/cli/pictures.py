@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from contactread.errors import ContactreadError
+
+if TYPE_CHECKING:
+    from contactread.show.drawing import Drawing
 
 
 class Pictures:
@@ -52,3 +57,22 @@ class Pictures:
             else:
                 self._folder, self._made = folder, True
                 return folder
+
+
+def drawing_writer(picture: Path) -> Callable[[Drawing], bytes]:
+    """How to turn a drawing into the bytes of this kind of file."""
+
+    def as_svg(drawing: Drawing) -> bytes:
+        return drawing.svg().encode()
+
+    def as_png(drawing: Drawing) -> bytes:
+        return drawing.png()
+
+    kind = picture.suffix.lower()
+    if kind not in (".svg", ".png"):
+        raise ContactreadError(
+            "picture-kind",
+            f"'{picture.name}' doesn't say what kind of picture is wanted.",
+            "Give a name that ends in .svg or .png.",
+        )
+    return as_svg if kind == ".svg" else as_png

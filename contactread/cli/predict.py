@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -11,7 +10,6 @@ import typer
 if TYPE_CHECKING:
     from contactread.axle import Axle, FlankName
     from contactread.patch import Patch
-    from contactread.show.drawing import Drawing
 
 
 def predict(
@@ -76,6 +74,7 @@ def predict(
     from contactread.axle_file import load_axle
     from contactread.belief import believe, foresee
     from contactread.cli.output import print_json, say, write_new
+    from contactread.cli.pictures import drawing_writer
     from contactread.cli.reading_file import seen_in
     from contactread.mesh.kinematics import Displacement
     from contactread.show.forecast_view import forecast_chart, forecast_to_json, print_forecast
@@ -84,7 +83,7 @@ def predict(
     def length(text: str | None) -> float:
         return 0.0 if text is None else parse_length(text)
 
-    draw = None if picture is None else _writer(picture)
+    draw = None if picture is None else drawing_writer(picture)
     the_axle = load_axle(axle)
     now = tuple(parse_length(text) for text in backlash or ())
     move_p = length(pinion) + _pinion_travel(the_axle, pinion_shim)
@@ -112,26 +111,6 @@ def predict(
     if picture is not None and draw is not None:
         write_new(picture, draw(forecast_chart(seen, read)))
         say(f"Picture: {picture}")
-
-
-def _writer(picture: Path) -> Callable[[Drawing], bytes]:
-    """How to turn a drawing into the bytes of this kind of file."""
-    from contactread.errors import ContactreadError
-
-    def as_svg(drawing: Drawing) -> bytes:
-        return drawing.svg().encode()
-
-    def as_png(drawing: Drawing) -> bytes:
-        return drawing.png()
-
-    kind = picture.suffix.lower()
-    if kind not in (".svg", ".png"):
-        raise ContactreadError(
-            "picture-kind",
-            f"'{picture.name}' doesn't say what kind of picture is wanted.",
-            "Give a name that ends in .svg or .png.",
-        )
-    return as_svg if kind == ".svg" else as_png
 
 
 def _pinion_travel(axle: Axle, change: str | None) -> float:

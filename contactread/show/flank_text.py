@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from contactread.patch import Edge, Outline, Point
+from contactread.patch import Edge, Outline, Patch, Point
 from contactread.pattern.measures import Side
 
 if TYPE_CHECKING:
@@ -17,7 +17,7 @@ _PLAIN_SIGNS = {"patch": "o", "both": "#", "centre": "+", "after": "X", "zone": 
 
 
 def flank_lines(
-    side: Side | None, zone: Zone | None, plain: bool = False, after: Point | None = None
+    side: Patch | None, zone: Zone | None, plain: bool = False, after: Point | None = None
 ) -> list[str]:
     """The drawing, line by line, each WIDTH wide. plain: ASCII characters only. after: where the centre is
     expected once the move is made. side: None leaves the flank bare.

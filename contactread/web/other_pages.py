@@ -6,16 +6,19 @@ import io
 from typing import Any
 
 from markupsafe import Markup
+from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import PlainTextResponse, RedirectResponse, Response
+from starlette.responses import FileResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from contactread.advice.rules import full_cautions
 from contactread.flags import FLAGS
+from contactread.handbook.html import page_html
+from contactread.handbook.pages import HANDBOOK, load_page
+from contactread.show.retake import retake_svg
 from contactread.web.guard import HEADERS, Refused, not_paired
 from contactread.web.page import page
 from contactread.web.pairing import SESSION_S
-from contactread.web.retake import retake_svg
 from contactread.web.site import QUICK_S, session_of, site_of
 
 # Drawings and photos of questions stand in the page itself.
@@ -117,6 +120,18 @@ async def cautions(request: Request) -> Response:
     return page(request, "cautions.html", cautions=full_cautions())
 
 
+async def guide(request: Request) -> Response:
+    """A page of the handbook, its drawings computed."""
+    name = request.path_params.get("name", "index")
+    html = await run_in_threadpool(page_html, name)
+    return page(request, "guide.html", title=load_page(name).title, html=Markup(html))
+
+
+async def guide_picture(request: Request) -> Response:
+    """The one photo of the handbook."""
+    return FileResponse(HANDBOOK / "answer.jpg")
+
+
 async def cannot_reach(request: Request) -> Response:
     """Why a phone doesn't get here."""
     return page(request, "cannot_reach.html", addresses=site_of(request).addresses)
@@ -131,6 +146,9 @@ ROUTES = [
     Route("/practice", mark, methods=["POST"]),
     Route("/me", rename, methods=["POST"]),
     Route("/more", more),
+    Route("/guide", guide),
+    Route("/guide/answer.jpg", guide_picture),
+    Route("/guide/{name}", guide),
     Route("/help/flags", flags),
     Route("/help/cautions", cautions),
     Route("/help/reach", cannot_reach),

@@ -15,6 +15,7 @@ from contactread.axle import Axle
 from contactread.errors import BookError, ContactreadError, PhotoError
 from contactread.photo.limits import MOST_BYTES
 from contactread.records.nouns import RecordedPhoto
+from contactread.show.retake import retake_svg
 from contactread.web import shop
 from contactread.web.axles import parsed
 from contactread.web.given import (
@@ -27,7 +28,6 @@ from contactread.web.given import (
     photo_hashes,
 )
 from contactread.web.page import page
-from contactread.web.retake import retake_svg
 from contactread.web.site import ANSWER_S, job_of, near, plain_name, session_of, site_of
 from contactread.web.views import answer_view, photo_view, photo_views
 from contactread.web.whatif import sliders

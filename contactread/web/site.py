@@ -27,6 +27,7 @@ READ_S, ANSWER_S, QUICK_S = 60.0, 60.0, 20.0
 MOST_IN_FLIGHT = 600_000_000  # bytes of photos that are coming in at one time
 _STATUS = {
     "photo-unknown": 404, "job-missing": 404, "try-missing": 404, "page-missing": 404,
+    "guide-page-missing": 404,
     "question-unknown": 404, "job-closed": 409, "photo-in-another-try": 409, "book-locked": 503,
     "too-busy": 503, "stopping": 503, "work-too-long": 504, "book-disk-full": 507, "disk-low": 507,
     "work-ended": 500, "fault": 500, "body-too-long": 413,

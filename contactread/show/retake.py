@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from contactread.show.drawing import Drawing, Point
+from dataclasses import replace
+
+from contactread.show.drawing import Drawing, Point, Words
 
 PAPER, INK, STEEL, PAINT, WRONG, RIGHT = "#fcfbf8", "#1c2430", "#dfe4e8", "#e8a33d", "#9b1c1c", "#14603f"
 _WAYS = {
@@ -28,6 +30,35 @@ def retake_svg(code: str) -> str:
         return ""
     wrong, right = _SAYS[way]
     drawing = Drawing(420, 240, PAPER, f"Retake like this: {right}", f"Not like this: {wrong}.")
+    _pair(drawing, way)
+    return drawing.svg(alone=False)
+
+
+def retake_lines() -> list[str]:
+    """The words of every pair, for a terminal."""
+    return [f"not: {wrong:<22} but: {right}" for wrong, right in _SAYS.values()]
+
+
+def retake_sheet() -> Drawing:
+    """Every pair on one sheet: as a photo shouldn't be, crossed, and as it should, ticked."""
+    story = "; ".join(f"not {wrong}, but {right}" for wrong, right in _SAYS.values())
+    sheet = Drawing(860, 12 + 240 * ((len(_SAYS) + 1) // 2), PAPER, "Photos: not like this, like this", story)
+    for number, way in enumerate(_SAYS):
+        pair = Drawing(420, 240, PAPER, "")
+        _pair(pair, way)
+        across, down = 430.0 * (number % 2), 240.0 * (number // 2)
+        for item in pair.items:
+            if isinstance(item, Words):
+                sheet.items.append(replace(item, at=(item.at[0] + across, item.at[1] + down)))
+            else:
+                sheet.items.append(
+                    replace(item, points=tuple((x + across, y + down) for x, y in item.points))
+                )
+    return sheet
+
+
+def _pair(drawing: Drawing, way: str) -> None:
+    wrong, right = _SAYS[way]
     for left, good in ((10.0, False), (215.0, True)):
         frame = [(left, 10), (left + 195, 10), (left + 195, 156), (left, 156)]
         drawing.shape(frame, RIGHT if good else WRONG, fill="#f1f1ec", width=3)
@@ -35,7 +66,6 @@ def retake_svg(code: str) -> str:
         _sign(drawing, (left + 18, 176), good)
         for row, words in enumerate(_lines(right if good else wrong)):
             drawing.words((left + 34, 181 + 19 * row), words, 13.5, INK, bold=good)
-    return drawing.svg(alone=False)
 
 
 def _scene(drawing: Drawing, left: float, way: str, good: bool) -> None:

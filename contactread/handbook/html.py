@@ -1,0 +1,44 @@
+"""A page of the handbook as HTML for the phone page: no script, no style of its own, drawings within."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from contactread.handbook.pages import filled, load_page
+from contactread.handbook.pictures import pictures
+
+_MARK = "picture-{}-here"
+
+
+@lru_cache(maxsize=32)
+def page_html(name: str) -> str:
+    """The page's content. Links lead to /guide/NAME. Raises `ContactreadError` guide-page-missing."""
+    from html import escape
+
+    from markdown_it import MarkdownIt
+
+    placed: dict[str, str] = {}
+
+    def place(picture: str, caption: str) -> str:
+        mark = _MARK.format(picture)
+        drawing = pictures()[picture].drawing().svg(alone=False)
+        placed[f"<p>{mark}</p>"] = (
+            f'<figure class="wide">{drawing}<figcaption class="quiet">{escape(caption)}</figcaption></figure>'
+        )
+        return mark
+
+    text = filled(load_page(name), place)
+    page: str = MarkdownIt("commonmark", {"html": False}).enable("table").render(text)
+    for mark, drawing in placed.items():
+        page = page.replace(mark, drawing)
+    page = page.replace("<table>", '<div class="scroll"><table>').replace("</table>", "</table></div>")
+    page = page.replace("<pre>", '<pre class="scroll" tabindex="0">')
+    for linked in ("href", "src"):
+        page = page.replace(f'{linked}="answer.jpg"', f'{linked}="/guide/answer.jpg"')
+    return _links(page)
+
+
+def _links(page: str) -> str:
+    import re
+
+    return re.sub(r'href="([\w-]+)\.md"', r'href="/guide/\1"', page)

@@ -1,0 +1,181 @@
+"""The reference that the code writes of itself: errors, signs, settings, axle keys, JSON, public names."""
+
+from __future__ import annotations
+
+import ast
+import inspect
+from collections.abc import Iterator
+from pathlib import Path
+from typing import NamedTuple
+
+import contactread
+from contactread import errors
+from contactread.axle_file.keys import tables
+from contactread.flags import FLAGS
+from contactread.handbook.schemas import SCHEMAS, fields, schema_of
+from contactread.settings import HELP, VARIABLE
+
+PACKAGE = Path(contactread.__file__).parent
+VARIABLES = {
+    VARIABLE: "where the settings file lies",
+    "CONTACTREAD_BOOK": "the shop book's file, for every command that has --book",
+    "CONTACTREAD_DEBUG": "set to 1, a fault of contactread shows where it happened",
+    "NO_COLOR": "set to anything, nothing is printed in colour or bold",
+}
+# Here the code of another error is handed on: nothing new to list.
+_HANDED_ON = ("error.code", "self.code")
+
+
+class Coded(NamedTuple):
+    """One place that raises an error. code, message, next_step: an ellipsis stands for what is filled in."""
+
+    code: str
+    kind: str
+    message: str
+    next_step: str
+
+
+def coded_errors() -> list[Coded]:
+    """Every error that the package can raise, read from its own source.
+
+    Raises ValueError where a code can't be read there.
+    """
+    kinds = {name for name, each in vars(errors).items() if inspect.isclass(each)}
+    found = [Coded("extra-missing", "MissingExtraError",
+                   "… needs the optional part '…', which isn't installed.",
+                   "Install it with: pip install 'contactread[…]'")]  # fmt: skip
+    found += [Coded(f.code, "PhotoError", f.meaning, f.next_step) for f in FLAGS if f.refuses]
+    for path in sorted(PACKAGE.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and _name(node.func) in kinds and len(node.args) >= 3:
+                code = _template(node.args[0])
+                if code is not None:
+                    found.append(
+                        Coded(code, _name(node.func), *(_template(a) or "…" for a in node.args[1:3]))
+                    )
+                elif ast.unparse(node.args[0]) not in _HANDED_ON:
+                    raise ValueError(f"{path.name}:{node.lineno}: an error whose code can't be read")
+    return sorted(set(found))
+
+
+def _name(node: ast.expr) -> str:
+    return node.id if isinstance(node, ast.Name) else node.attr if isinstance(node, ast.Attribute) else ""
+
+
+def _template(node: ast.expr) -> str | None:
+    """A text as written, with an ellipsis for each value that is put into it; None where it isn't a text."""
+    if isinstance(node, ast.Constant) and isinstance(node.value, str):
+        return node.value
+    if isinstance(node, ast.JoinedStr):
+        return "".join(str(v.value) if isinstance(v, ast.Constant) else "…" for v in node.values)
+    if isinstance(node, ast.BinOp):
+        parts = _template(node.left), _template(node.right)
+        return None if None in parts else "".join(p or "" for p in parts)
+    return None
+
+
+def errors_page() -> str:
+    """Every error code with what it says and what to do."""
+    lines = [
+        "# Errors",
+        "",
+        "Each error says what happened, why, and what to do next; the meaning of its code never changes. "
+        "Exit codes: 0 done, 1 error, 2 usage, 3 some photos refused, 5 damaged shop book, 130 stopped. … "
+        "stands for what is filled in.",
+    ]
+    last = ""
+    for error in coded_errors():
+        if error.code != last:
+            lines += ["", f"## {error.code}", ""]
+            last = error.code
+        lines.append(f"- {_safe(error.message)} *Next:* {_safe(error.next_step)}")
+    return "\n".join(lines) + "\n"
+
+
+def signs_page() -> str:
+    """Every sign of a photo or a reading."""
+    lines = ["# Signs of a photo", "", "What `contactread flags` lists."]
+    for refuses, heading in ((True, "A photo is refused"), (False, "A reading carries a sign")):
+        lines += ["", f"## {heading}", ""]
+        lines += [
+            f"- `{f.code}` ({f.short}): {f.meaning} {f.next_step}" for f in FLAGS if f.refuses == refuses
+        ]
+    return "\n".join(lines) + "\n"
+
+
+def settings_page() -> str:
+    """Settings and variables of the environment."""
+    lines = ["# Settings", "", "Set once with `contactread settings NAME VALUE`.", ""]
+    lines += [f"- `{name}`: {says}" for name, says in HELP.items()]
+    lines += ["", "## Variables of the environment", ""]
+    lines += [f"- `{name}`: {says}" for name, says in VARIABLES.items()]
+    return "\n".join(lines) + "\n"
+
+
+def axle_page() -> str:
+    """Every key of the axle file."""
+    lines = [
+        "# The axle file",
+        "",
+        "`contactread axle new FILE` writes it with these words as comments. Lengths, torques and angles "
+        "carry their unit, in quotes.",
+    ]
+    for table in tables():
+        lines += ["", f"## {'[' + table.name + ']' if table.name else 'Above all tables'}", ""]
+        if table.help:
+            lines += [" ".join(table.help.split()), ""]
+        for key in table.keys:
+            needed = " Needed." if key.required else ""
+            lines.append(f"- `{key.name} = {key.example}` ({key.kind}): {' '.join(key.help.split())}{needed}")
+    return "\n".join(lines) + "\n"
+
+
+def json_page() -> str:
+    """Every field that --json prints, by command."""
+    lines = [
+        "# JSON",
+        "",
+        "`contactread guide --schema NAME` prints each as a JSON Schema. A failing command prints `error`.",
+    ]
+    for name in SCHEMAS:
+        lines += ["", f"## {name}", ""]
+        for path, kind, says in fields(schema_of(name)):
+            lines.append(f"- `{path}` ({kind}): {says}" if says else f"- `{path}` ({kind})")
+    return "\n".join(lines) + "\n"
+
+
+def names_page() -> str:
+    """Every public name of the library."""
+    lines = [
+        "# Public names",
+        "",
+        "What `import contactread` offers; [the library](library.md) shows them at work.",
+    ]
+    for name in contactread.__all__:
+        each = getattr(contactread, name)
+        lines += ["", f"## {name}", "", "```python", *_signature(name, each), "```", ""]
+        lines += ["```text", inspect.getdoc(each) or "", "```"]
+    return "\n".join(lines) + "\n"
+
+
+def _signature(name: str, each: object) -> Iterator[str]:
+    if inspect.isclass(each) and issubclass(each, Exception):
+        yield f"class {name}(code: str, message: str, next_step: str)"
+        return
+    assert callable(each)
+    word = "class" if inspect.isclass(each) else "def"
+    parameters = [str(p).replace("'", "") for p in inspect.signature(each).parameters.values()]
+    yield f"{word} {name}("
+    yield from (f"    {parameter}," for parameter in parameters)
+    yield ")"
+
+
+def _safe(text: str) -> str:
+    """Plain words in Markdown: no sign of them is taken for markup."""
+    return (
+        text.replace("\\", "\\\\")
+        .replace("*", "\\*")
+        .replace("<", "&lt;")
+        .replace("[", "\\[")
+        .replace("_", "\\_")
+    )

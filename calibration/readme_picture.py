@@ -2,8 +2,8 @@
 
     .venv/bin/python -m calibration.readme_picture [--check]
 
-Writes `shared/handbook/answer.jpg`. The answer stands in the file's comment, so that `--check` (and a test)
-can say whether the picture still shows what contactread answers.
+Writes `answer.jpg` and `photos.svg` into `shared/handbook/`. The answer stands in the first's comment, so
+that `--check` (and a test) can say whether it still shows what contactread answers.
 """
 
 from __future__ import annotations
@@ -20,8 +20,11 @@ from textwrap import wrap
 
 from PIL import Image, ImageDraw, ImageFont, ImageOps
 
+from contactread.handbook.pictures import pictures
+
 ROOT = Path(__file__).parents[1]
 PICTURE = ROOT / "shared" / "handbook" / "answer.jpg"
+PHOTOS = PICTURE.with_name("photos.svg")
 SET_UP = ROOT / "sample_images" / "ash_too_deep"
 FONTS = ROOT / "contactread" / "show" / "fonts"
 PAPER, INK, QUIET, LINE = "#fcfbf8", "#1c2430", "#5a6472", "#e8a33d"
@@ -92,8 +95,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
         draw(answer, photo).save(out, "JPEG", quality=82, optimize=True, comment="\n".join(answer))
     PICTURE.parent.mkdir(exist_ok=True)
     PICTURE.write_bytes(out.getvalue())
+    PHOTOS.write_text(photos_svg(), encoding="utf-8")
     print(f"{PICTURE.relative_to(ROOT)}: {len(out.getvalue()) / 1e3:.0f} kB")
     return 0
+
+
+def photos_svg() -> str:
+    """The drawing of photos as they shouldn't and as they should be."""
+    return pictures()["photographs"].drawing().svg(alone=False)
 
 
 def shown_answer() -> list[str]:

@@ -9,8 +9,6 @@ from pathlib import Path
 
 import pytest
 
-from contactread.cli.main import COMMANDS
-
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 MAIN_JOB, TESTS = "sample_images/try", "tests/run"
@@ -32,13 +30,3 @@ def test_first_two_commands_of_the_readme_are_scripts() -> None:
     blocks = re.findall(r"```sh\n(.*?)```", README, re.DOTALL)
     assert [block.strip() for block in blocks[:2]] == [MAIN_JOB, TESTS]
     assert f"\n{TESTS}\n" in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
-
-
-def test_commands_in_the_documents_exist() -> None:
-    known = {command.name for group in COMMANDS.values() for command in group}
-    for name in ("README.md", "DEVELOPERS.md"):
-        text = (ROOT / name).read_text(encoding="utf-8")
-        for used in re.findall(
-            r"contactread ([a-z][a-z-]+)", "\n".join(re.findall(r"`[^`]+`|```.*?```", text, re.S))
-        ):
-            assert used in known, f"{name} names the command {used}"

@@ -74,15 +74,13 @@ def text_of(name: str) -> str:
     from contactread.handbook.pictures import pictures
     from contactread.show.terminal import console
 
-    if name in REFERENCE:
-        return REFERENCE[name][1]()
     plain = console().options.ascii_only
 
     def place(picture: str, caption: str) -> str:
         drawn = "\n".join(pictures()[picture].lines(plain))
         return f"```text\n{drawn}\n```\n\n*{caption}*"
 
-    text = filled(load_page(name), place)
+    text = REFERENCE[name][1]() if name in REFERENCE else filled(load_page(name), place)
     text = re.sub(r"!\[([^\]]*)\]\([^)]*\)", r"*Picture: \1*", text)
     return re.sub(r"\[([^\]]+)\]\(([\w-]+)\.md\)", r"\1 (`guide \2`)", text)
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import ast
 import inspect
+import re
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -22,6 +24,7 @@ VARIABLES = {
     "CONTACTREAD_DEBUG": "set to 1, a fault of contactread shows where it happened",
     "NO_COLOR": "set to anything, nothing is printed in colour or bold",
 }
+_KINDS = {name for name, each in vars(errors).items() if inspect.isclass(each)}
 # Here the code of another error is handed on: nothing new to list.
 _HANDED_ON = ("error.code", "self.code")
 
@@ -35,27 +38,36 @@ class Coded(NamedTuple):
     next_step: str
 
 
-def coded_errors() -> list[Coded]:
-    """Every error that the package can raise, read from its own source.
-
-    Raises ValueError where a code can't be read there.
-    """
-    kinds = {name for name, each in vars(errors).items() if inspect.isclass(each)}
+@cache
+def coded_errors() -> tuple[list[Coded], list[str]]:
+    """Every error that the package can raise, read from its own source; and the places where that failed."""
     found = [Coded("extra-missing", "MissingExtraError",
                    "… needs the optional part '…', which isn't installed.",
                    "Install it with: pip install 'contactread[…]'")]  # fmt: skip
     found += [Coded(f.code, "PhotoError", f.meaning, f.next_step) for f in FLAGS if f.refuses]
+    unread = []
     for path in sorted(PACKAGE.rglob("*.py")):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.Call) and _name(node.func) in kinds and len(node.args) >= 3:
-                code = _template(node.args[0])
-                if code is not None:
-                    found.append(
-                        Coded(code, _name(node.func), *(_template(a) or "…" for a in node.args[1:3]))
-                    )
-                elif ast.unparse(node.args[0]) not in _HANDED_ON:
-                    raise ValueError(f"{path.name}:{node.lineno}: an error whose code can't be read")
-    return sorted(set(found))
+        nodes = [*ast.walk(ast.parse(path.read_text(encoding="utf-8")))]
+        for node in nodes:
+            if not (isinstance(node, ast.Call) and _name(node.func) in _KINDS and len(node.args) >= 3):
+                continue
+            told = [_told(_name(node.func), node.args)]
+            if told == [None] and isinstance(node.args[0], ast.Name):  # taken from a table of this file
+                told = [_told(_name(node.func), n.elts) for n in nodes if isinstance(n, ast.Tuple)]
+            coded = [each for each in told if each is not None]
+            found += coded
+            if not coded and ast.unparse(node.args[0]) not in _HANDED_ON:
+                unread.append(f"{path.relative_to(PACKAGE)}:{node.lineno}")
+    return sorted(set(found)), unread
+
+
+def _told(kind: str, parts: list[ast.expr]) -> Coded | None:
+    """The error of these three parts; None where the first is no code."""
+    code = _template(parts[0]) if len(parts) >= 3 else None
+    if code is None or not re.fullmatch(r"[a-z…][a-z0-9…-]*", code):
+        return None
+    message, next_step = (_template(part) or "…" for part in parts[1:3])
+    return Coded(code, kind, message, next_step)
 
 
 def _name(node: ast.expr) -> str:
@@ -84,7 +96,7 @@ def errors_page() -> str:
         "stands for what is filled in.",
     ]
     last = ""
-    for error in coded_errors():
+    for error in coded_errors()[0]:
         if error.code != last:
             lines += ["", f"## {error.code}", ""]
             last = error.code

@@ -7,9 +7,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from typing import Any, get_args
+from dataclasses import is_dataclass
+from types import UnionType
+from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from contactread.advice.answer import Verdict
+from contactread.axle import Axle
 from contactread.errors import ContactreadError
 
 Schema = dict[str, Any]
@@ -174,7 +177,10 @@ _ESTIMATES = _told("What had to be estimated, by name.",
 _READ = _object(
     schema=_NUMBERED,
     photos=_told("One for each reading.", _list(_READING)),
-    sides=_told("All photos of one side, joined.", _object(drive=_or_null(_SIDE), coast=_or_null(_SIDE))),
+    sides=_told(
+        "All photos of one side, joined; only those that were read.",
+        _object(drive=_SIDE, coast=_SIDE) | {"required": []},
+    ),
     axle=_told("The axle file.", _or_null(_TEXT)),
     backlash_mm=_told("As given.", _list(_NUMBER)),
     job=_told("Number of the job into which it was filed.", _or_null(_COUNT)),
@@ -220,9 +226,33 @@ _FLAG = _object(
     refuses=_told("A photo with it isn't read.", _YES_NO),
 )
 
+
+def _of(kind: Any) -> Schema:
+    """The schema of a value as `asdict` leaves it: a record of fields, a choice, a list, a plain value."""
+    if is_dataclass(kind):
+        return _object(**{name: _of(hint) for name, hint in get_type_hints(kind).items()})
+    if get_origin(kind) is Literal:
+        return _one_of(*get_args(kind))
+    if get_origin(kind) is tuple:
+        inner = get_args(kind)
+        return _list(_of(inner[0])) if inner[-1] is Ellipsis else _list(_of(inner[0]), len(inner))
+    if get_origin(kind) in (Union, UnionType):
+        return {"anyOf": [_of(each) for each in get_args(kind)]}
+    return {str: _TEXT, float: _NUMBER, int: _COUNT, bool: _YES_NO, type(None): {"type": "null"}}[kind]
+
+
+_AXLE = _object(
+    schema=_NUMBERED,
+    axle=_told("As the file says it: mm, N·m, degrees; null where it says nothing.",
+               _of(Axle)),
+    estimated=_ESTIMATES,
+    face_hobbed=_told("Null where the cutting method isn't known.", _or_null(_YES_NO)),
+)  # fmt: skip
+
 SCHEMAS: dict[str, Schema] = {
     "read": _READ,
     "predict": _PREDICT,
+    "axle": _AXLE,
     "error": _object(error=_told("In place of any other output, where a command fails.", _TROUBLE)),
     "flags": _object(schema=_NUMBERED, flags=_list(_FLAG)),
     "cautions": _object(schema=_NUMBERED, cautions=_list(_STATEMENT)),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import tempfile
+import warnings
 from collections.abc import Mapping
 from importlib import import_module
 from pathlib import Path
@@ -50,15 +51,18 @@ def build(folder: Path, reference: Mapping[str, str]) -> None:
         source, trees = Path(place) / "source", Path(place) / "trees"
         write_source(source, reference)
         notes = (Path(place) / "notes").open("w+", encoding="utf-8")
-        with notes:
+        with notes, warnings.catch_warnings():
+            warnings.simplefilter(
+                "ignore"
+            )  # of libraries about each other; faults of pages go into the notes
             app = Sphinx(
                 source, None, folder, trees, "html", confoverrides=_SETTINGS, status=None, warning=notes
             )
             app.build()
             notes.seek(0)
-            warnings = notes.read().strip()
-    if app.statuscode or warnings:
-        raise ContactreadError("site-failed", f"The site has faults: {warnings}", "Please report it.")
+            faults = notes.read().strip()
+    if app.statuscode or faults:
+        raise ContactreadError("site-failed", f"The site has faults: {faults}", "Please report it.")
 
 
 def write_source(source: Path, reference: Mapping[str, str]) -> None:

@@ -1,0 +1,204 @@
+"""The reference names every command, option, error, setting, key, field and name; what is missing fails."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+
+import contactread
+from contactread.axle_file.keys import tables
+from contactread.cli.main import COMMANDS, main
+from contactread.cli.reference import REFERENCE, described, manual_page
+from contactread.cli.runnable import runnable_of
+from contactread.flags import FLAGS
+from contactread.handbook.reference import coded_errors
+from contactread.handbook.schemas import SCHEMAS, fields, schema_of
+from contactread.settings import HELP, Settings
+
+SAMPLES = Path(__file__).parents[2] / "sample_images"
+
+
+def page(name: str) -> str:
+    return REFERENCE[name][1]()
+
+
+def every_parameter() -> list[tuple[str, Any]]:
+    """(words, parameter) of every command, as typer knows them."""
+    found = []
+    for command in (c for group in COMMANDS.values() for c in group):
+        runnable = runnable_of(command)
+        for name, each in getattr(runnable, "commands", {"": runnable}).items():
+            found += [(f"{command.name} {name}".strip(), parameter) for parameter in each.params]
+    return found
+
+
+def test_every_command_and_option_is_described_and_has_words() -> None:
+    text, manual = page("commands"), manual_page().replace("\\-", "-")
+    listed = {each.words: each for _, each in described()}
+    for words, parameter in every_parameter():
+        assert f"### contactread {words}\n" in text
+        assert f"contactread {words} " in manual
+        assert listed[words].says, words
+        if "--help" in parameter.opts:
+            continue
+        assert parameter.help and parameter.help.strip().endswith((".", ")", '"')), (
+            f"{words}: {parameter.name} has no words"
+        )
+        if parameter.param_type_name == "option":
+            assert any(parameter.opts[0] in name.split(", ")[0] for name, _ in listed[words].parts)
+
+
+def test_help_speaks_without_pythons_types_and_breaks_no_word(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    for each in [d for _, d in described()]:
+        assert main([*each.words.split(), "--help"]) == 0
+        shown = capsys.readouterr().out
+        for typed in ("<str>", "<int>", "<float>", "<path>", "list[", "range>", "[[", "{"):
+            assert typed not in shown, f"{each.words}: {typed}"
+        assert all(len(line) <= 80 for line in shown.splitlines()), each.words
+        words = set(shown.split())
+        for says in (*each.says, *(says for _, says in each.parts)):
+            assert set(says.replace("Needed.", "").partition("Variable:")[0].split()) <= words, each.words
+
+
+def test_help_of_a_command_and_the_short_version(capsys: pytest.CaptureFixture[str]) -> None:
+    for words in (["read"], ["try", "record"], ["sums"]):
+        assert main([*words, "--help"]) == 0
+        shown = capsys.readouterr().out
+        assert main(["help", *words]) == 0
+        assert capsys.readouterr().out == shown
+    assert main(["help", "nonsense"]) == 2
+    capsys.readouterr()
+    assert main(["-V"]) == 0
+    assert capsys.readouterr().out == f"contactread {contactread.__version__}\n"
+
+
+def test_every_error_has_its_code_in_the_reference() -> None:
+    found, unread = coded_errors()
+    assert unread == [], "the code of these errors can't be read from the source"
+    text = page("errors")
+    for error in found:
+        assert f"## {error.code}\n" in text
+        assert error.message and error.next_step, error
+    codes = {error.code for error in found}
+    for known in ("usage", "fault", "photo-missing", "photo-not-a-file", "job-missing", "extra-missing"):
+        assert known in codes
+    assert {flag.code for flag in FLAGS if flag.refuses} <= codes
+
+
+def test_every_sign_setting_key_and_name_is_in_the_reference() -> None:
+    assert all(f"`{flag.code}`" in page("signs") for flag in FLAGS)
+    assert set(HELP) == {field.name for field in dataclasses.fields(Settings)}
+    assert all(f"`{name}`" in page("settings") for name in HELP)
+    text = page("axle-file")
+    assert all(f"`{key.name} = " in text for table in tables() for key in table.keys)
+    assert all(f"## {name}\n" in page("names") for name in contactread.__all__)
+
+
+def test_every_variable_of_the_environment_is_in_the_reference() -> None:
+    import re
+
+    source = Path(contactread.__file__).parent
+    used = {
+        v
+        for path in source.rglob("*.py")
+        for v in re.findall(r'"(CONTACTREAD_[A-Z_]+)"', path.read_text(encoding="utf-8"))
+    }
+    assert all(f"`{name}`" in page("settings") for name in used)
+
+
+def test_the_manual_page_is_roff_that_breaks_no_word() -> None:
+    text = manual_page()
+    assert text.startswith('.TH CONTACTREAD 1 ""')
+    assert ".nh" in text.splitlines()[:3]
+    for line in text.splitlines():
+        assert not line.startswith("'") and (
+            not line.startswith(".") or line[1:3].isupper() or line[1:3] in ("nh", "ad", "B ", "I ")
+        )
+
+
+# --- JSON against real output ----------------------------------------------------------------------
+
+
+def printed(capsys: pytest.CaptureFixture[str], *arguments: str) -> Any:
+    main(list(arguments))
+    return json.loads(capsys.readouterr().out)
+
+
+def names_in(value: Any, at: str = "") -> set[str]:
+    """The paths of all fields of real output, as `fields` writes them."""
+    if isinstance(value, list):
+        return {path for each in value for path in names_in(each, f"{at}[]")}
+    if not isinstance(value, dict):
+        return set()
+    paths = {f"{at}.{name}".lstrip(".") for name in value}
+    return paths | {p for name, each in value.items() for p in names_in(each, f"{at}.{name}".lstrip("."))}
+
+
+def outputs(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> dict[str, list[Any]]:
+    deep, axle = SAMPLES / "ash_too_deep", str(SAMPLES / "ash_too_deep" / "axle.toml")
+    both = (str(deep / "drive.jpg"), str(deep / "coast.jpg"))
+    bare = tmp_path / "bare.toml"
+    main(
+        ["axle", "new", str(bare), "--pinion-teeth", "11", "--ring-teeth", "41", "--ring-diameter", "222 mm"]
+    )
+    capsys.readouterr()
+    read = printed(
+        capsys,
+        "read",
+        *both,
+        "--axle",
+        axle,
+        "--backlash",
+        "0.18 mm",
+        "--json",
+        "--marked",
+        str(tmp_path / "m"),
+    )
+    reading = tmp_path / "reading.json"
+    reading.write_text(json.dumps(read), encoding="utf-8")
+    refused = next((SAMPLES / "refused").glob("*.jpg"))
+    return {
+        "read": [read, printed(capsys, "read", str(refused), "--json")],
+        "predict": [
+            printed(capsys, "predict", axle, "--pinion", "0.1 mm", "--json"),
+            printed(capsys, "predict", str(bare), "--ring", "0.1 mm", "--json"),
+            printed(capsys, "predict", axle, "--ring", "0.1 mm", "--reading", str(reading), "--json"),
+        ],
+        "axle": [printed(capsys, "axle", "show", each, "--json") for each in (axle, str(bare))],
+        "error": [printed(capsys, "settings", "x", "y", "--json")],
+        "flags": [printed(capsys, "flags", "--json")],
+        "cautions": [printed(capsys, "cautions", "--json")],
+        "settings": [printed(capsys, "settings", "--json")],
+    }  # fmt: skip
+
+
+@pytest.mark.skipif(not (SAMPLES / "ash_too_deep").exists(), reason="the sample pictures aren't there")
+def test_schemas_fit_real_output(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("CONTACTREAD_SETTINGS", str(tmp_path / "settings.toml"))
+    found = outputs(capsys, tmp_path)
+    assert set(found) == set(SCHEMAS)
+    for name, real in found.items():
+        schema = schema_of(name)
+        jsonschema.Draft202012Validator.check_schema(schema)
+        for each in real:
+            jsonschema.validate(each, schema)
+        text = page("json")
+        for path, _, _ in fields(schema):
+            assert f"`{path}`" in text
+    told = {path for path, _, _ in fields(schema_of("read"))}
+    assert {
+        p
+        for each in found["read"]
+        for p in names_in(each)
+        if "margins_mm." not in p and "estimated." not in p
+    } <= told

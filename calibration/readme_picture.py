@@ -25,7 +25,7 @@ from contactread.handbook.pictures import pictures
 ROOT = Path(__file__).parents[1]
 PICTURE = ROOT / "shared" / "handbook" / "answer.jpg"
 PHOTOS = PICTURE.with_name("photos.svg")
-SET_UP = ROOT / "sample_images" / "ash_too_deep"
+SET_UP = ROOT / "sample_images" / "ash_too_shallow"
 FONTS = ROOT / "contactread" / "show" / "fonts"
 PAPER, INK, QUIET, LINE = "#fcfbf8", "#1c2430", "#5a6472", "#e8a33d"
 _WIDTH, _HEIGHT, _PHOTO, _MARGIN = 1200, 640, 590, 34
@@ -46,11 +46,14 @@ def answer_and_photo(folder: Path) -> tuple[list[str], Image.Image]:
     drive = shown["photos"][0]
     corners = [at for tooth in drive["teeth"] if tooth["painted"] for at in tooth["corners_px"].values()]
     (x0, y0), (x1, y1) = (tuple(pick(axis) for axis in zip(*corners, strict=True)) for pick in (min, max))
-    middle, half = ((x0 + x1) / 2, (y0 + y1) / 2), 0.68 * max(x1 - x0, y1 - y0)
     with Image.open(drive["marked"]) as marked:
-        whole = marked.convert("RGB")
-    box = [round(at + sign * half) for sign in (-1, 1) for at in middle]
-    return list(shown["answer"]), whole.crop((max(box[0], 0), max(box[1], 0), box[2], box[3]))
+        photo = marked.convert("RGB").crop((0, 0, *drive["size_px"]))
+    side = min(1.36 * max(x1 - x0, y1 - y0), *photo.size)
+    left, top = (
+        min(max((least + most - side) / 2, 0), size - side)
+        for least, most, size in ((x0, x1, photo.size[0]), (y0, y1, photo.size[1]))
+    )
+    return list(shown["answer"]), photo.crop((round(left), round(top), round(left + side), round(top + side)))
 
 
 def draw(answer: Sequence[str], photo: Image.Image) -> Image.Image:

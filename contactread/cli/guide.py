@@ -28,7 +28,7 @@ def guide(
         typer.Option(metavar="NAME", help="Print the JSON Schema of read, predict, axle or others."),
     ] = None,
     manual: Annotated[
-        bool, typer.Option("--manual", help="Print the manual page: contactread guide --manual | man -l -")
+        bool, typer.Option("--manual", help="Print the manual page, as for: man -l FILE.")
     ] = False,
 ) -> None:
     """The handbook: paint, photograph, read, decide, move, measure, sign off; and the reference.

@@ -14,7 +14,7 @@ from contactread.handbook.pages import HANDBOOK
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-SET_UP = ROOT / "sample_images" / "ash_too_deep"
+SET_UP = ROOT / "sample_images" / "ash_too_shallow"
 needs_samples = pytest.mark.skipif(not SET_UP.exists(), reason="the sample pictures aren't there")
 
 
@@ -25,7 +25,7 @@ def test_order_of_the_readme() -> None:
         "The record", "Practice", "How accurate it is", "As a library", "Cautions", "More",
     ]  # fmt: skip
     assert README.index("![") < README.index("```sh"), "the picture comes first"
-    assert README.split("\n## ")[0].count("\n\n") == 4, "one paragraph and one picture before all else"
+    assert README.split("\n## ")[0].count("\n\n") == 3, "one paragraph and one picture before all else"
 
 
 def test_pictures_are_small() -> None:
@@ -65,7 +65,7 @@ def test_examples_run(
         shutil.copy(SET_UP / f"{name}.jpg", tmp_path)
         (tmp_path / "photos").mkdir(exist_ok=True)
         shutil.copy(SET_UP / f"{name}.jpg", tmp_path / "photos")
-    shutil.copy(ROOT / "sample_images/ash_too_deep/axle.toml", tmp_path / "my-axle.toml")
+    shutil.copy(ROOT / "sample_images/ash_too_shallow/axle.toml", tmp_path / "my-axle.toml")
     monkeypatch.chdir(tmp_path)
     exec(compile(examples()[number], "example", "exec"), {})
     said = capsys.readouterr().out

@@ -50,7 +50,8 @@ def test_every_command_and_option_is_described_and_has_words() -> None:
             f"{words}: {parameter.name} has no words"
         )
         if parameter.param_type_name == "option":
-            assert any(parameter.opts[0] in name.split(", ")[0] for name, _ in listed[words].parts)
+            names = {name for part, _ in listed[words].parts for name in part.replace(",", " ").split()}
+            assert {*parameter.opts, *parameter.secondary_opts} <= names, words
 
 
 def test_help_speaks_without_pythons_types_and_breaks_no_word(

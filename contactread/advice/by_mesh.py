@@ -39,9 +39,9 @@ TELL_BENT_CHANCE = 0.5
 LITTLE_CHANCE = 0.2
 TELL_HOBBED = 0.7  # logarithm of how much likelier: twice
 NEARLY_SURE = 0.9
-# From this chance on that all is right, a second look comes before a move: a fresh roll and two photos take
-# about a tenth of the time of a tear-down (common practice).
-LOOK_AGAIN_CHANCE = 0.1
+# From this chance on that all is right, a second look comes before a move: it costs photos only. Below it the
+# person gets the move at once: "photograph again" on a set-up that is plainly off is no answer.
+LOOK_AGAIN_CHANCE = 0.3
 # After the second look, what stands on the edge of its zone is left alone from this chance on.
 ACCEPT_AGAIN_CHANCE = 0.83
 _NO_LIMITS = (

@@ -39,7 +39,7 @@ def file_results(
     """Keep the photos with what was read of each, and the backlash; then advice that knows the tries before,
     kept with the try. None where the try lacks a side or `advise` is False.
 
-    A photo that shows both flanks is kept by the surer of them.
+    A photo that shows both flanks is kept as a photo of the surer one, with what was read from the other.
     """
     from contactread.cli.book_options import asked_again, open_book
     from contactread.records.advising import advise_try
@@ -57,7 +57,7 @@ def file_results(
         try:
             return advise_try(opened, job, attempt.number)
         except BookError as error:
-            if error.code != "record-half":
+            if error.code not in ("record-half", "reading-unsure"):
                 raise
             return None, attempt
 

@@ -13,10 +13,12 @@ from contactread.axle import Axle, GearSet
 from contactread.belief import EarlierTry
 from contactread.errors import BookError
 from contactread.pattern.measures import Setup, Side
+from contactread.pattern.quality import SURE_ENOUGH
+from contactread.reading import Reading
 from contactread.records.book import Book
 from contactread.records.jobs import find_job, refuse_closed
-from contactread.records.measured import side_of
-from contactread.records.nouns import RecordedReading, Try
+from contactread.records.measured import joined
+from contactread.records.nouns import Try
 from contactread.records.photos import keep_advice
 from contactread.records.tries import find_try, tries_of
 
@@ -29,8 +31,9 @@ def advise_try(
     this try was looked at again and is as recorded, so no mix-up is suspected in it any more. show: puts it
     into words, which are kept too.
 
-    Raises `BookError` record-half where a side has no readable photo, last-move-unknown, job-missing,
-    job-closed, try-missing; `AdviceError` as `advise`.
+    Raises `BookError` record-half where a side has no readable photo, reading-unsure where what its photos
+    say together isn't sure enough to move a shim by, last-move-unknown, job-missing, job-closed,
+    try-missing; `AdviceError` as `advise`.
     """
     job = find_job(book, job_id)
     refuse_closed(job)
@@ -45,7 +48,7 @@ def advise_try(
                 "Leave out --last-move-checked.",
             )
         earlier[-1] = replace(earlier[-1], checked=True)
-    advice = advise(_setup(attempt), axle, earlier)
+    advice = advise(set_up_of(attempt, axle), axle, earlier)
     keep_advice(
         book,
         attempt.id,
@@ -69,10 +72,14 @@ def history(attempts: list[Try], before: int, axle: Axle) -> list[EarlierTry]:
         if following.number > before:
             break
         moves = moves_between(attempt, following, axle)
-        if moves is None or not _readable(attempt):
+        try:
+            setup = set_up_of(attempt, axle)
+        except BookError:
+            setup = None
+        if moves is None or setup is None:
             earlier.clear()
             continue
-        earlier.append(EarlierTry(_setup(attempt), *moves))
+        earlier.append(EarlierTry(setup, *moves))
     return earlier
 
 
@@ -111,27 +118,30 @@ def ring_move(attempt: Try, following: Try, axle: Axle) -> float | None:
     return None
 
 
-def _readable(attempt: Try) -> bool:
-    return all(_measured(attempt.reading_of(role)) for role in ("drive", "coast"))
-
-
-def _setup(attempt: Try) -> Setup:
-    drive, coast = (_side(attempt, role, attempt.reading_of(role)) for role in ("drive", "coast"))
+def set_up_of(attempt: Try, axle: Axle) -> Setup:
+    """What all photos of a try say together. Raises `BookError` record-half, reading-unsure."""
+    readings = [photo.reading.json for photo in attempt.photos if photo.reading and photo.struck is None]
+    sides = joined((reading for reading in readings if "measured" in reading), axle)
+    drive, coast = (_sure_side(attempt, role, sides.get(role)) for role in ("drive", "coast"))
     return Setup(drive, coast, attempt.backlash_mm)
 
 
-def _side(attempt: Try, role: str, reading: RecordedReading | None) -> Side:
-    if reading is None or not _measured(reading):
+def _sure_side(attempt: Try, role: str, reading: Reading | None) -> Side:
+    another = f"'contactread try photo {attempt.job_id} PHOTO'"
+    if reading is None:
         raise BookError(
             "record-half",
             f"Try {attempt.number} has no readable photo of the {role} side, so there is no advice.",
-            f"Add one with 'contactread try photo {attempt.job_id} PHOTO'.",
+            f"Add one with {another}.",
         )
-    return side_of(reading.json)
-
-
-def _measured(reading: RecordedReading | None) -> bool:
-    return reading is not None and "measured" in reading.json
+    if reading.confidence < SURE_ENOUGH:
+        raise BookError(
+            "reading-unsure",
+            f"The reading of the {role} side of try {attempt.number} is only {reading.confidence:.0%} sure: "
+            "too little to move a shim by.",
+            f"Take it again, three snaps from a little apart, and add them with {another}.",
+        )
+    return reading.side
 
 
 def _pinion_shim_change(advice: Advice) -> float | None:

@@ -12,7 +12,11 @@ def kept_once(reading: dict[str, Any]) -> dict[str, Any]:
     if "measured" not in reading or "pattern" not in reading:
         return reading
     kept = {name: value for name, value in reading.items() if name not in _SAID_AGAIN}
-    return kept | {"interval_90": reading["pattern"].get("interval_90")}
+    other = reading.get("other")
+    return kept | {
+        "interval_90": reading["pattern"].get("interval_90"),
+        "other": None if other is None else kept_once(other),
+    }
 
 
 def numbers_of(reading: dict[str, Any]) -> dict[str, Any]:

@@ -7,18 +7,20 @@ left out; books before schema 3 hold them too. What only served the reading itse
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import fields
+from collections.abc import Iterable, Sequence
+from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
 
+from contactread.axle import Axle, Role
 from contactread.errors import BookError
 from contactread.flank.flank import Flank, FlankMap
 from contactread.patch import Clear, Outline, Patch, told_clear
 from contactread.pattern.measures import Side, ToothPattern
 from contactread.reading import Reading, ReadTooth
 from contactread.records.kept_reading import numbers_of
+from contactread.views import join
 
 _PAIRS = {"centre", "sigma", "length", "height", "spread", "wave", "size_mm"}
 _PLACES = 5  # decimals kept; a flank fraction or a mm needs four
@@ -29,8 +31,20 @@ def with_measured(reading: Reading) -> dict[str, Any]:
     """One photo of ``read --json``, with what was measured beside it."""
     side = {f.name: _plain(getattr(reading.side, f.name)) for f in fields(Side) if f.name != "teeth"}
     return reading.to_json() | {
-        "measured": {"side": side, "teeth": [_tooth_json(tooth) for tooth in reading.teeth]}
+        "measured": {"side": side, "teeth": [_tooth_json(tooth) for tooth in reading.teeth]},
+        "other": None if reading.other is None else with_measured(reading.other),
     }
+
+
+def joined(readings: Iterable[dict[str, Any]], axle: Axle | None) -> dict[Role, Reading]:
+    """What recorded readings say of each side together, as `contactread read` joins them. axle: says which
+    flank has which role; as recorded without one. A photo of both sides counts for both."""
+    views = []
+    for reading in (part for whole in map(reading_of, readings) for part in (whole, whole.other)):
+        if reading is not None:
+            role = reading.side.role if axle is None else axle.role(reading.side.flank)
+            views.append(replace(reading, side=replace(reading.side, role=role)))
+    return {role: seen.reading for role, seen in join(views).items()}
 
 
 def patch_of(reading: dict[str, Any]) -> Patch:
@@ -76,6 +90,7 @@ def reading_of(reading: dict[str, Any]) -> Reading:
         side=side_of(reading),
         confidence=reading["confidence"],
         flags=tuple(reading["flags"]),
+        other=reading_of(other) if (other := reading.get("other")) and "measured" in other else None,
     )
 
 

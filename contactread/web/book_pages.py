@@ -12,8 +12,10 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from contactread.errors import AxleFileError, ContactreadError
+from contactread.axle import Axle
+from contactread.errors import AxleFileError, BookError, ContactreadError
 from contactread.records import questions
+from contactread.records.advising import set_up_of
 from contactread.records.book import Book
 from contactread.records.jobs import list_jobs, open_job
 from contactread.records.nouns import Fastener, Try
@@ -138,17 +140,18 @@ async def one_try(request: Request) -> Response:
         earlier=[t for t in view.tries if t.number < number], built=sheet_text.build_text(attempt),
         measures=[],
         **await run_in_threadpool(
-            answer_parts, list(attempt.photos), view.job.axle, advice, _lacking(attempt), attempt.backlash_mm
+            answer_parts, list(attempt.photos), view.job.axle, advice, _lacking(attempt, view.job.axle),
+            attempt.backlash_mm
         ),
     )  # fmt: skip
 
 
-def _lacking(attempt: Try) -> str:
-    missing = [role for role in ("drive", "coast") if attempt.reading_of(role) is None]
-    if not missing:
-        return "No answer was asked for yet."
-    sides = " or the ".join(missing)
-    return f"There is no readable photo of the {sides} side yet. Photograph it, then ask again."
+def _lacking(attempt: Try, axle: Axle) -> str:
+    try:
+        set_up_of(attempt, axle)
+    except BookError as error:
+        return f"{error.message} Photograph it again, then ask once more."
+    return "No answer was asked for yet."
 
 
 async def ask_again(request: Request) -> Response:

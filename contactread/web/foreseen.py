@@ -19,11 +19,9 @@ from contactread.errors import ContactreadError
 from contactread.patch import Patch, Point
 from contactread.pattern.measures import Setup, Side
 from contactread.pattern.quality import SURE_ENOUGH
-from contactread.reading import Reading
-from contactread.records.measured import reading_of
+from contactread.records.measured import joined
 from contactread.show.flank_chart import ChartFlank, bare_flank
 from contactread.units import show_clearance, show_length
-from contactread.views import join
 
 ROLES: tuple[Role, Role] = ("drive", "coast")
 BOTH_SIDES = "The answer needs both sides: a photo of the drive side and one of the coast side."
@@ -60,15 +58,6 @@ def side_views(sides: dict[Role, Side], axle: Axle | None, advice: dict[str, Any
         words = describe(side, target_for(axle).zone(role))
         views[role] = {"flank": side.flank, "words": words, "chart": _chart(role, side, axle, then)}
     return views
-
-
-def joined(readings: Sequence[dict[str, Any]], axle: Axle | None) -> dict[Role, Reading]:
-    """The photos of each side joined, as `contactread read` joins them."""
-    seen = []
-    for reading in map(reading_of, readings):
-        role = reading.side.role if axle is None else axle.role(reading.side.flank)
-        seen.append(replace(reading, side=replace(reading.side, role=role)))
-    return {role: views.reading for role, views in join(seen).items()}
 
 
 def what_if(

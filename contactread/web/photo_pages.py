@@ -157,7 +157,7 @@ async def advise(request: Request, job_id: int, number: int, held: str) -> None:
     try:
         await site.workers.run("answer_try", site.shop.path, job_id, number, seconds=ANSWER_S, near=held)
     except BookError as error:
-        if error.code != "record-half":
+        if error.code not in ("record-half", "reading-unsure"):
             raise
 
 

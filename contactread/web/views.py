@@ -7,9 +7,9 @@ from typing import Any
 
 from contactread.axle import Axle, Role
 from contactread.flags import FLAGS, flag
-from contactread.records.measured import pattern_json
+from contactread.records.measured import joined, pattern_json
 from contactread.records.nouns import RecordedPhoto
-from contactread.web.foreseen import ROLES, joined, side_views
+from contactread.web.foreseen import ROLES, side_views
 from contactread.web.overlay import overlay
 
 _FLAG_CODES = {each.code for each in FLAGS}

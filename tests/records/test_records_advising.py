@@ -7,6 +7,7 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -18,12 +19,13 @@ from report_shop import made_flank, made_reading
 from contactread.axle import Axle, Carrier, GearSet, PinionShim
 from contactread.cli.main import main
 from contactread.errors import BookError
-from contactread.records.advising import advise_try, history, moves_between
+from contactread.records.advising import advise_try, history, moves_between, set_up_of
 from contactread.records.book import Book
 from contactread.records.measured import pattern_json, reading_of, with_measured
 from contactread.records.nouns import Job, Try
 from contactread.records.photos import keep_photo
 from contactread.records.tries import find_try, record, start_try, tries_of
+from contactread.views import join
 
 
 def attempt(shim: float, ring: float | None = None, opposite: float | None = None, **more: float) -> Try:
@@ -151,3 +153,42 @@ def test_a_side_is_kept_once_and_read_back_as_it_was(book: Book, job: Job) -> No
     assert {k: again[k] for k in ("teeth", "compound", "polarity")} == {
         k: found[k] for k in ("teeth", "compound", "polarity")
     }
+
+
+def test_the_photos_of_a_side_speak_together(book: Book, job: Job) -> None:
+    """As `contactread read` joins them; the surest alone would stay where it is."""
+    made = roll(book, job, (0.50, 0.50), (0.5, 0.5))
+    second = made_reading("convex", "drive", (0.53, 0.50))
+    keep_photo(book, b"second", name="b.jpg", who="Ana", try_id=made.id, reading=second)
+    drive = set_up_of(find_try(book, job.id), job.axle).drive
+    both = [reading_of(made_reading("convex", "drive", centre)) for centre in ((0.50, 0.50), (0.53, 0.50))]
+    assert drive.centre == pytest.approx(join(both)["drive"].reading.side.centre, abs=1e-4)
+    assert 0.505 < drive.centre[0] < 0.525
+
+
+def test_a_photo_of_both_sides_counts_for_both(book: Book, job: Job) -> None:
+    drive, coast = (
+        reading_of(made_reading(flank, role, (0.5, 0.5)))
+        for flank, role in (("convex", "drive"), ("concave", "coast"))
+    )
+    made = start_try(book, job.id)
+    record(book, job.id, backlash_mm=[0.16, 0.17, 0.16, 0.17])
+    kept = with_measured(replace(drive, other=coast))
+    keep_photo(book, b"both", name="a.jpg", who="Ana", try_id=made.id, reading=kept)
+    setup = set_up_of(find_try(book, job.id), job.axle)
+    assert (setup.drive.flank, setup.coast.flank) == ("convex", "concave")
+    assert advise_try(book, job.id)[0].verdict == "acceptable"
+
+
+def test_no_shim_is_moved_by_a_reading_that_isnt_sure(book: Book, job: Job) -> None:
+    made = start_try(book, job.id)
+    record(book, job.id, backlash_mm=[0.16, 0.17, 0.16, 0.17])
+    for flank, role, sure in (("convex", "drive", 0.45), ("concave", "coast", 0.9)):
+        found = made_reading(flank, role, (0.5, 0.5)) | {"confidence": sure}
+        keep_photo(book, role.encode(), name="a.jpg", who="Ana", try_id=made.id, reading=found)
+    with pytest.raises(BookError, match="drive side of try 1 is only 45% sure") as told:
+        advise_try(book, job.id)
+    assert told.value.code == "reading-unsure"
+    # Nor does it speak in later advice.
+    roll(book, job, (0.5, 0.5), (0.5, 0.5))
+    assert history(tries_of(book, job.id), 2, job.axle) == []

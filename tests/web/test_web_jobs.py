@@ -124,14 +124,15 @@ def test_a_corrected_reading_changes_the_job_s_answer(own: Running) -> None:
 
 
 def test_one_side_alone_says_what_is_missing(own: Running) -> None:
+    # Not the drive photo: that one shows both sides.
     with paired(own) as client:
         client.post("/jobs", data=NUMBERS)
-        drive = send(client, SAMPLES / "ash_too_deep/drive.jpg").json()["sha256"]
-        asked = client.post("/ask", data=lists({"job": "1", "backlash": ""}, [drive]))
-        answer = client.get(asked.headers["location"])
-        assert answer.status_code == 200 and "coast side" in answer.text
         coast = send(client, SAMPLES / "ash_too_deep/coast.jpg").json()["sha256"]
-        client.post("/ask", data=lists({"job": "1", "backlash": "0.18"}, [coast]))
+        asked = client.post("/ask", data=lists({"job": "1", "backlash": ""}, [coast]))
+        answer = client.get(asked.headers["location"])
+        assert answer.status_code == 200 and "drive side" in answer.text
+        drive = send(client, SAMPLES / "ash_too_deep/drive.jpg").json()["sha256"]
+        client.post("/ask", data=lists({"job": "1", "backlash": "0.18"}, [drive]))
         whole = client.get("/api/v1/jobs/1").json()["tries"]
         assert len(whole) == 1 and len(whole[0]["photos"]) == 2 and whole[0]["advice"] is not None
 

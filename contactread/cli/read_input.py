@@ -156,7 +156,7 @@ def backlash_from(texts: Sequence[str], asking: bool) -> tuple[float, ...]:
 
     if texts or not asking:
         return tuple(parse_measured("backlash", text) for text in texts)
-    question = 'Backlash at the dial, such as "0.18 mm" or "7 thou; 7.5 thou" (Enter: not measured): '
+    question = 'Backlash, such as "0.18 mm" or "7 thou; 7.5 thou" (Enter: none): '
     return ask_for(question, measured) or ()
 
 

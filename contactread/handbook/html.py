@@ -23,7 +23,8 @@ def page_html(name: str) -> str:
         mark = _MARK.format(picture)
         drawing = pictures()[picture].drawing().svg(alone=False)
         placed[f"<p>{mark}</p>"] = (
-            f'<figure class="wide">{drawing}<figcaption class="quiet">{escape(caption)}</figcaption></figure>'
+            f'<figure><div class="wide" tabindex="0">{drawing}</div>'
+            f'<figcaption class="quiet">{escape(caption)}</figcaption></figure>'
         )
         return mark
 

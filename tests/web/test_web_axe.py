@@ -16,8 +16,8 @@ from contactread.web.serve import Running
 AXE = "axe-core@4.14.1"
 PAGES = (
     "/", "/jobs", "/jobs/new", "/jobs/1", "/jobs/1/measure", "/jobs/1/close", "/jobs/1/tries/1", "/loose",
-    "/more", "/help/flags", "/help/cautions", "/help/reach", "/shims", "/phones", "/practice", "/nowhere",
-    "/jobs?q=invented",
+    "/more", "/help/flags", "/help/cautions", "/help/reach", "/guide", "/guide/patterns", "/guide/move",
+    "/shims", "/phones", "/practice", "/nowhere", "/jobs?q=invented",
 )  # fmt: skip
 # The answer is read in sunlight: 7 to 1, axe's rule for enhanced contrast, on every page.
 RUN = """

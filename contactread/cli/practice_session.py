@@ -51,6 +51,8 @@ class Session:
 
     def run(self, questions: Iterator[Question], count: int) -> None:
         """Ask until the questions or the answers end; every answer is kept as soon as it is marked."""
+        from contactread.practice.present import mark_lines
+
         try:
             for number, question in enumerate(questions, 1):
                 if not self._json:
@@ -62,7 +64,7 @@ class Session:
                         continue  # a test without answers lists its questions
                     break
                 if not self._json:
-                    self._print(["", *_mark_lines(question, mark, self._plain)])
+                    self._print(mark_lines(mark, self._plain))
                     self._pause()
         except KeyboardInterrupt:
             self._end(count, stopped=True)
@@ -186,12 +188,6 @@ class Session:
 
     def _print(self, lines: list[str]) -> None:
         print("\n".join(lines), flush=True)
-
-
-def _mark_lines(question: Question, mark: Mark, plain: bool) -> list[str]:
-    from contactread.practice.present import mark_lines, reasons_line
-
-    return [*mark_lines(mark, plain), *reasons_line(question)]
 
 
 def _lines(answers: Path) -> list[str]:

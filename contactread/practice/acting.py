@@ -14,6 +14,7 @@ from contactread.units import show_clearance
 
 # A patch that leaves its wanted place lies this far from where it belongs, and is plainly seen to.
 ENOUGH = 0.19
+SET_AGAIN = "backlash set again"  # with the ring gear; to how much, the outcome says
 MOST_SAID = 2  # shortfalls that are told, the largest first
 
 
@@ -58,7 +59,7 @@ class Outcome:
             if self.case.target.name == "used":
                 return f"Both patches are on the tooth; {backlash}, in limits."
             off = share(self.case.off())
-            where = f"Both patches lie in their wanted place, {off} of the tooth from its best"
+            where = f"Both patches lie where they should, {off} of the tooth from the best place"
             return f"{where}; {backlash}, in limits."
         words = "; ".join(ending(self.case).lacks[:MOST_SAID])
         return f"{words[0].upper()}{words[1:]} ({backlash})."
@@ -84,7 +85,7 @@ def act_on(case: Case, act: Act) -> Outcome:
         here = here.moved(pinion_mm=mm)
         if act.settles and here.touches:
             here = here.with_backlash(wanted)
-            done.append(f"backlash set to {show_clearance(wanted)} again with the ring gear")
+            done.append(SET_AGAIN)
     return Outcome(here if here.touches else None, ", then ".join(done) or "all left as it is")
 
 
@@ -94,7 +95,7 @@ def after_shim(case: Case, pinion_mm: float = 0.0, ring_mm: float = 0.0) -> Outc
     done = _said("pinion", pinion_mm) if pinion_mm else _said("ring gear", ring_mm)
     if pinion_mm and after.touches:
         after = after.with_backlash(case.backlash_mm)
-        done += f", then backlash set to {show_clearance(case.backlash_mm)} again with the ring gear"
+        done += f", then {SET_AGAIN}"
     return Outcome(after if after.touches else None, done)
 
 

@@ -17,10 +17,11 @@ _PATCH, _CENTRE = ("▒", "#"), ("╋", "+")
 LEGEND = ("▒ patch  ╋ its centre", "# patch  + its centre")
 
 
-def text_lines(picture: Picture, plain: bool = False) -> list[str]:
-    """The picture, line by line. plain: ASCII only."""
+def text_lines(picture: Picture, plain: bool = False, most_rows: int = 6) -> list[str]:
+    """The picture, line by line. plain: ASCII only. most_rows: of a flank, where there is little room."""
     if isinstance(picture, FlankPicture):
         columns, rows = _SIZES[len(picture.flanks)]
+        rows = min(rows, most_rows)
         panels = [flank_panel(title, _cells(p, columns, rows, plain), plain) for title, p in picture.flanks]
         return [" ".join(parts).rstrip() for parts in zip(*panels, strict=True)]
     if isinstance(picture, ToothPicture):

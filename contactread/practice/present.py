@@ -13,6 +13,9 @@ from contactread.practice.wording import define
 from contactread.show.text import printable
 
 WIDTH, SCREEN = 79, 24
+MARK_LINES = SCREEN - 1  # below it stands "Enter goes on"
+# A mark that needs more lines gets flatter flanks, then fewer words, until it fits.
+_FITTED = ((6, False), (5, False), (4, False), (4, True), (3, True))
 
 
 def lesson_lines(topic: Topic, known_terms: Collection[str] = ()) -> list[str]:
@@ -47,29 +50,38 @@ def how_to_answer(question: Question) -> str:
 
 
 def mark_lines(mark: Mark, plain: bool = False) -> list[str]:
-    """Right or not, where acting on the answer ends beside the right move, three lines on this picture."""
-    lines = wrapped(
-        f"{'RIGHT' if mark.right else 'NOT RIGHT'}. You answered: {printable(mark.given)}", "", "  "
-    )
+    """Right or not, where acting on the answer ends beside the right move, three statements on this picture
+    and where their rules are told: within one screen.
+    """
+    for rows, short in _FITTED:
+        lines = _mark_lines(mark, plain, rows, short)
+        if len(lines) <= MARK_LINES:
+            break
+    return lines
+
+
+def _mark_lines(mark: Mark, plain: bool, rows: int, short: bool) -> list[str]:
+    """short: choices, which the question shows in full, cut to a line; no word on what was right anyway."""
+    heads = [f"{'RIGHT' if mark.right else 'NOT RIGHT'}. You answered: {printable(mark.given)}"]
     if not mark.given.startswith(mark.best):
-        lines += wrapped(f"The shop would choose: {mark.best}", "", "  ")
+        heads.append(f"The shop would choose: {mark.best}")
     if mark.also_right:
-        lines += wrapped(f"Right too: {' '.join(mark.also_right)}", "", "  ")
+        heads.append(f"Right too: {' '.join(mark.also_right)}")
+    if short:
+        heads = [heads[0], "  ".join(reversed(heads[1:]))]
+        lines = [textwrap.shorten(head, WIDTH, placeholder=" ...") for head in heads if head]
+    else:
+        lines = [line for head in heads for line in wrapped(head, "", "  ")]
     if mark.outcomes is not None:
-        lines += text_lines(mark.outcomes, plain)
-    for sentence in mark.ends:
+        lines += text_lines(mark.outcomes, plain, rows)
+    for sentence in mark.ends if not (short and mark.right) else ():
         lines += wrapped(sentence, "- ", "  ")
     for statement in mark.about:
         lines += wrapped(statement.text, "* ", "  ")
     if mark.against_chart is not None:
         lines += wrapped(f"Note: {mark.against_chart.text}")
-    return lines
-
-
-def reasons_line(question: Question) -> list[str]:
-    """Where the rules and sources behind an answer are told."""
-    rules = " ".join(dict.fromkeys(s.rule for s in question.about if "." not in s.rule))
-    return wrapped(f"The rules and who says so: contactread practice rules {rules}") if rules else []
+    rules = " ".join(dict.fromkeys(s.rule for s in mark.about if "." not in s.rule))
+    return lines + (wrapped(f"Rules and who says so: contactread practice rules {rules}") if rules else [])
 
 
 def source_lines(questions: Collection[Question]) -> list[str]:

@@ -84,19 +84,21 @@ def class_lines(found: Sequence[Progress]) -> list[str]:
     ]
 
 
+TOPIC_COLUMNS = ("level", "topic", "asked", "right", "known", "stands", "last", "comes back")
+
+
+def topic_rows(one: Progress) -> list[list[Cell]]:
+    """One apprentice, a row for each topic met, under `TOPIC_COLUMNS`."""
+    return [
+        [TOPICS[s.topic].level, TOPICS[s.topic].heading, s.asked, s.right, f"{s.bound:.0%}", s.state,
+         day(s.last), day(s.due)] for s in _in_order(one) if s.asked
+    ]  # fmt: skip
+
+
 def one_lines(one: Progress) -> list[str]:
     """One apprentice, topic by topic."""
-    met = [s for s in _in_order(one) if s.asked]
-    rows: list[list[Cell]] = [
-        [TOPICS[s.topic].level, TOPICS[s.topic].heading, s.asked, s.right, f"{s.bound:.0%}", s.state,
-         day(s.last),
-         day(s.due)] for s in met
-    ]  # fmt: skip
     lines = [f"{printable(one.apprentice)}: {one.right} of {one.answered} right", ""]
-    lines += [
-        text_table(["level", "topic", "asked", "right", "known", "stands", "last", "comes back"], rows),
-        "",
-    ]
+    lines += [text_table(TOPIC_COLUMNS, topic_rows(one)), ""]
     lines += [f"Needs next: {', '.join(TOPICS[t].heading for t in one.needs)}."] if one.needs else []
     return lines + [f"Test {t.seed}: {t.right} of {t.answered} right, {day(t.at)}." for t in one.tests]
 
@@ -121,7 +123,13 @@ def class_page(found: Sequence[Progress]) -> str:
     """The same as a page of one sheet."""
     from contactread.practice.sheet import render
 
-    people = [
+    topics = list(TOPICS.values())
+    return render("class.html", people=class_rows(found), topics=topics, legend=LEGEND)
+
+
+def class_rows(found: Sequence[Progress]) -> list[dict[str, Any]]:
+    """People against topics for a page: of each their cells in the order of `TOPICS`, and what they need."""
+    return [
         {
             "name": one.apprentice,
             "answered": one.answered,
@@ -131,7 +139,6 @@ def class_page(found: Sequence[Progress]) -> str:
         }
         for one in found
     ]
-    return render("class.html", people=people, topics=list(TOPICS.values()), legend=LEGEND)
 
 
 def progress_json(found: Sequence[Progress]) -> dict[str, Any]:

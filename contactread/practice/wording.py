@@ -78,11 +78,10 @@ def wanted(case: Case) -> Statement:
 
 def where(case: Case) -> str:
     """Both centres in numbers."""
-    parts = []
-    for role in ROLES:
-        u, v = case.patch(role).centre
-        parts.append(f"{role} {percent(u)} of the length, {percent(v)} of the height")
-    return "; ".join(parts)
+    (u, v), (s, t) = (case.patch(role).centre for role in ROLES)
+    return (
+        f"drive {percent(u)} of the length, {percent(v)} of the height; coast {percent(s)} and {percent(t)}"
+    )
 
 
 def about(case: Case, verdict: Verdict, means: Statement | None = None) -> tuple[Statement, ...]:
@@ -94,7 +93,7 @@ def about(case: Case, verdict: Verdict, means: Statement | None = None) -> tuple
         means = say(verdict.rule or "pattern-in-zone")
     outcome = act_on(case, verdict.act)
     return (
-        computed(f"Centres: {where(case)}. {backlash_line(case)}"),
+        computed(f"Centres: {where(case)}. Backlash {show_clearance(case.backlash_mm)}."),
         means,
         Statement(f"What moves it: {outcome.done}. {outcome.ends()}", means.rule, (*means.sources, "mesh")),
     )

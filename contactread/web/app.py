@@ -14,10 +14,14 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Scope
 
 from contactread.errors import ContactreadError
-from contactread.web import api, book_pages, other_pages, photo_pages
+from contactread.web import api, book_pages, other_pages, photo_pages, practice_pages
 from contactread.web.guard import Guard, Refused, as_json
 from contactread.web.page import HERE, error_page
 from contactread.web.site import Site, as_coded, status_of
+
+ROUTES = [
+    *photo_pages.ROUTES, *book_pages.ROUTES, *practice_pages.ROUTES, *other_pages.ROUTES, *api.ROUTES,
+]  # fmt: skip
 
 
 def make_app(site: Site, hosts: Iterable[str], **guard: Any) -> ASGIApp:
@@ -25,10 +29,7 @@ def make_app(site: Site, hosts: Iterable[str], **guard: Any) -> ASGIApp:
     inner = Starlette(
         routes=[
             Mount("/static", StaticFiles(directory=HERE / "static"), name="static"),
-            *photo_pages.ROUTES,
-            *book_pages.ROUTES,
-            *other_pages.ROUTES,
-            *api.ROUTES,
+            *ROUTES,
         ],
         exception_handlers={ContactreadError: _say, Refused: _refuse, HTTPException: _say, Exception: _say},
     )

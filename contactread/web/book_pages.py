@@ -29,15 +29,11 @@ from contactread.units import parse_torque, show_clearance
 from contactread.web import shop
 from contactread.web.axles import FORM, axle_text
 from contactread.web.given import backlashes, length, number_of, photo_hashes
-from contactread.web.page import page
+from contactread.web.page import SANDBOX, page
 from contactread.web.photo_pages import advise, answer_parts, next_try
 from contactread.web.site import ANSWER_S, near, session_of, site_of
 
 MOST_AXLE_BYTES = 100_000
-REPORT_POLICY = (
-    "default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:; "
-    "frame-ancestors 'none'; sandbox"
-)
 
 
 async def jobs(request: Request) -> Response:
@@ -243,7 +239,7 @@ async def report(request: Request) -> Response:
     site = site_of(request)
     job_id = number_of(request.path_params["job"], "job")
     text = await site.workers.run("report", site.shop.path, job_id, seconds=ANSWER_S)
-    return HTMLResponse(text, headers={"content-security-policy": REPORT_POLICY})
+    return HTMLResponse(text, headers={"content-security-policy": SANDBOX})
 
 
 async def take_back(request: Request) -> Response:

@@ -1,9 +1,8 @@
-"""Pairing, practice, help."""
+"""Pairing, the menu, help."""
 
 from __future__ import annotations
 
 import io
-from typing import Any
 
 from markupsafe import Markup
 from starlette.concurrency import run_in_threadpool
@@ -16,13 +15,10 @@ from contactread.flags import FLAGS
 from contactread.handbook.html import page_html
 from contactread.handbook.pages import HANDBOOK, load_page
 from contactread.show.retake import retake_svg
-from contactread.web.guard import HEADERS, Refused, not_paired
+from contactread.web.guard import Refused, not_paired
 from contactread.web.page import page
 from contactread.web.pairing import SESSION_S
-from contactread.web.site import QUICK_S, session_of, site_of
-
-# Drawings and photos of questions stand in the page itself.
-PRACTICE_POLICY = HEADERS["content-security-policy"].replace("img-src 'self'", "img-src 'self' data:")
+from contactread.web.site import session_of, site_of
 
 
 async def pair_form(request: Request) -> Response:
@@ -72,30 +68,6 @@ async def reach(request: Request) -> Response:
     return PlainTextResponse("contactread is reached from here.\n")
 
 
-async def practice(request: Request) -> Response:
-    """The next question of the course."""
-    site, session = site_of(request), session_of(request)
-    question = await site.workers.run("question", site.shop.path, session.name, seconds=QUICK_S)
-    return _practice(request, question=question, mark=None)
-
-
-async def mark(request: Request) -> Response:
-    """The mark of an answer, kept for the person."""
-    site, session = site_of(request), session_of(request)
-    form = await request.form(max_files=0, max_fields=10, max_part_size=2_000)
-    question_id, given = str(form.get("question", ""))[:60], str(form.get("given", ""))[:200]
-    question, marked = await site.workers.run(
-        "mark", site.shop.path, session.name, question_id, given, bool(form.get("consent")), seconds=QUICK_S
-    )
-    return _practice(request, question=question, mark=marked)
-
-
-def _practice(request: Request, **values: Any) -> Response:
-    response = page(request, "practice.html", who=session_of(request).name, **values)
-    response.headers["content-security-policy"] = PRACTICE_POLICY
-    return response
-
-
 async def rename(request: Request) -> Response:
     """The name under which the book keeps what this phone does."""
     form = await request.form(max_files=0, max_fields=5, max_part_size=1_000)
@@ -142,8 +114,6 @@ ROUTES = [
     Route("/pair/{token}", pair, methods=["POST"]),
     Route("/phones", phones),
     Route("/reach", reach),
-    Route("/practice", practice),
-    Route("/practice", mark, methods=["POST"]),
     Route("/me", rename, methods=["POST"]),
     Route("/more", more),
     Route("/guide", guide),

@@ -16,6 +16,11 @@ from contactread.show.text import printable
 from contactread.web.pairing import Session
 
 HERE = Path(__file__).parent
+# Of a page that is one whole file, with its own style and pictures: it may run and load nothing.
+SANDBOX = (
+    "default-src 'none'; style-src 'unsafe-inline'; img-src data:; font-src data:; "
+    "frame-ancestors 'none'; sandbox"
+)
 
 
 @cache

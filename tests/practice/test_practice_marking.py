@@ -10,7 +10,7 @@ from contactread.errors import PracticeError
 from contactread.patch import Patch, told_clear
 from contactread.practice.answers import parse_patch, parse_shim_change
 from contactread.practice.marking import best_mark, mark, source_titles, unreadable_mark
-from contactread.practice.present import SCREEN, lesson_lines, mark_lines, question_lines
+from contactread.practice.present import MARK_LINES, SCREEN, lesson_lines, mark_lines, question_lines
 from contactread.practice.question import Amount, Choice, MarkPatch, Question
 from contactread.practice.questions import different
 from contactread.practice.topics import GENERATED, TOPICS
@@ -104,7 +104,7 @@ def test_ones_own_move_is_shown_beside_the_shops() -> None:
         "Yours: drive", "Yours: coast", "Shop's: drive", "Shop's: coast"
     ]  # fmt: skip
     text = " ".join(marked.ends)
-    assert "backlash set to" in text and "than wanted" in text and "mm" in text and "thou" in text
+    assert "backlash set again" in text and "than wanted" in text and "mm" in text and "thou" in text
 
 
 def test_every_answer_that_ends_in_limits_is_right_and_the_text_says_which_the_shop_takes() -> None:
@@ -146,12 +146,15 @@ def test_a_marked_patch_is_off_in_fractions_and_thousandths() -> None:
 @pytest.mark.parametrize("topic", GENERATED)
 def test_every_question_fits_one_screen_of_80_by_24(topic: str) -> None:
     for made, _ in zip(different(topic, 34), range(3), strict=False):
-        given = made.answer.options[0].key if isinstance(made.answer, Choice) else "thicker 4 thou"
-        asked, marked = question_lines(made, 123), mark_lines(mark(made, given))
+        choices = made.answer.options if isinstance(made.answer, Choice) else ()
+        answers = [option.key for option in choices] or ["thicker 4 thou", "thinner 0.5 mm"]
+        for given in answers:
+            assert len(mark_lines(mark(made, given))) <= MARK_LINES < SCREEN, (made.id, given)
+        asked, marked = question_lines(made, 123), mark_lines(mark(made, answers[0]))
         assert len(asked) < SCREEN, made.id
         assert max(map(len, [*lesson_lines(TOPICS[topic]), *asked, *marked])) < 80
         assert len(lesson_lines(TOPICS[topic])) < SCREEN
-        plain = [*question_lines(made, 1, plain=True), *mark_lines(mark(made, given), plain=True)]
+        plain = [*question_lines(made, 1, plain=True), *mark_lines(mark(made, answers[0]), plain=True)]
         assert all(line.isascii() for line in plain if line.startswith(("|", "+")))
 
 

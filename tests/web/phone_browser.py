@@ -26,12 +26,34 @@ _FLAGS = (
     "--disable-background-networking", "--disable-component-update", "--disable-sync", "--disable-quic",
 )  # fmt: skip
 
+# Every file that the page took, and its size.
+WEIGHTS = (
+    "return ['navigation', 'resource'].flatMap((kind) => performance.getEntriesByType(kind))"
+    ".map((entry) => [entry.name, entry.decodedBodySize])"
+)
+
 
 class Phone:
-    """One browser. shots: folder for screenshots; taps: how often something was tapped so far."""
+    """One browser. shots: folder for screenshots, None takes none; taps: how often something was tapped."""
 
-    def __init__(self, driver: webdriver.Chrome, shots: Path) -> None:
+    def __init__(self, driver: webdriver.Chrome, shots: Path | None) -> None:
         self.driver, self.shots, self.taps = driver, shots, 0
+
+    def begin(self, origin: str) -> None:
+        """As if it were new: nothing kept of the page at this origin, and the usual screen."""
+        self.driver.get("about:blank")
+        self.driver.execute_cdp_cmd("Network.clearBrowserCookies", {})
+        self.driver.execute_cdp_cmd("Storage.clearDataForOrigin", {"origin": origin, "storageTypes": "all"})
+        self.screen()
+        self.complaints()
+
+    def screen(self, width: int = 390, dark: bool = False) -> None:
+        """Another width, or a phone set to dark."""
+        self.driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", {
+            "width": width, "height": 844, "deviceScaleFactor": 2, "mobile": True})  # fmt: skip
+        scheme = {"name": "prefers-color-scheme", "value": "dark" if dark else "light"}
+        self.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": [scheme]})
+        self.driver.execute_cdp_cmd("Emulation.setTouchEmulationEnabled", {"enabled": True})
 
     def open(self, address: str) -> None:
         self.driver.get(address)
@@ -108,17 +130,17 @@ class Phone:
         else:
             self.driver.delete_network_conditions()
 
-    def shot(self, name: str) -> Path:
+    def shot(self, name: str) -> None:
         """The whole page as a picture."""
+        if self.shots is None:
+            return
         wide, tall = self.js("return [innerWidth, Math.min(9000, document.documentElement.scrollHeight)]")
         clip = {"x": 0, "y": 0, "width": wide, "height": tall, "scale": 0.75}
         given = self.driver.execute_cdp_cmd(
             "Page.captureScreenshot", {"captureBeyondViewport": True, "clip": clip}
         )
         self.shots.mkdir(parents=True, exist_ok=True)
-        path = self.shots / f"{name}.png"
-        path.write_bytes(base64.b64decode(given["data"]))
-        return path
+        (self.shots / f"{name}.png").write_bytes(base64.b64decode(given["data"]))
 
     def complaints(self) -> list[str]:
         """What the browser logged as wrong, a lost connection aside."""
@@ -127,23 +149,14 @@ class Phone:
 
 
 @contextmanager
-def phone_browser(shots: Path, width: int = 390, dark: bool = False) -> Iterator[Phone]:
+def phone_browser(shots: Path | None) -> Iterator[Phone]:
     options = webdriver.ChromeOptions()
     options.binary_location = CHROMIUM or ""
     for flag in _FLAGS:
         options.add_argument(flag)
-    screen = {"width": width, "height": 844, "pixelRatio": 2, "touch": True}
-    options.add_experimental_option(
-        "mobileEmulation", {"deviceMetrics": screen, "userAgent": "Mozilla/5.0 (Linux; Android 14) Mobile"}
-    )
     options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
     driver = webdriver.Chrome(options=options, service=Service(DRIVER))
     try:
-        if dark:
-            driver.execute_cdp_cmd(
-                "Emulation.setEmulatedMedia",
-                {"features": [{"name": "prefers-color-scheme", "value": "dark"}]},
-            )
         yield Phone(driver, shots)
     finally:
         driver.quit()

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 
 import httpx
 import pytest
 
-from calibration.web.page import SAMPLES, paired, send, served
+from calibration.web.page import SAMPLES, paired, send
 from contactread.records.book import Book
 from contactread.records.jobs import find_job
 from contactread.records.tries import tries_of
@@ -19,12 +18,6 @@ NUMBERS = {
     "pinion_teeth": "11", "ring_teeth": "41", "ring_diameter": "222 mm", "place": "behind_head",
     "thickness": "0,864 mm", "backlash_least": "0.13 mm", "backlash_most": "0.23 mm",
 }  # fmt: skip
-
-
-@pytest.fixture
-def own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
-    with served(tmp_path_factory.mktemp("jobs") / "book.sqlite") as page:
-        yield page
 
 
 def both(client: httpx.Client, set_up: str) -> list[str]:

@@ -1,18 +1,16 @@
 """The whole way on a phone: a real Chromium with a phone's screen and touch against a running page.
 
-Screenshots go to the folder that CONTACTREAD_SHOTS names, else to the test's own.
+Screenshots are taken where CONTACTREAD_SHOTS names a folder for them.
 """
 
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
-from phone_browser import Phone, needs_phone, phone_browser
+from phone_browser import WEIGHTS, Phone, needs_phone
 
-from calibration.web.page import SAMPLES, base_of, served
+from calibration.web.page import SAMPLES, base_of
 from contactread.web.serve import Running
 
 pytestmark = [needs_phone, pytest.mark.timeout(300)]
@@ -20,28 +18,11 @@ DEEP = [SAMPLES / f"ash_too_deep/{side}.jpg" for side in ("drive", "coast")]
 GOOD = [SAMPLES / f"ash_good/{side}.jpg" for side in ("coast", "drive")]
 
 
-@pytest.fixture
-def running(tmp_path: Path) -> Iterator[Running]:
-    with served(tmp_path / "book.sqlite", SAMPLES / "ash_too_deep/axle.toml") as page:
-        yield page
-
-
-@pytest.fixture
-def hand(running: Running, tmp_path: Path) -> Iterator[Phone]:
-    shots = Path(os.environ.get("CONTACTREAD_SHOTS") or tmp_path / "shots")
-    with phone_browser(shots) as phone:
-        phone.open(running.new_address())
-        phone.tap("button.answer")
-        phone.find("#gallery")
-        phone.taps = 0
-        yield phone
-
-
 def read(phone: Phone, count: int) -> None:
     phone.until(lambda: len(phone.all("#photos li[data-status=read]")) == count, f"{count} photos read")
 
 
-def test_from_photos_to_the_move_in_few_taps(hand: Phone) -> None:
+def test_from_photos_to_the_move_in_few_taps(hand: Phone, fresh: Running) -> None:
     hand.shot("01-start")
     hand.choose("#camera", DEEP[0])
     hand.choose("#camera", DEEP[1])
@@ -56,9 +37,19 @@ def test_from_photos_to_the_move_in_few_taps(hand: Phone) -> None:
     hand.until(lambda: bool(hand.all("#foreseen svg")), "the forecast")
     hand.shot("02-answer")
     assert not hand.complaints()
+    weigh(hand, base_of(fresh))
 
 
-def test_the_whole_way(hand: Phone, running: Running) -> None:
+def weigh(hand: Phone, base: str) -> None:
+    """Under 150 kB without photos, and nothing asked of anybody else."""
+    for address in (hand.driver.current_url, base + "/"):
+        hand.open(address)
+        weighed = hand.js(WEIGHTS)
+        assert 0 < sum(size for name, size in weighed if "/picture.jpg" not in name) < 150_000, weighed
+        assert all(name.startswith(base) for name, _ in weighed)
+
+
+def test_the_whole_way(hand: Phone, fresh: Running) -> None:
     # The connection is lost in the middle; the photos wait and are sent when it is back.
     hand.offline(True)
     hand.choose("#gallery", *DEEP)
@@ -80,10 +71,10 @@ def test_the_whole_way(hand: Phone, running: Running) -> None:
     hand.tap("#go")
     correct(hand)
     what_if(hand)
-    into_a_job(hand, running)
+    into_a_job(hand, fresh)
     second_try(hand)
     sign_off(hand)
-    practise(hand, running)
+    practise(hand, fresh)
     assert not hand.complaints()
 
 
@@ -131,7 +122,7 @@ def what_if(hand: Phone) -> None:
     hand.shot("07-what-if")
 
 
-def into_a_job(hand: Phone, running: Running) -> None:
+def into_a_job(hand: Phone, fresh: Running) -> None:
     hand.tap("a[href^='/jobs/new']")
     hand.type("input[name=vehicle]", "Invented unit 7")
     hand.type("input[name=who]", "Ana")
@@ -183,8 +174,8 @@ def sign_off(hand: Phone) -> None:
     hand.complaints()  # the report has a page of its own
 
 
-def practise(hand: Phone, running: Running) -> None:
-    hand.open(base_of(running) + "/practice")
+def practise(hand: Phone, fresh: Running) -> None:
+    hand.open(base_of(fresh) + "/practice")
     hand.find(".chart svg, .chart img")
     if hand.all("input[type=radio][name=given]"):
         hand.tap("label.choice")
@@ -194,62 +185,3 @@ def practise(hand: Phone, running: Running) -> None:
     hand.tap("button.answer")
     hand.find(".verdict h2")
     hand.shot("16-mark")
-
-
-@pytest.mark.parametrize("dark", [False, True])
-def test_narrow_screens_and_dark_rooms(running: Running, tmp_path: Path, dark: bool) -> None:
-    shots = Path(os.environ.get("CONTACTREAD_SHOTS") or tmp_path / "shots")
-    with phone_browser(shots, width=320, dark=dark) as phone:
-        phone.open(running.new_address())
-        phone.tap("button.answer")
-        phone.find("#gallery")
-        phone.choose("#gallery", *DEEP, SAMPLES / "refused/blurred.jpg")
-        phone.until(lambda: len(phone.all("#photos li[data-sha256]")) == 3, "three photos")
-        phone.type("#backlash", "0.18")
-        pages = [phone.driver.current_url]
-        phone.tap("#go")
-        phone.until(lambda: "/answer" in phone.driver.current_url, "the answer")
-        pages.append(phone.driver.current_url)
-        base = base_of(running)
-        pages += [base + path for path in PAGES]
-        for number, address in enumerate(pages):
-            phone.open(address)
-            wide = phone.js("return document.documentElement.scrollWidth")
-            assert wide <= 320, (address, wide)
-            phone.shot(f"{'dark' if dark else 'narrow'}-{number:02}")
-            small = phone.js(SMALL_TARGETS)
-            assert not small, (address, small)
-
-
-PAGES = (
-    "/jobs", "/jobs/new", "/loose", "/more", "/help/flags", "/help/cautions", "/help/reach", "/shims",
-    "/phones", "/practice",
-)  # fmt: skip
-# Buttons, fields and stand-alone links that a gloved finger can't hit: below 44 CSS pixels either way.
-SMALL_TARGETS = """
-const kinds = "button, a.button, nav a, .list a, .photos a, select, textarea, summary, label.choice, " +
-  ".units label, label.big, input:not([type=hidden], [type=radio], [type=checkbox])";
-return [...document.querySelectorAll(kinds)].filter((each) => each.offsetParent).map((each) => {
-  const box = each.getBoundingClientRect();
-  return box.width < 44 || box.height < 44 ? `${each.outerHTML.slice(0, 50)} ${box.width} ${box.height}` : "";
-}).filter(Boolean);
-"""
-
-
-def test_the_pages_own_weight(hand: Phone, running: Running) -> None:
-    """Under 150 kB without photos, and nothing asked of anybody else."""
-    hand.choose("#gallery", *DEEP)
-    read(hand, 2)
-    hand.type("#backlash", "0.18")
-    hand.tap("#go")
-    hand.until(lambda: "/answer" in hand.driver.current_url, "the answer")
-    answer = hand.driver.current_url
-    for address in (base_of(running) + "/", answer):
-        hand.open(address)
-        weighed = hand.js(
-            "return ['navigation', 'resource'].flatMap((kind) => performance.getEntriesByType(kind))"
-            ".map((entry) => [entry.name, entry.decodedBodySize])"
-        )
-        own = [size for name, size in weighed if "/picture.jpg" not in name]
-        assert 0 < sum(own) < 150_000, weighed
-        assert all(name.startswith(base_of(running)) for name, _ in weighed)

@@ -5,11 +5,13 @@
   const lost = document.getElementById("lost"), wait = document.getElementById("wait");
   const ask = document.getElementById("ask"), go = document.getElementById("go"), job = document.getElementById("job");
   const most = Number(list.dataset.most);
-  const waiting = [];  // {key, file, name, item}
+  const waiting = [];  // {key, file, item}; key: of what is kept, promised
+  const known = new Set();  // keys of all that this page has met
   let sending = 0, asked = false;
 
-  // ---- Kept in the browser until sent ----
+  // ---- Kept in the browser until sent; a browser that can't, or takes too long, sends all the same ----
   const store = new Promise((done) => {
+    setTimeout(() => done(null), 3000);
     try {
       const open = indexedDB.open("contactread", 1);
       open.onupgradeneeded = () => open.result.createObjectStore("waiting", { autoIncrement: true });
@@ -43,18 +45,22 @@
     item.querySelector("strong").textContent = what;
     item.querySelector("span").textContent = more ? ` ${more}` : "";
   }
-  function drop(item, key) {
+  function drop(item) {
     const picture = item.querySelector("img");
     if (picture.src.startsWith("blob:")) URL.revokeObjectURL(picture.src);
     item.remove();
-    if (key !== undefined) change((kept) => kept.delete(key));
     ready();
   }
 
-  async function add(file) {
+  function add(file) {
     if (list.children.length >= most) return;
-    const key = await change((kept) => kept.add(file));
+    const key = change((kept) => kept.add(file));
+    key.then((number) => known.add(number));
     enqueue(key, file);
+  }
+  async function forget(key) {
+    const number = await key;
+    if (number !== undefined) await change((kept) => kept.delete(number));
   }
   function enqueue(key, file) {
     waiting.push({ key, file, item: row(file.name, URL.createObjectURL(file)) });
@@ -88,7 +94,7 @@
         continue;
       }
       if (answer.status === 503 || answer.status === 429) { await again(3 + turn); continue; }
-      await change((kept) => kept.delete(key));
+      await forget(key);
       if (answer.ok) read(item, body); else refuse(item, body.error);
       return;
     }
@@ -171,7 +177,7 @@
     const walk = base.transaction("waiting").objectStore("waiting").openCursor();
     walk.onsuccess = () => {
       if (!walk.result) return;
-      if (!waiting.some((each) => each.key === walk.result.key)) enqueue(walk.result.key, walk.result.value);
+      if (!known.has(walk.result.key)) enqueue(Promise.resolve(walk.result.key), walk.result.value);
       walk.result.continue();
     };
   });

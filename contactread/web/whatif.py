@@ -22,6 +22,7 @@ def sliders(axle: Axle, advice: dict[str, Any] | None) -> dict[str, Any]:
     steps = {"pinion": axle.pinion_shim.step_mm or _FINEST_MM, "ring_gear": carrier_step(axle.carrier)}
     found = {}
     for member, step in steps.items():
-        count = max(4, round(REACH_MM / step), abs(round(advised[member] / step)))
+        # further than what is advised, so that more can be tried, too
+        count = max(round(REACH_MM / step), abs(round(advised[member] / step)) + 4)
         found[member] = {"step": step, "count": count, "at": round(advised[member] / step)}
     return found

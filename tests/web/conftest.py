@@ -19,7 +19,9 @@ from contactread.web.shop import Shop
 @pytest.fixture(scope="session")
 def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
     """A running page, whose usual axle is that of the first sample."""
-    with served(tmp_path_factory.mktemp("shop") / "book.sqlite", SAMPLES / "ash_too_deep/axle.toml") as page:
+    with served(
+        tmp_path_factory.mktemp("shop") / "book.sqlite", SAMPLES / "ash_too_shallow/axle.toml"
+    ) as page:
         yield page
 
 

@@ -19,7 +19,7 @@ from contactread.web import api
 from contactread.web.openapi import openapi
 from contactread.web.serve import Running
 
-DRIVE, COAST = (SAMPLES / f"ash_too_deep/{side}.jpg" for side in ("drive", "coast"))
+DRIVE, COAST = (SAMPLES / f"ash_too_shallow/{side}.jpg" for side in ("drive", "coast"))
 
 
 def check(answer: httpx.Response, path: str, method: str = "get") -> Any:

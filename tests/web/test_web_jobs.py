@@ -30,7 +30,7 @@ def lists(values: dict[str, str], photos: list[str]) -> dict[str, str | list[str
 
 def test_a_job_from_numbers_to_sign_off(own: Running) -> None:
     with paired(own) as client:
-        photos = both(client, "ash_too_deep")
+        photos = both(client, "ash_too_shallow")
         made = client.post("/jobs", data=lists(NUMBERS, photos))
         assert made.status_code == 303 and "job=1" in made.headers["location"]
         start = client.get(made.headers["location"]).text
@@ -70,7 +70,7 @@ def test_a_job_from_numbers_to_sign_off(own: Running) -> None:
 def test_two_people_see_each_others_tries(own: Running) -> None:
     with paired(own) as ana, paired(own) as ben:
         ana.post("/jobs", data=NUMBERS)
-        photos = both(ben, "ash_too_deep")
+        photos = both(ben, "ash_too_shallow")
         ben.post("/ask", data=lists({"job": "1", "backlash": "0.18", "unit": "mm"}, photos))
         assert "Try 1" in ana.get("/jobs/1").text
         whole = ana.get("/api/v1/jobs/1").json()
@@ -82,7 +82,7 @@ def test_two_people_see_each_others_tries(own: Running) -> None:
 def test_slips_are_asked_again_and_undone(own: Running) -> None:
     with paired(own) as client:
         client.post("/jobs", data=NUMBERS)
-        photos = both(client, "ash_too_deep")
+        photos = both(client, "ash_too_shallow")
         slip = lists({"job": "1", "backlash": "0.18", "unit": "mm", "pinion_shim_mm": "34 mm"}, photos)
         asked = client.post("/ask", data=slip)
         assert asked.status_code == 422 and "record-doubt" in asked.text
@@ -100,7 +100,7 @@ def test_slips_are_asked_again_and_undone(own: Running) -> None:
 def test_a_corrected_reading_changes_the_job_s_answer(own: Running) -> None:
     with paired(own) as client:
         client.post("/jobs", data=NUMBERS)
-        photos = both(client, "ash_too_deep")
+        photos = both(client, "ash_too_shallow")
         client.post("/ask", data=lists({"job": "1", "backlash": "0.18"}, photos))
         teeth = client.get(f"/api/v1/photos/{photos[0]}/teeth?job=1").json()["teeth"]
         moved = {
@@ -117,14 +117,13 @@ def test_a_corrected_reading_changes_the_job_s_answer(own: Running) -> None:
 
 
 def test_one_side_alone_says_what_is_missing(own: Running) -> None:
-    # Not the drive photo: that one shows both sides.
     with paired(own) as client:
         client.post("/jobs", data=NUMBERS)
-        coast = send(client, SAMPLES / "ash_too_deep/coast.jpg").json()["sha256"]
+        coast = send(client, SAMPLES / "ash_too_shallow/coast.jpg").json()["sha256"]
         asked = client.post("/ask", data=lists({"job": "1", "backlash": ""}, [coast]))
         answer = client.get(asked.headers["location"])
         assert answer.status_code == 200 and "drive side" in answer.text
-        drive = send(client, SAMPLES / "ash_too_deep/drive.jpg").json()["sha256"]
+        drive = send(client, SAMPLES / "ash_too_shallow/drive.jpg").json()["sha256"]
         client.post("/ask", data=lists({"job": "1", "backlash": "0.18"}, [drive]))
         whole = client.get("/api/v1/jobs/1").json()["tries"]
         assert len(whole) == 1 and len(whole[0]["photos"]) == 2 and whole[0]["advice"] is not None

@@ -23,7 +23,7 @@ AXE = "axe-core@4.14.1"
 pytestmark = [needs_phone, pytest.mark.timeout(300)]
 # Routes that are no page to look at: files, and what is one whole sheet with a style of its own.
 NO_PAGE = (
-    "/reach", "/photos/{sha256}/picture.jpg", "/practice/class.csv", "/practice/class/print",
+    "/reach", "/guide/answer.jpg", "/photos/{sha256}/picture.jpg", "/practice/class.csv", "/practice/class/print",
     "/jobs/{job}/report",
 )  # fmt: skip
 # Buttons, fields and stand-alone links that a gloved finger can't hit: below 44 CSS pixels either way.
@@ -108,7 +108,7 @@ def filled_book(page: Running) -> list[str]:
         client.post("/jobs/2/close", data={"how": "stop", "who": "Ana", "reason": "an invented reason"})
         deep, good = (
             [send(client, SAMPLES / f"{name}/{side}.jpg").json()["sha256"] for side in ("drive", "coast")]
-            for name in ("ash_too_deep", "ash_good")
+            for name in ("ash_too_shallow", "ash_good")
         )
         refused = send(client, SAMPLES / "refused/blurred.jpg").json()["sha256"]
         client.post("/ask", data={"job": "1", "backlash": "0.18", "unit": "mm", "photo": deep})
@@ -118,7 +118,7 @@ def filled_book(page: Running) -> list[str]:
             client.post("/practice", data={"question": question[1], "given": "a"})
         loose = "&".join(f"photo={sha256}" for sha256 in (*good, refused))
         token = page.new_address().rsplit("/", 1)[1]
-    values = {"job": "1", "number": "1", "sha256": good[0], "token": token}
+    values = {"job": "1", "number": "1", "sha256": good[0], "token": token, "name": "read"}
     pages = [
         re.sub(r"\{(\w+)\}", lambda found: values[found[1]], route.path)
         for route in ROUTES

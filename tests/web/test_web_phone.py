@@ -14,7 +14,7 @@ from calibration.web.page import SAMPLES, base_of
 from contactread.web.serve import Running
 
 pytestmark = [needs_phone, pytest.mark.timeout(300)]
-DEEP = [SAMPLES / f"ash_too_deep/{side}.jpg" for side in ("drive", "coast")]
+DEEP = [SAMPLES / f"ash_too_shallow/{side}.jpg" for side in ("drive", "coast")]
 GOOD = [SAMPLES / f"ash_good/{side}.jpg" for side in ("coast", "drive")]
 
 
@@ -87,6 +87,7 @@ def correct(hand: Phone) -> None:
     grip = hand.find('#lines .corner[data-corner="heel_top"]')
     size = hand.js("const b = arguments[0].getBoundingClientRect(); return Math.min(b.width, b.height)", grip)
     assert size >= 44
+    hand.js("arguments[0].scrollIntoView({block: 'center', inline: 'center'})", grip)
     x, y = hand.middle(grip)
     hand.js(
         "window.seen = false; new MutationObserver(() => { window.seen = true; })"

@@ -32,7 +32,8 @@ def page_html(name: str) -> str:
     page: str = MarkdownIt("commonmark", {"html": False}).enable("table").render(text)
     for mark, drawing in placed.items():
         page = page.replace(mark, drawing)
-    page = page.replace("<table>", '<div class="scroll"><table>').replace("</table>", "</table></div>")
+    page = page.replace("<table>", '<div class="scroll" tabindex="0"><table>')
+    page = page.replace("</table>", "</table></div>")
     page = page.replace("<pre>", '<pre class="scroll" tabindex="0">')
     for linked in ("href", "src"):
         page = page.replace(f'{linked}="answer.jpg"', f'{linked}="/guide/answer.jpg"')

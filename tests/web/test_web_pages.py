@@ -23,8 +23,8 @@ AXE = "axe-core@4.14.1"
 pytestmark = [needs_phone, pytest.mark.timeout(300)]
 # Routes that are no page to look at: files, and what is one whole sheet with a style of its own.
 NO_PAGE = (
-    "/reach", "/guide/answer.jpg", "/photos/{sha256}/picture.jpg", "/practice/class.csv", "/practice/class/print",
-    "/jobs/{job}/report",
+    "/reach", "/guide/answer.jpg", "/photos/{sha256}/picture.jpg", "/practice/class.csv",
+    "/practice/class/print", "/jobs/{job}/report",
 )  # fmt: skip
 # Buttons, fields and stand-alone links that a gloved finger can't hit: below 44 CSS pixels either way.
 SMALL_TARGETS = """
@@ -128,5 +128,6 @@ def filled_book(page: Running) -> list[str]:
     more = {"/answer": f"?{loose}&backlash=0.18+mm", "/practice/person": "?who=Ana"}
     return [
         *(path + more.get(path, "") for path in pages), f"/?{loose}", "/?job=1", "/jobs?q=invented",
-        "/jobs/2", f"/photos/{refused}", f"/photos/{refused}/correct", "/nowhere",
+        "/guide/patterns", "/guide/move", "/jobs/2", f"/photos/{refused}", f"/photos/{refused}/correct",
+        "/nowhere",
     ]  # fmt: skip

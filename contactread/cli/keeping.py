@@ -151,7 +151,9 @@ def import_(
     with open_book(path, write=True) as opened, progress("Copying photos", None) as step:
         found = merge_book(opened, folder, who=somebody(who), dry_run=dry_run, step=step)
     if json:
-        print_json(as_json(book=str(path), merged=found))
+        counts = {"new": dict(found.new), "same": dict(found.same)}  # asdict breaks a Counter
+        merged = counts | {"conflicts": found.conflicts, "jobs": found.jobs}
+        print_json(as_json(book=str(path), merged=merged))
         return
     show(f"new: {_counts(found.new)}; the same: {_counts(found.same)}; different: {len(found.conflicts)}")
     for there, here in found.jobs.items():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from importlib import import_module
 from typing import Any
 
@@ -62,10 +63,21 @@ def usage_of(argument: Any) -> str:
     return name if argument.required or "[" in name else f"[{name}]"
 
 
+def _without_x(record: tuple[str, str] | None) -> tuple[str, str] | None:
+    """A range as people say it: 1 to 200."""
+    if record is None:
+        return None
+    said = re.sub(r"([\d.]+)<=x<=([\d.]+)", r"\1 to \2", record[1])
+    return record[0], re.sub(r"x>=([\d.]+)", r"from \1", said)
+
+
 def _in_our_words(runnable: Any) -> None:
     """Usage and arguments without the types that Python knows them by."""
     arguments = arguments_of(runnable)
     for each in arguments:
         each.get_help_record = lambda ctx, each=each: (argument_name(each), each.help or "")
+    for each in runnable.params:
+        if each.param_type_name == "option":
+            each.get_help_record = lambda ctx, told=each.get_help_record: _without_x(told(ctx))
     if arguments:
         runnable.collect_usage_pieces = lambda ctx: ["[OPTIONS]", *map(usage_of, arguments)]

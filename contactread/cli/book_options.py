@@ -66,12 +66,16 @@ def torque(text: str | None) -> float | None:
 
 def as_json(**values: Any) -> dict[str, Any]:
     """Records as plain data, with the schema's number first."""
-    from dataclasses import asdict, is_dataclass
+    from dataclasses import fields, is_dataclass
 
     def plain(value: Any) -> Any:
         if isinstance(value, list | tuple):
             return [plain(v) for v in value]
-        return asdict(value) if is_dataclass(value) and not isinstance(value, type) else value
+        if isinstance(value, dict):
+            return {name: plain(v) for name, v in value.items()}
+        if is_dataclass(value):
+            return {each.name: plain(getattr(value, each.name)) for each in fields(value)}
+        return value
 
     return {"schema": 1} | {name: plain(value) for name, value in values.items()}
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 import os
 import re
+import stat
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -21,6 +22,7 @@ OTHER = ".bin"
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 _LEFT_BEHIND = {"thumbs.db", "desktop.ini", "$recycle.bin", "lost+found", "system volume information"}
 _CHUNK = 1 << 20
+_MOST_HASHED = 1_000_000_000
 
 
 def suffix_of(name: str) -> str:
@@ -110,10 +112,11 @@ class PhotoStore:
 
 
 def hash_of(path: Path) -> str:
-    """The SHA-256 of a file, read in pieces; empty where it can't be read."""
+    """The SHA-256 of a file, read in pieces; empty where it can't be read or has over 1 GB."""
     digest = hashlib.sha256()
     try:
-        if not path.is_file():  # a pipe or a device would never end
+        about = path.stat()
+        if not stat.S_ISREG(about.st_mode) or about.st_size > _MOST_HASHED:  # a device would never end
             return ""
         with path.open("rb") as file:
             while piece := file.read(_CHUNK):

@@ -1,9 +1,9 @@
-"""Odd streams, places and signals, each with a real process: a clear end, never a traceback, sound JSON always.
+"""Odd streams, places and signals, each with a real process: a clear end, no traceback, sound JSON.
 
     python -m calibration.fuzz.streams [--only WORDS]
 
-Prints a line for each and ends with an error where one goes wrong. A command that is ended by a signal must be
-gone within 2 seconds, leave a sound book, and nothing in the temp folder. POSIX only; needs bash.
+Prints a line for each and ends with an error where one goes wrong. A command that is ended by a signal must
+be gone within 2 seconds, leave a sound book, and nothing in the temp folder. POSIX only; needs bash.
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ class Odd:
 def streams() -> Iterator[Odd]:
     """Closed, full and narrow streams."""
     latin: dict[str, str | None] = {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}
-    for what, words in (("flags", "flags --json"), ("predict", _PREDICT), ("sheet", "job list --json")):
+    for what, words in (("flags", "flags --json"), ("predict", _PREDICT), ("settings", "settings --json")):
         yield Odd(f"{what}, stdout closed", f"$C {words} >&-", (1,), "output-closed")
         yield Odd(f"{what}, stderr closed", f"$C {words} 2>&-")
         yield Odd(f"{what}, stdout full", f"$C {words} >/dev/full", (1,), "output-failed")
@@ -95,7 +95,7 @@ def places() -> Iterator[Odd]:
     yield Odd("reading /dev/zero", "$C predict axle.toml --ring '0.1 mm' --reading /dev/zero --json", (1,))
     yield Odd("python -O", f"{sys.executable} -O -m contactread.cli.main {_READ} --json")
     yield Odd("one core", f"taskset -c 0 $C {_READ} --json")
-    yield Odd("700 MB", f"ulimit -v 700000; OPENBLAS_NUM_THREADS=1 $C {_READ} --json")
+    yield Odd("1 GB of addresses", f"ulimit -v 1000000; $C {_READ} --json")
     yield Odd("60 open files", f"ulimit -n 60; $C {_READ} --json")
 
 
@@ -106,7 +106,7 @@ def signals() -> Iterator[Odd]:
         "review": f"exec $C {review}",
         "read": f"exec $C {_READ}",
         "predict": f"exec $C {_PREDICT}",
-        "serve": "exec $C serve --port 0",
+        "serve": "exec $C serve",
         "practice": "exec $C practice learn --who Bo < <(sleep 60)",
     }
     for number in (signal.SIGINT, signal.SIGTERM):
@@ -166,6 +166,8 @@ def _signalled(process: subprocess.Popen[bytes], odd: Odd) -> float:
 
 def _ended(odd: Odd, status: int, out: str, err: str, took: float, folder: Path, temp: Path) -> str:
     arguments = ["--json"] if "--json" in odd.shell else ["any"]
+    if odd.signal and status == -odd.signal and not err and not out:
+        return "ended before it began"
     quiet = status == STOPPED or odd.code.startswith("output-") or "|" in odd.shell or ">&-" in odd.shell
     if status not in odd.ends:
         raise Broken(f"exit status {status}: {err[-300:]!a}")
@@ -184,11 +186,11 @@ def _ended(odd: Odd, status: int, out: str, err: str, took: float, folder: Path,
     if left:
         raise Broken(f"left behind: {left}")
     if odd.signal and (folder / "b.sqlite").exists():
-        check = subprocess.run(
-            [*RUN.split(), "check", "--book", str(folder / "b.sqlite")], capture_output=True, text=True
-        )
-        if check.returncode:
-            raise Broken(f"the book isn't sound: {check.stdout[-300:]}{check.stderr[-300:]}")
+        for words in ("job open U --who Ana --axle axle.toml", "check"):  # the next write, then all of it
+            command = [*RUN.split(), *words.split(), "--book", str(folder / "b.sqlite")]
+            check = subprocess.run(command, cwd=folder, capture_output=True, text=True)
+            if check.returncode:
+                raise Broken(f"the book isn't sound: {check.stdout[-300:]}{check.stderr[-300:]}")
     return f"ended with {status}" + (f" within {took:.1f} s" if odd.signal else "")
 
 

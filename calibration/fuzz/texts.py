@@ -47,8 +47,8 @@ ANSWERS = "a\nb\n0.1 mm\n40 50 30 20\n\n"
 TYPED = ("0.18 mm", "7 thou", "+3 thou", '.010"', "1/64 in", "-0.05 mm", "12 lb-in")
 WORDS = (
     "", "\0", "\x1b[2J", "\u202egpj", "\ufeff", "e\u0301", "\U0001f527", "nan", "inf", "1e999", "-0",
-    "1,5 mm", "9" * 400, "../../../etc/passwd", "/dev/zero", "A" * 100_000, "${HOME}", "<script>", "\u2028", "١٢ mm",
-    "'; DROP TABLE job;--", "=1+1",
+    "1,5 mm", "9" * 400, "../../../etc/passwd", "/dev/zero", "A" * 100_000, "${HOME}", "<script>", "\u2028",
+    "١٢ mm", "'; DROP TABLE job;--", "=1+1",
 )  # fmt: skip
 RAW = (
     "NaN", "Infinity", "-Infinity", "1e999", "-1e-999", "9" * 5000, "0.1e400", '"\\ud800"', "[" * 3000,

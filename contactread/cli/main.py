@@ -6,6 +6,7 @@ module is imported when that command runs, and typer only then.
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 from collections.abc import Sequence
@@ -67,6 +68,7 @@ COMMANDS: dict[str, tuple[Command, ...]] = {
     ),
 }
 
+_UNWRITTEN = {errno.ENOSPC, errno.EFBIG, errno.EIO, errno.EBADF, getattr(errno, "EDQUOT", errno.ENOSPC)}
 EXIT_DONE, EXIT_ERROR, EXIT_USAGE, EXIT_STOPPED = 0, 1, 2, 130
 
 ABOUT = """\
@@ -79,17 +81,21 @@ def main(arguments: Sequence[str] | None = None) -> int:
     5 damaged shop book, 130 stopped.
     """
     heard = make_ready()
-    if arguments is None:
+    real = arguments is None  # a process of its own, not a call from Python
+    if real:
         end_on_signals()
     arguments = list(sys.argv[1:] if arguments is None else arguments)
     as_json = "--json" in arguments
     try:
         code = _dispatch(arguments, as_json) if heard else _report(_unheard(), as_json=False)
-        sys.stdout.flush()
+        _flush()
     except KeyboardInterrupt:
         end_quietly()
         tell("Stopped.")
         code = EXIT_STOPPED
+        if real:  # at once: all is put right, and Python would still wait for what runs beside
+            silence(sys.stdout, sys.stderr)
+            os._exit(code)
     except BrokenPipeError:  # the reader (`| head`) left
         code = EXIT_DONE
     except Exception as error:
@@ -145,6 +151,8 @@ def _run(command: Command, arguments: list[str], as_json: bool) -> int:
         return _usage(error.format_message().replace("Value error, ", ""), as_json, f"{path} --help")
     except typer.Abort:  # a question left unanswered
         return EXIT_STOPPED
+    except SystemExit as error:  # how typer ends where the reader of its output left
+        raise BrokenPipeError from error
     code = result if isinstance(result, int) else EXIT_DONE
     if code == EXIT_STOPPED:  # typer turns Ctrl-C into this exit code
         raise KeyboardInterrupt
@@ -195,13 +203,17 @@ def _as_coded(error: Exception) -> ContactreadError:
 
         if is_opencv(error):
             return opencv_missing(error)
+    if isinstance(error, OSError) and not error.filename and error.errno in _UNWRITTEN:
+        return _unprintable(error)
     if isinstance(error, OSError) and error.strerror:
         place = f" ({error.filename})" if error.filename else ""
         return ContactreadError(
             "system", f"The system refused a file or folder: {error.strerror}{place}.",
             "Check that the place exists, that you may write there, and that the disk has room.",
         )  # fmt: skip
-    if isinstance(error, MemoryError):
+    from contactread.photo.opencv import out_of_memory
+
+    if out_of_memory(error):
         return ContactreadError(
             "out-of-memory",
             "The computer ran out of memory.",
@@ -219,16 +231,25 @@ def _report(error: ContactreadError, as_json: bool) -> int:
     from contactread.show.text import printable
 
     try:
-        if as_json:
+        if as_json and error.code != "output-failed":
             print_json({"error": error.to_json()})
             return error.exit_code
-        sys.stdout.flush()
     except OSError as full:  # nothing more can be printed there: the person is told beside it
         error = _unprintable(full)
     lines = [printable(line) for line in error.message.splitlines()]
     text = "\n".join([*lines, printable(error.next_step), f"[{error.code}]"])
     tell(fitted(text, sys.stderr))
     return error.exit_code
+
+
+def _flush() -> None:
+    """Bring out what was printed. Raises ContactreadError output-failed, BrokenPipeError."""
+    try:
+        sys.stdout.flush()
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        raise _unprintable(error) from error
 
 
 def _unheard() -> ContactreadError:

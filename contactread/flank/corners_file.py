@@ -127,7 +127,8 @@ def _simple(points: Floats) -> bool:
 
 
 def _flank(content: Mapping[str, Any], teeth: list[Any]) -> FlankName | None:
-    names = {content.get("flank"), *(tooth.get("flank") for tooth in teeth)} - {None}
+    given = [each.get("flank") for each in (content, *teeth)]
+    names = {name if isinstance(name, str) else repr(name)[:20] for name in given if name is not None}
     if not names:
         return None
     if len(names) > 1 or not names <= {"convex", "concave"}:

@@ -15,7 +15,7 @@ from contactread.errors import ContactreadError, MissingExtraError
 from contactread.photo.header import Header, damaged
 from contactread.photo.intake import check_photo_bytes, read_photo_bytes
 from contactread.photo.limits import MOST_PIXELS
-from contactread.photo.opencv import opencv
+from contactread.photo.opencv import opencv, out_of_memory
 from contactread.photo.photo import LARGE, Photo
 
 
@@ -54,6 +54,8 @@ def _pixels(data: bytes, header: Header, halved: bool) -> NDArray[np.uint8]:
     try:
         decoded = cv2.imdecode(np.frombuffer(data, np.uint8), size | cv2.IMREAD_IGNORE_ORIENTATION)
     except cv2.error as error:
+        if out_of_memory(error):
+            raise
         raise damaged("its picture data can't be decoded") from error
     if decoded is None:
         raise damaged("its picture data can't be decoded")

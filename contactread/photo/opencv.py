@@ -33,6 +33,13 @@ def opencv_missing(error: ImportError) -> ContactreadError:
     return ContactreadError("opencv-missing", f"OpenCV can't be loaded: {error}.", cure)
 
 
+def out_of_memory(error: BaseException) -> bool:
+    """Whether an error says that memory ran out; OpenCV has words of its own for that."""
+    words = str(error).lower()
+    of_opencv = type(error).__module__.partition(".")[0] == "cv2"
+    return isinstance(error, MemoryError) or (of_opencv and ("bad_alloc" in words or "memory" in words))
+
+
 def is_opencv(error: ImportError) -> bool:
     """Whether a failed import was OpenCV's: it isn't there, or a library that it loads isn't."""
     return error.name == "cv2" or "cv2" in str(error)

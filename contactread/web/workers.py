@@ -211,6 +211,7 @@ def _work(pipe: Connection, memory_bytes: int) -> None:
 def _answer(task: str, arguments: tuple[Any, ...]) -> tuple[str, Any]:
     import cv2
 
+    from contactread.photo.opencv import out_of_memory
     from contactread.web import tasks
 
     try:
@@ -218,7 +219,7 @@ def _answer(task: str, arguments: tuple[Any, ...]) -> tuple[str, Any]:
     except ContactreadError as error:
         return "error", error
     except (MemoryError, cv2.error) as error:
-        if isinstance(error, MemoryError) or "memory" in str(error).lower():
+        if out_of_memory(error):
             return "error", ContactreadError(
                 "out-of-memory", "The photo needs more memory than it may have.", "Use a smaller photo."
             )

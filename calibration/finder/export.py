@@ -6,6 +6,7 @@ python -m calibration.finder.export --weights finder.pt --out contactread/flank/
 from __future__ import annotations
 
 import argparse
+import hashlib
 from pathlib import Path
 
 import cv2
@@ -35,6 +36,7 @@ def export(network: nn.Module, example: Tensor, description: str | None) -> int:
         difference = np.abs(runtime.forward() - network(example).numpy()).max()
     size = args.out.stat().st_size / 1e6
     print(f"{args.out}: {size:.1f} MB, largest difference between cv2.dnn and torch {difference:.2e}")
+    print(f"for contactread/flank/networks.py: {hashlib.sha256(args.out.read_bytes()).hexdigest()}")
     return int(difference > 1e-3)
 
 

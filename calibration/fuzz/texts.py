@@ -18,11 +18,11 @@ from hypothesis import strategies as st
 from calibration.fuzz.console import answered
 
 SET_UP = Path(__file__).parents[2] / "sample_images" / "ash_good"
-PATTERN = {
+PATTERN: dict[str, Any] = {
     "centroid": [0.4, 0.5], "length": [0.2, 0.6], "height": [0.3, 0.7], "area_fraction": 0.2, "tilt_deg": 3.0,
     "runs_off": ["toe"], "sigma": [0.02, 0.03],
 }  # fmt: skip
-READING = {
+READING: dict[str, Any] = {
     "schema": 1,
     "backlash_mm": [0.18],
     "photos": [

@@ -9,69 +9,16 @@ longer than the limit, or ended a worker process.
 from __future__ import annotations
 
 import argparse
-import random
 import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Iterator
-from io import BytesIO
 from pathlib import Path
 
+from calibration.fuzz.photos import photos
 from calibration.web.page import paired, served
 
-SAMPLES = Path(__file__).parents[2] / "sample_images"
 SLOWEST_S = 30.0
-KINDS = ("flip", "cut", "grow", "swap", "header", "noise", "splice")
-
-
-def originals() -> list[bytes]:
-    """Small photos in every format that is read, so that many can be tried."""
-    from PIL import Image
-
-    found = []
-    with Image.open(SAMPLES / "ash_good/drive.jpg") as photo:
-        small = photo.convert("RGB").resize((480, 480))
-    lzw: dict[str, object] = {"compression": "tiff_lzw"}
-    kinds: list[tuple[str, dict[str, object]]] = [
-        ("JPEG", {}), ("JPEG", {"progressive": True}), ("PNG", {}), ("WEBP", {}), ("TIFF", {}), ("TIFF", lzw),
-    ]  # fmt: skip
-    for kind, options in kinds:
-        out = BytesIO()
-        small.save(out, kind, **options)
-        found.append(out.getvalue())
-    return found
-
-
-def mutated(data: bytes, other: bytes, rng: random.Random) -> bytes:
-    """One damaged copy."""
-    kind, changed = rng.choice(KINDS), bytearray(data)
-    at = rng.randrange(len(changed))
-    if kind == "flip":
-        for _ in range(rng.choice((1, 4, 64))):
-            changed[rng.randrange(len(changed))] ^= 1 << rng.randrange(8)
-    elif kind == "cut":
-        del changed[at:]
-    elif kind == "grow":
-        changed[at:at] = rng.randbytes(rng.choice((1, 100, 5000)))
-    elif kind == "swap":
-        end = min(len(changed), at + 200)
-        changed[at:end] = changed[at:end][::-1]
-    elif kind == "header":
-        for _ in range(rng.choice((1, 2, 8))):
-            changed[rng.randrange(min(200, len(changed)))] = rng.randrange(256)
-    elif kind == "noise":
-        changed[:] = rng.randbytes(rng.choice((0, 1, 16, 4096)))
-    else:
-        changed[at:] = other[rng.randrange(len(other)) :]
-    return bytes(changed)
-
-
-def uploads(count: int, seed: int) -> Iterator[bytes]:
-    """So many damaged photos."""
-    rng, whole = random.Random(seed), originals()
-    for _ in range(count):
-        yield mutated(rng.choice(whole), rng.choice(whole), rng)
 
 
 def send_all(count: int, seed: int, folder: Path) -> tuple[Counter[str], float, list[str]]:
@@ -80,7 +27,7 @@ def send_all(count: int, seed: int, folder: Path) -> tuple[Counter[str], float, 
     slowest, wrong = 0.0, []
     with served(folder / "book.sqlite") as page, paired(page) as client:
         processes = page.worker_ids()
-        for number, data in enumerate(uploads(count, seed)):
+        for number, data in enumerate(photos(count, seed)):
             began = time.monotonic()
             answer = client.post("/api/v1/photos", params={"name": "mutated.jpg"}, content=data)
             took = time.monotonic() - began

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 import cv2
@@ -18,10 +17,11 @@ from numpy.typing import NDArray
 from contactread.arrays import Floats, Singles
 from contactread.flank.flank import Flank, FlankMap
 from contactread.flank.map_fit import fit_maps
+from contactread.flank.networks import network
 from contactread.flank.rigid import ALONG, EDGE_U, EDGE_V, UP, Edges, Seen
 from contactread.photo.shrink import shrink
 
-MODEL = Path(__file__).with_name("closeup.onnx")
+MODEL = "closeup.onnx"
 ROWS, COLUMNS = 64, 128
 U_RANGE, V_RANGE = (-0.08, 1.08), (-0.3, 1.3)
 SHIFT = 0.1
@@ -74,11 +74,6 @@ class CloseUp:
         return float(np.partition(chance, place)[place])
 
 
-@cache
-def _network() -> Any:
-    return cv2.dnn.readNetFromONNX(str(MODEL))
-
-
 def _axis(low_high: tuple[float, float], count: int) -> Floats:
     low, high = low_high
     return low + (np.arange(count) + 0.5) / count * (high - low)
@@ -103,9 +98,9 @@ def look_closely(pixels: NDArray[np.uint8], flanks: list[Flank], painted: list[f
     planes[:, 3:6] = np.moveaxis(mean, -1, 0)
     planes[:, 6], planes[:, 7] = uu, vv
     planes[:, 8] = np.stack(framed)
-    network = _network()
-    network.setInput(planes)
-    seen = _unfolded(network.forward())
+    seer = network(MODEL)
+    seer.setInput(planes)
+    seen = _unfolded(seer.forward())
     chances = 1 / (1 + np.exp(-np.clip(seen[:, :3], -30, 30)))
     return [
         CloseUp(

@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from functools import cache
-from pathlib import Path
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from contactread.arrays import Singles
+from contactread.flank.networks import network
 from contactread.photo.shrink import shrink
 
-MODEL = Path(__file__).with_name("finder.onnx")
+MODEL = "finder.onnx"
 INPUT_HEIGHT, INPUT_WIDTH, STRIDE = 480, 640, 4
 COARSEST = 32  # pixels of the network's picture in each of its coarsest cells
 VOTE_UNIT = 64.0
@@ -73,11 +72,6 @@ def to_photo(points: Singles, scale: float, turned: bool, width: int) -> Singles
     return np.stack(((x + 0.5) / scale - 0.5, (y + 0.5) / scale - 0.5), -1).astype(np.float32)
 
 
-@cache
-def _network() -> Any:
-    return cv2.dnn.readNetFromONNX(str(MODEL))
-
-
 def _chance(logit: Singles) -> Singles:
     return np.asarray(1 / (1 + np.exp(-np.clip(logit, -30, 30))), np.float32)
 
@@ -96,10 +90,10 @@ def look(pixels: NDArray[np.uint8], window: Window | None = None) -> Sight:
     left, top, right, bottom = window or (0, 0, pixels.shape[1], pixels.shape[0])
     part = pixels[top:bottom, left:right]
     picture, scale, turned = letterbox(part)
-    network = _network()
-    network.setInput(cv2.dnn.blobFromImage(picture, 1 / 255))
+    seer = network(MODEL)
+    seer.setInput(cv2.dnn.blobFromImage(picture, 1 / 255))
     short, long = (round(side * scale) for side in sorted(part.shape[:2]))
-    sight = sight_of(network.forward()[0], scale, turned, part.shape[1], picture[:short, :long])
+    sight = sight_of(seer.forward()[0], scale, turned, part.shape[1], picture[:short, :long])
     if window is None:
         return sight
     corner = np.array([left, top], np.float32)

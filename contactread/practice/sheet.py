@@ -8,9 +8,9 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
-from contactread.errors import PracticeError
 from contactread.facts import facts
 from contactread.practice.draw_svg import draw
+from contactread.practice.marked_photo import copied, packed
 from contactread.practice.marking import Mark, best_mark, source_titles, sources_of
 from contactread.practice.question import (
     AMOUNT_FORMS,
@@ -23,8 +23,6 @@ from contactread.practice.question import (
 )
 from contactread.practice.questions import EDITION
 from contactread.show.text import printable
-
-_KINDS = {".jpg": "jpeg", ".jpeg": "jpeg", ".png": "png", ".webp": "webp"}
 
 
 def sheet_page(questions: Sequence[Question], title: str) -> str:
@@ -100,19 +98,9 @@ def _terms(questions: Sequence[Question]) -> list[dict[str, str]]:
 
 
 def _photo_svg(picture: PhotoPicture) -> str:
-    kind = _KINDS.get(picture.path.suffix.lower())
-    try:
-        data = picture.path.read_bytes()
-    except OSError as error:
-        raise PracticeError(
-            "photo-missing",
-            f"The photograph {printable(picture.path)} can't be read: {error.strerror or error}.",
-            "Put it back, or choose other questions.",
-        ) from error
-    if kind is None:
-        name = escape(printable(picture.path.name))
-        return f"<svg viewBox='0 0 600 40'><text x='4' y='26'>{name}</text></svg>"
-    width, height = picture.size_px or _size_of(data)
+    copy = copied(picture)
+    width, height = picture.size_px or copy.size_px
+    data = packed(copy.pixels)
     outline = " ".join(f"{x:.1f},{y:.1f}" for x, y in picture.outline_px)
     thick = max(width, height) / 300
     rings = "".join(
@@ -127,15 +115,5 @@ def _photo_svg(picture: PhotoPicture) -> str:
         f'<svg viewBox="0 0 {width} {height}" width="{width}" height="{height}" role="img">'
         f"<title>{escape(printable(picture.says))}</title>"
         f'<image width="{width}" height="{height}" '
-        f'href="data:image/{kind};base64,{base64.b64encode(data).decode("ascii")}"/>{rings}</svg>'
+        f'href="data:image/jpeg;base64,{base64.b64encode(data).decode("ascii")}"/>{rings}</svg>'
     )
-
-
-def _size_of(data: bytes) -> tuple[int, int]:
-    """Width and height of a picture as a browser shows it, turned by its EXIF."""
-    import io
-
-    from PIL import Image, ImageOps
-
-    with Image.open(io.BytesIO(data)) as image:
-        return ImageOps.exif_transpose(image).size

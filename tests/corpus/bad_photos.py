@@ -7,6 +7,7 @@ anybody's file: all are built from random pixels, so the repository needs to kee
 from __future__ import annotations
 
 import os
+import re
 import struct
 import zlib
 from collections.abc import Callable
@@ -62,6 +63,35 @@ def many_passes() -> bytes:
     data = bytes(cv2.imencode(".jpg", picture(), [cv2.IMWRITE_JPEG_PROGRESSIVE, 1])[1])
     last = data[data.rfind(b"\xff\xda") : -2]
     return data[:-2] + last * 5000 + b"\xff\xd9"
+
+
+def scans(data: bytes) -> list[int]:
+    """Where the passes of a JPEG begin."""
+    return [found.start() for found in re.finditer(b"\xff\xda", data)]
+
+
+def passes_again(first: bool) -> bytes:
+    """A progressive JPEG that sends its first pass, or what refines its last, a few times more."""
+    data = bytes(cv2.imencode(".jpg", picture(), [cv2.IMWRITE_JPEG_PROGRESSIVE, 1])[1])
+    begin = scans(data)
+    again = data[begin[0] : begin[1]] if first else data[begin[-1] : -2]
+    return data[:-2] + again * 20 + b"\xff\xd9"
+
+
+def large_in_passes() -> bytes:
+    """A progressive JPEG that says it has 90 million pixels of four colours: 720 MB of coefficients."""
+    data = bytearray(cv2.imencode(".jpg", picture(), [cv2.IMWRITE_JPEG_PROGRESSIVE, 1])[1])
+    at = data.index(b"\xff\xc2")
+    data[at + 5 : at + 9] = struct.pack(">HH", 9000, 10000)
+    data[at + 11] = data[at + 14] = data[at + 17] = 0x11
+    return bytes(data)
+
+
+def decoys() -> bytes:
+    """A HEIC with 64 small sizes before its own."""
+    sizes = [(300, 300)] * 64 + [(12000, 10000)]
+    boxes = b"".join(box(b"ispe", b"\0\0\0\0" + struct.pack(">II", *size)) for size in sizes)
+    return box(b"ftyp", b"heic\0\0\0\0mif1heic") + box(b"meta", b"\0\0\0\0" + boxes)
 
 
 def middle_lost(data: bytes) -> bytes:
@@ -125,6 +155,16 @@ FILES: dict[str, tuple[str, Callable[[], bytes]]] = {
     ),
     "all_fill.jpg": ("photo-damaged", lambda: b"\xff\xd8" + b"\xff" * 2_000_000),
     "many_passes.jpg": ("photo-damaged", many_passes),
+    "first_pass_again.jpg": ("photo-damaged", lambda: passes_again(first=True)),
+    "last_pass_again.jpg": ("photo-damaged", lambda: passes_again(first=False)),
+    "large_in_passes.jpg": ("photo-too-much-memory", large_in_passes),
+    "decoy_sizes.heic": ("photo-too-many-pixels", decoys),
+    "one_large_strip.tiff": (
+        "photo-too-much-memory",
+        lambda: tiff(
+            {256: (4, 1, 9000), 257: (4, 1, 9000), 258: (3, 1, 16), 277: (3, 1, 4), 278: (4, 1, 9000)}
+        ),
+    ),
     "many_segments.jpg": ("photo-damaged", lambda: b"\xff\xd8" + b"\xff\xe5\0\x02" * 500_000),
     "many_chunks.png": (
         "photo-damaged",

@@ -1,0 +1,42 @@
+"""The networks that ship with the program: each is checked before it is believed."""
+
+from __future__ import annotations
+
+import hashlib
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+
+from contactread.errors import ContactreadError
+from contactread.outside import Unfit, read_bytes
+
+# A file that is cut or altered would see no gear, or worse. The export commands print these.
+SHA256 = {
+    "finder.onnx": "b2c6df401953c83ff19259b937e6592420e59861f6ce3903b1af10b3a24455c9",
+    "closeup.onnx": "58893063384f8fd27c9e82f981c14185e452d8a04432e86abad1d282c0128f5c",
+}
+_MOST_BYTES = 100_000_000
+
+
+@cache
+def network(name: str) -> Any:
+    """The network of a file beside this one, for `cv2.dnn`; read once in a process.
+
+    Raises ContactreadError: own-files-unreadable, model-damaged.
+    """
+    path = Path(__file__).with_name(name)
+    again = "Install contactread anew."
+    try:
+        data = read_bytes(path, _MOST_BYTES)
+    except Unfit as error:
+        raise ContactreadError(
+            "own-files-unreadable", f"contactread can't read its own file {path}: {error}.", again
+        ) from error
+    if hashlib.sha256(data).hexdigest() != SHA256[name]:
+        raise ContactreadError(
+            "model-damaged", f"The network {path} isn't as it was made: it is cut or altered.", again
+        )
+    return cv2.dnn.readNetFromONNX(np.frombuffer(data, np.uint8))

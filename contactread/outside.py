@@ -36,15 +36,16 @@ def read_bytes(path: Path, most: int) -> bytes:
         _refuse_special(path.stat().st_mode)  # opening some devices already does something
         flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
         with open(os.open(path, flags), "rb") as file:  # noqa: PTH123 (a handle, not a path)
-            _refuse_special(os.fstat(file.fileno()).st_mode)  # another may lie there now
-            data = file.read(most + 1)
+            about = os.fstat(file.fileno())
+            _refuse_special(about.st_mode)  # another may lie there now
+            data = b"" if about.st_size > most else file.read(most + 1)
     except FileNotFoundError as error:
         raise Unfit("missing", "there is no such file") from error
     except OSError as error:
         raise Unfit("unreadable", error.strerror or "the system gave no reason") from error
     except ValueError as error:  # a null or an undecodable character in the name
         raise Unfit("missing", "no file can have such a name") from error
-    if len(data) > most:
+    if len(data) > most or about.st_size > most:
         raise Unfit("too-big", f"it is too big; at most {most / 1e6:g} MB are read")
     return data
 

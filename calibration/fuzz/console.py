@@ -55,13 +55,19 @@ def judged(arguments: Sequence[str], code: int, out: str, err: str) -> str:
         except ValueError as error:
             raise Broken(f"not JSON ({error}): {out[:200]!a}") from error
         if code in (1, 2, 5) and arguments[0] != "check":
-            return str(told["error"]["code"])
+            return _sound(str(told["error"]["code"]), out)
     elif code in (1, 2, 5) and not (arguments[0] == "check" and out):  # which lists what it found
         last = err.strip().splitlines()[-1] if err.strip() else ""
         if not (last.startswith("[") and last.endswith("]")):
             raise Broken(f"no code: {err[-200:]!a}")
-        return last[1:-1]
+        return _sound(last[1:-1], err)
     return "done" if code == 0 else "refused"
+
+
+def _sound(code: str, words: str) -> str:
+    if code in ("fault", "out-of-memory"):
+        raise Broken(ascii(words[:300]))
+    return code
 
 
 def _no_number(word: str) -> NoReturn:

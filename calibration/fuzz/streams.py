@@ -86,6 +86,12 @@ def places() -> Iterator[Odd]:
     yield Odd("book path isn't UTF-8", "$C job list --json --book $'b\\xff.sqlite'", (0, 1))
     opened = "job open U --who Ana --axle axle.toml --json"
     yield Odd("book path isn't UTF-8, written", f"$C {opened} --book $'b\\xff.sqlite'", (0, 1))
+    yield Odd("clip isn't UTF-8", "cp drive.jpg $'c\\xff.mp4'; $C read $'c\\xff.mp4' --json", (3,))
+    yield Odd(
+        "clip is a list", "printf '#EXTM3U\\nfile:///etc/passwd\\n' > c.mp4; $C read c.mp4 --json", (3,)
+    )
+    moved = f"$C {opened} --book $'b\\xff.sqlite' >&2 && $C export $'o\\xff' --book $'b\\xff.sqlite' >&2"
+    yield Odd("bundle isn't UTF-8", f"{moved} && $C import $'o\\xff' --book $'n\\xff.sqlite' --json")
     yield Odd("book is a pipe", f"mkfifo p; $C {opened} --book p", (1, 5))
     yield Odd("book is a device", f"$C {opened} --book /dev/full", (1, 5))
     yield Odd("settings are a device", "$C job list --json", (1,), env={"CONTACTREAD_SETTINGS": "/dev/zero"})

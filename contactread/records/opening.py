@@ -138,7 +138,7 @@ def _about(path: Path) -> os.stat_result | None:
 
 
 def _connection(path: Path, mode: str, wait_s: float, immutable: bool = False) -> sqlite3.Connection:
-    uri = f"file:{quote(path.as_posix())}?mode={mode}{'&immutable=1' if immutable else ''}"
+    uri = f"file:{quote(os.fsencode(path.as_posix()))}?mode={mode}{'&immutable=1' if immutable else ''}"
     connection = sqlite3.connect(uri, uri=True, timeout=wait_s, isolation_level=None)
     try:
         connection.row_factory = sqlite3.Row

@@ -90,7 +90,7 @@ def _copy(source: Path, fresh: Path) -> None:
     remove(fresh)
     try:
         os.close(os.open(fresh, os.O_CREAT | os.O_RDWR, 0o600))
-        uri = f"file:{quote(source.as_posix())}?mode=ro"
+        uri = f"file:{quote(os.fsencode(source.as_posix()))}?mode=ro"
         with closing(sqlite3.connect(uri, uri=True)) as old, closing(sqlite3.connect(fresh)) as new:
             old.backup(new)
         Book(fresh, write=True).close()

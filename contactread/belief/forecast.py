@@ -234,12 +234,15 @@ def outlooks(
     ]
     own = np.array([[*start.own, start.backlash_mm] for start in starts])
     sigmas = np.stack([start.sigma for start in starts])
+    bent = np.zeros((len(starts), 4))
     seen = []
     for j, move in enumerate(moves_mm):
         column = [one[j] for one in predictions]
         measures = np.stack([_measures(prediction) for prediction in column]) + own
         if lines is not None:
-            measures[:, :4] = (measures[:, :4] + lines[j]) / 2
+            if j == 0:
+                bent = np.nan_to_num(lines[0] - measures[:, :4])
+            measures[:, :4] = (measures[:, :4] + bent * _left_of_bend(starts, move) + lines[j]) / 2
         measures[:, :4] = np.clip(measures[:, :4], 0.0, 1.0)
         seen.append(
             Outlook(
@@ -257,6 +260,15 @@ def outlooks(
             )
         )
     return seen
+
+
+def _left_of_bend(starts: Sequence[Start], move_mm: Interval) -> Floats:
+    """How much of the difference that bent answers make between mesh and line where the gears stand is left
+    after a move, (n, 1): 1 where they stand, so that what was read holds there, and less the nearer they come
+    to the mesh's nominal place, where the two agree; it grows as the square of the way from there.
+    """
+    way = np.array([[np.hypot(at.pinion, at.ring) for at in (s.at, _moved(s.at, move_mm))] for s in starts])
+    return np.minimum((way[:, 1:] / np.maximum(way[:, :1], 1e-9)) ** 2, 1.0)
 
 
 def _moved(at: Displacement, move_mm: Interval) -> Displacement:

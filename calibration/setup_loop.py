@@ -33,6 +33,7 @@ from calibration.setup_figures import Outcome, figures
 from calibration.technician import DEPTH_STEP_MM, LENGTH_STEP_MM, Step, Technician
 from contactread.advice import Advice, EarlierTry, advise
 from contactread.advice.backlash import PLACES
+from contactread.advice.by_chart import off_in_height
 from contactread.axle import Axle, Interval, Limits
 from contactread.belief.targets import Target, Zone
 from contactread.cli.output import progress
@@ -121,7 +122,9 @@ def work_off(
         if so_far.readings > 1:  # the first advice also builds the gear set
             so_far = replace(so_far, seconds=max(so_far.seconds, seconds))
         right = is_right(case, pinion, ring, zone, judged_mm)
-        stood = () if step.now is None or not setup.backlash_mm else ((step.now, right),)
+        stood: tuple[tuple[float, bool], ...] = ()
+        if step.now is not None and setup.backlash_mm and not off_in_height(setup):
+            stood = ((step.now, right),)
         so_far = replace(so_far, end=step.verdict, stands=so_far.stands + stood)
         if step.what == "measure" and len(setup.backlash_mm) < PLACES:
             measured, setup = True, replace(setup, backlash_mm=at_places(state, setup.backlash_mm, random))

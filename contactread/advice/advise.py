@@ -146,7 +146,7 @@ def _by_mesh(
         tuple(moves),
         now=mesh.plan.now,
         alternatives=tuple(against),
-        inspections=inspections("no-move-fits") if verdict == "not_a_shim_problem" else (),
+        inspections=mesh.inspections(),
         next_steps=tuple(_next_steps(verdict, backlash, axle)),
         cautions=short_cautions(),
         confidence=mesh.plan.after.chance if moves else mesh.plan.now.chance,

@@ -15,7 +15,8 @@ from contactread.advice.moves import pinion_move, ring_move
 from contactread.advice.plan import (
     ACCEPT_CHANCE,
     UNLIMITED,
-    WORTH_A_MOVE,
+    WORTH_A_PINION,
+    WORTH_A_RING_GEAR,
     Plan,
     Zones,
     at_every_place,
@@ -44,6 +45,8 @@ NEARLY_SURE = 0.9
 LOOK_AGAIN_CHANCE = 0.3
 # After the second look, what stands on the edge of its zone is left alone from this chance on.
 ACCEPT_AGAIN_CHANCE = 0.83
+# After the second look, what is right with this chance may stay though it can't be called right.
+LEAVE_CHANCE = 0.7
 _NO_LIMITS = (
     "The axle file gives no limits for backlash, so 6 to 10 thousandths are taken, which is common practice. "
     "Stop where backlash reaches a limit of the axle's manual, and enter the limits in the axle file."
@@ -96,8 +99,10 @@ class MeshAdvice:
 
     @property
     def _no_better(self) -> bool:
-        """Whether a contact as tall as the tooth stands about as well as any move would set it."""
-        return self._as_tall and self.plan.after.chance - self.plan.now.chance < WORTH_A_MOVE
+        """Whether all stands about as well as any move would set it: none earns what its work is worth."""
+        now, after = self.plan.now.chance, self.plan.after.chance
+        standing = self._as_tall or (not self._off and now >= LEAVE_CHANCE)
+        return standing and after - now < (WORTH_A_PINION if self.plan.pinion_mm else WORTH_A_RING_GEAR)
 
     @property
     def verdict(self) -> Verdict:
@@ -130,9 +135,22 @@ class MeshAdvice:
             return f"The contact runs off at the {self._edges}: look once more."
         if self.verdict == "read_again":
             return f"All may be right already ({self.plan.now.chance:.0%}): look once more before a move."
+        if self.verdict == "no_better_place" and not self._as_tall:
+            now, after = self.plan.now.chance, self.plan.after.chance
+            return f"All is right with {now:.0%}; the best move would make that {max(after, now):.0%}."
         if self.verdict == "no_better_place":
             return f"It is centred, but about as tall as the tooth: it runs off at the {self._edges}."
         return ""
+
+    def inspections(self) -> tuple[str, ...]:
+        """What to look at where no move is made."""
+        if self.verdict != "no_better_place":
+            return ()
+        if self._as_tall:
+            return (
+                "In a thinner coat it may show shorter; else ask the gears' maker whether that is meant.",
+            )
+        return ("In doubt roll and photograph it once more before you seal it.",)
 
     def why(self) -> Statement:
         """Why a move is planned though no rule of the chart names a fault: what may lie outside its zone."""
@@ -204,7 +222,8 @@ class MeshAdvice:
             other = believe(hobbed, self._tries[-1].setup, self._tries[:-1], self._target)
         except MechanicsError:
             return False
-        return other.posterior.log_evidence > self.belief.posterior.log_evidence + TELL_HOBBED
+        better = other.posterior.log_evidence > self.belief.posterior.log_evidence + TELL_HOBBED
+        return better and other.bent_chance < TELL_BENT_CHANCE  # else the housing is what explains it
 
     def surer(self) -> tuple[Statement, ...]:
         """What would narrow the doubt about the planned move most."""
@@ -223,10 +242,11 @@ class MeshAdvice:
         text = f"{say('no-move-fits').text} The nearest: {describe_expectation(self.plan.after, limited)}"
         if self.belief.bent_chance < TELL_BENT_CHANCE:
             return text
-        offset, angle = self.belief.housing()
+        (offset, open_offset), (angle, open_angle) = self.belief.housing()
         return (
-            f"{text} An offset error of {show_move(offset[0])} (give or take {show_clearance(offset[1])}) "
-            f"and a shaft angle off by {angle[0]:+.2f}° (give or take {angle[1]:.2f}°) would explain it."
+            f"No shim fits; an offset error of {show_move(offset)} and a shaft angle off by {angle:+.2f}° "
+            f"would. Give or take {show_clearance(open_offset)} and {open_angle:.2f}°; chance that it's the "
+            f"housing: {self.belief.bent_chance:.0%}. {text}"
         )
 
     def this_gear_set(self) -> list[Statement]:

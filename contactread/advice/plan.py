@@ -34,8 +34,9 @@ CLEAR = 0.02  # of the height: nearer to an edge, contact is taken to run off it
 # is wanted so near to the middle.
 LEAST_PLAY = 0.15
 MIDDLE = LEAST_PLAY / 2
-# Chance that a tear-down must earn. What stands nearly as well as any move would set it stays.
-WORTH_A_MOVE = 0.15
+# Chance that a move must earn, else what stands stays: a pinion comes out with its bearings, a ring gear
+# moves sideways. Our own suppositions of what their work is worth.
+WORTH_A_PINION, WORTH_A_RING_GEAR = 0.25, 0.15
 HARDLY_MM = 0.005  # a miss that two places of a millimetre don't show
 UNLIMITED = 10.0  # no fraction and no backlash in mm comes near it
 

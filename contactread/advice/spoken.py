@@ -103,11 +103,8 @@ def _stay(advice: Advice) -> list[str]:
     if advice.verdict == "check_last_move":
         return ["Check the last move first: the gears didn't do what it must do.", reason]
     if advice.verdict == "no_better_place":
-        return [
-            "Leave the shims: no move sets this contact better; it is no all-clear either.",
-            reason,
-            "Roll it once more in a thinner coat; else ask the gears' maker whether so tall is meant.",
-        ]
+        head = "Leave the shims: no move is worth its work; it is no all-clear either."
+        return [head, reason, *advice.inspections[:1]]
     lines = ["Not a shim problem: inspect before you change a shim.", reason]
     if advice.inspections:
         lines.append("Look at: " + "; ".join(advice.inspections[:3]).rstrip(".") + ".")

@@ -268,7 +268,7 @@ def _left_of_bend(starts: Sequence[Start], move_mm: Interval) -> Floats:
     to the mesh's nominal place, where the two agree; it grows as the square of the way from there.
     """
     way = np.array([[np.hypot(at.pinion, at.ring) for at in (s.at, _moved(s.at, move_mm))] for s in starts])
-    return np.minimum((way[:, 1:] / np.maximum(way[:, :1], 1e-9)) ** 2, 1.0)
+    return np.asarray(np.minimum((way[:, 1:] / np.maximum(way[:, :1], 1e-9)) ** 2, 1.0))
 
 
 def _moved(at: Displacement, move_mm: Interval) -> Displacement:

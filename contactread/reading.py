@@ -19,7 +19,15 @@ from contactread.flank.verdict import Showing, check_paint, explained, picture_f
 from contactread.pattern.contact import ContactMaps, ContactReader, contact_maps
 from contactread.pattern.measure import measure_tooth
 from contactread.pattern.measures import Setup, Side, ToothPattern
-from contactread.pattern.quality import LEAST_SURE, Evidence, class_of, confidence, interval, name_odds
+from contactread.pattern.quality import (
+    LEAST_SURE,
+    SURE_ENOUGH,
+    Evidence,
+    class_of,
+    confidence,
+    interval,
+    name_odds,
+)
 from contactread.pattern.side import side_of
 from contactread.photo.photo import Photo
 
@@ -315,11 +323,20 @@ def _tooth(flat: FlatFlank, maps: ContactMaps, k: int) -> ReadTooth:
 def pair(first: Reading, second: Reading, backlash_mm: tuple[float, ...] = ()) -> Setup:
     """The set-up that two photos show, in whichever order they come: the flank seen tells the side.
 
-    backlash_mm: readings of the dial round the ring gear. Raises AdviceError (same-side-twice).
+    backlash_mm: readings of the dial round the ring gear. Raises AdviceError (same-side-twice;
+    reading-unsure: too little to move a shim by).
     """
     sides: dict[Role, Side] = {reading.side.role: reading.side for reading in (first, second)}
     if len(sides) < 2:
         raise one_side_twice(first.side)
+    for reading in (first, second):
+        if reading.confidence < SURE_ENOUGH:
+            raise AdviceError(
+                "reading-unsure",
+                f"The reading of the {reading.side.role} side is only {reading.confidence:.0%} sure: too "
+                "little to move a shim by.",
+                "Take it again: three snaps of the side, from a little apart, tell more than one.",
+            )
     return Setup(sides["drive"], sides["coast"], backlash_mm)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from contactread.errors import BookError, PhotoError
+from contactread.errors import ContactreadError, PhotoError
 
 if TYPE_CHECKING:
     from contactread.advice.answer import Advice
@@ -56,7 +56,7 @@ def file_results(
             return None, attempt
         try:
             return advise_try(opened, job, attempt.number)
-        except BookError as error:
+        except ContactreadError as error:
             if error.code not in ("record-half", "reading-unsure"):
                 raise
             return None, attempt

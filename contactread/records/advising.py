@@ -11,10 +11,9 @@ from contactread.advice.answer import Advice
 from contactread.advice.shims import notch_travel, pinion_travel, side_shim_travel
 from contactread.axle import Axle, GearSet
 from contactread.belief import EarlierTry
-from contactread.errors import BookError
-from contactread.pattern.measures import Setup, Side
-from contactread.pattern.quality import SURE_ENOUGH
-from contactread.reading import Reading
+from contactread.errors import AdviceError, BookError
+from contactread.pattern.measures import Setup
+from contactread.reading import pair
 from contactread.records.book import Book
 from contactread.records.jobs import find_job, refuse_closed
 from contactread.records.measured import joined
@@ -31,9 +30,9 @@ def advise_try(
     this try was looked at again and is as recorded, so no mix-up is suspected in it any more. show: puts it
     into words, which are kept too.
 
-    Raises `BookError` record-half where a side has no readable photo, reading-unsure where what its photos
-    say together isn't sure enough to move a shim by, last-move-unknown, job-missing, job-closed,
-    try-missing; `AdviceError` as `advise`.
+    Raises `BookError` record-half where a side has no readable photo, last-move-unknown, job-missing,
+    job-closed, try-missing; `AdviceError` reading-unsure where what the photos of a side say together isn't
+    sure enough to move a shim by, and as `advise`.
     """
     job = find_job(book, job_id)
     refuse_closed(job)
@@ -74,7 +73,7 @@ def history(attempts: list[Try], before: int, axle: Axle) -> list[EarlierTry]:
         moves = moves_between(attempt, following, axle)
         try:
             setup = set_up_of(attempt, axle)
-        except BookError:
+        except (BookError, AdviceError):
             setup = None
         if moves is None or setup is None:
             earlier.clear()
@@ -119,29 +118,17 @@ def ring_move(attempt: Try, following: Try, axle: Axle) -> float | None:
 
 
 def set_up_of(attempt: Try, axle: Axle) -> Setup:
-    """What all photos of a try say together. Raises `BookError` record-half, reading-unsure."""
+    """What all photos of a try say together. Raises `BookError` record-half; `AdviceError` as `pair`."""
     readings = [photo.reading.json for photo in attempt.photos if photo.reading and photo.struck is None]
     sides = joined((reading for reading in readings if "measured" in reading), axle)
-    drive, coast = (_sure_side(attempt, role, sides.get(role)) for role in ("drive", "coast"))
-    return Setup(drive, coast, attempt.backlash_mm)
-
-
-def _sure_side(attempt: Try, role: str, reading: Reading | None) -> Side:
-    another = f"'contactread try photo {attempt.job_id} PHOTO'"
-    if reading is None:
-        raise BookError(
-            "record-half",
-            f"Try {attempt.number} has no readable photo of the {role} side, so there is no advice.",
-            f"Add one with {another}.",
-        )
-    if reading.confidence < SURE_ENOUGH:
-        raise BookError(
-            "reading-unsure",
-            f"The reading of the {role} side of try {attempt.number} is only {reading.confidence:.0%} sure: "
-            "too little to move a shim by.",
-            f"Take it again, three snaps from a little apart, and add them with {another}.",
-        )
-    return reading.side
+    for role in ("drive", "coast"):
+        if role not in sides:
+            raise BookError(
+                "record-half",
+                f"Try {attempt.number} has no readable photo of the {role} side, so there is no advice.",
+                f"Add one with 'contactread try photo {attempt.job_id} PHOTO'.",
+            )
+    return pair(sides["drive"], sides["coast"], attempt.backlash_mm)
 
 
 def _pinion_shim_change(advice: Advice) -> float | None:

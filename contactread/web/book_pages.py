@@ -13,7 +13,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from contactread.axle import Axle
-from contactread.errors import AxleFileError, BookError, ContactreadError
+from contactread.errors import AxleFileError, ContactreadError
 from contactread.records import questions
 from contactread.records.advising import set_up_of
 from contactread.records.book import Book
@@ -145,7 +145,7 @@ async def one_try(request: Request) -> Response:
 def _lacking(attempt: Try, axle: Axle) -> str:
     try:
         set_up_of(attempt, axle)
-    except BookError as error:
+    except ContactreadError as error:
         return f"{error.message} Photograph it again, then ask once more."
     return "No answer was asked for yet."
 

@@ -12,7 +12,7 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
 from contactread.axle import Axle
-from contactread.errors import BookError, ContactreadError, PhotoError
+from contactread.errors import ContactreadError, PhotoError
 from contactread.photo.limits import MOST_BYTES
 from contactread.records.nouns import RecordedPhoto
 from contactread.show.retake import retake_svg
@@ -156,7 +156,7 @@ async def advise(request: Request, job_id: int, number: int, held: str) -> None:
     site = site_of(request)
     try:
         await site.workers.run("answer_try", site.shop.path, job_id, number, seconds=ANSWER_S, near=held)
-    except BookError as error:
+    except ContactreadError as error:
         if error.code not in ("record-half", "reading-unsure"):
             raise
 

@@ -18,7 +18,7 @@ from report_shop import made_flank, made_reading
 
 from contactread.axle import Axle, Carrier, GearSet, PinionShim
 from contactread.cli.main import main
-from contactread.errors import BookError
+from contactread.errors import AdviceError, BookError
 from contactread.records.advising import advise_try, history, moves_between, set_up_of
 from contactread.records.book import Book
 from contactread.records.measured import pattern_json, reading_of, with_measured
@@ -186,7 +186,7 @@ def test_no_shim_is_moved_by_a_reading_that_isnt_sure(book: Book, job: Job) -> N
     for flank, role, sure in (("convex", "drive", 0.45), ("concave", "coast", 0.9)):
         found = made_reading(flank, role, (0.5, 0.5)) | {"confidence": sure}
         keep_photo(book, role.encode(), name="a.jpg", who="Ana", try_id=made.id, reading=found)
-    with pytest.raises(BookError, match="drive side of try 1 is only 45% sure") as told:
+    with pytest.raises(AdviceError, match="drive side is only 45% sure") as told:
         advise_try(book, job.id)
     assert told.value.code == "reading-unsure"
     # Nor does it speak in later advice.

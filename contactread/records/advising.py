@@ -15,6 +15,7 @@ from contactread.errors import AdviceError, BookError
 from contactread.pattern.measures import Setup
 from contactread.reading import pair
 from contactread.records.book import Book
+from contactread.records.given_advice import WENT_BY, went_by
 from contactread.records.jobs import find_job, refuse_closed
 from contactread.records.measured import joined
 from contactread.records.nouns import Try
@@ -54,7 +55,7 @@ def advise_try(
         verdict=advice.verdict,
         pinion_shim_change_mm=_pinion_shim_change(advice),
         ring_move_mm=advice.ring_mm,
-        advice=advice.to_json(),
+        advice=advice.to_json() | {WENT_BY: went_by(attempt, job.axle_text)},
         words="" if show is None else show(advice, axle.gears),
         who=who or job.opened_by,
     )

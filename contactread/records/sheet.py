@@ -7,6 +7,7 @@ from typing import Literal
 
 from contactread.axle import Axle, Interval
 from contactread.facts import facts
+from contactread.records.given_advice import is_stale
 from contactread.records.nouns import Job, Try
 
 Verdict = Literal["within", "outside", "no limit", "not measured"]
@@ -56,6 +57,7 @@ def set_up_sheet(job: Job, attempt: Try | None) -> Sheet:
         *_missing_limits(measures),
         *_missing_places(attempt),
         *_missing_rolling(attempt),
+        *_missing_advice(job, attempt),
         *_missing_fasteners(attempt),
     ]
     outside = [f"{m.name} is outside its limit by {abs(m.missed_by):.3g} {m.unit}."
@@ -131,9 +133,15 @@ def _missing_rolling(attempt: Try) -> list[str]:
         missing.append("The marking compound isn't written down.")
     if not attempt.drag:
         missing.append("How the gears were held back while rolling isn't written down.")
-    if attempt.advice is None and not missing:
-        missing.append("No advice was asked for on this try.")
     return missing
+
+
+def _missing_advice(job: Job, attempt: Try) -> list[str]:
+    if attempt.advice is None:
+        return [] if _missing_rolling(attempt) else ["No advice was asked for on this try."]
+    if is_stale(attempt, job.axle_text):
+        return ["Photos, measurements or the axle file have changed since the last advice: ask for it again."]
+    return []
 
 
 def _missing_fasteners(attempt: Try) -> list[str]:

@@ -296,7 +296,8 @@ def _put_fastener(book: Book, try_id: int, given: Fastener, note: Correcting) ->
     if old is None:
         book.insert("fastener", {"try_id": try_id, "name": name} | values)
     else:
-        note(f"fastener {name}", [old[column] for column in values], list(values.values()))
+        if any(old[column] not in (None, value) for column, value in values.items()):
+            note(f"fastener {name}", [old[column] for column in values], list(values.values()))
         book.update("fastener", {"try_id": try_id, "name": name}, values)
 
 

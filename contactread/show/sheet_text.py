@@ -7,6 +7,7 @@ import re
 from collections.abc import Sequence
 from datetime import datetime
 
+from contactread.records.given_advice import is_stale
 from contactread.records.nouns import Correction, Job, RecordedAdvice, RecordedPhoto, Reopening, Try
 from contactread.records.sheet import Measure, Sheet
 from contactread.show.text import printable
@@ -210,8 +211,14 @@ def next_step(job: Job, attempt: Try | None) -> str:
         return f"contactread try photo {job.id} DRIVE-PHOTO COAST-PHOTO"
     if not attempt.backlash_mm:
         return f"contactread try record {job.id} --backlash LENGTH, once for each of four places"
-    if attempt.advice is None or attempt.advice.verdict == "measure_first":
+    if (
+        attempt.advice is None
+        or attempt.advice.verdict == "measure_first"
+        or is_stale(attempt, job.axle_text)
+    ):
         return f"contactread try advise {job.id}"
+    if attempt.advice.verdict == "read_again":
+        return f"photograph both sides again: contactread try photo {job.id} DRIVE-PHOTO COAST-PHOTO"
     if attempt.advice.verdict.startswith("move"):
         return f"make the move, then: contactread try start {job.id} (its --help names the shims)"
     return f"put right what is named above; contactread try record {job.id} --help writes it down"

@@ -24,7 +24,9 @@ from contactread.records.book import Book
 from contactread.records.measured import pattern_json, reading_of, with_measured
 from contactread.records.nouns import Job, Try
 from contactread.records.photos import keep_photo
+from contactread.records.sheet import set_up_sheet
 from contactread.records.tries import find_try, record, start_try, tries_of
+from contactread.show.sheet_text import next_step
 from contactread.views import join
 
 
@@ -192,3 +194,26 @@ def test_no_shim_is_moved_by_a_reading_that_isnt_sure(book: Book, job: Job) -> N
     # Nor does it speak in later advice.
     roll(book, job, (0.5, 0.5), (0.5, 0.5))
     assert history(tries_of(book, job.id), 2, job.axle) == []
+
+
+def test_advice_that_the_try_has_outgrown_seals_nothing(book: Book, job: Job) -> None:
+    made = roll(book, job, (0.5, 0.5), (0.5, 0.5))
+    record(book, job.id, compound="yellow", drag="rag")
+
+    def outgrown() -> bool:
+        attempt = find_try(book, job.id)
+        told = "since the last advice: ask for it again." in " ".join(set_up_sheet(job, attempt).missing)
+        assert told == ("try advise" in next_step(job, attempt))
+        return told
+
+    assert advise_try(book, job.id)[0].verdict == "acceptable"
+    assert not outgrown()
+    record(book, job.id, ring_runout_mm=0.01)
+    assert not outgrown()  # advice doesn't go by it
+    record(book, job.id, backlash_mm=[0.16, 0.17, 0.16, 0.21])
+    assert outgrown()
+    advise_try(book, job.id)
+    assert not outgrown()
+    deep = made_reading("convex", "drive", (0.3, 0.2))
+    keep_photo(book, b"later", name="b.jpg", who="Ana", try_id=made.id, reading=deep)
+    assert outgrown()

@@ -87,15 +87,16 @@ def test_replaced_values_are_kept_as_corrections(book: Book, job: Job) -> None:
     start_try(book, job.id)
     bolts = Fastener("cap bolts", 60.0, 70.0, None)
     record(book, job.id, backlash_mm=[0.15, 0.16], ring_runout_mm=0.05, fasteners=[bolts])
+    record(book, job.id, tightened_nm={"cap bolts": 65.0})  # what wasn't known yet is no correction
     attempt = record(
         book, job.id, who="Ben", backlash_mm=[0.17], ring_runout_mm=0.05,
-        fasteners=[Fastener("cap bolts", 60.0, 70.0, 65.0)],
+        fasteners=[Fastener("cap bolts", 60.0, 75.0, 65.0)],
     )  # fmt: skip
     assert attempt.backlash_mm == (0.17,)
-    assert attempt.fasteners == (Fastener("cap bolts", 60.0, 70.0, 65.0),)
+    assert attempt.fasteners == (Fastener("cap bolts", 60.0, 75.0, 65.0),)
     kept = [tuple(r) for r in book.rows("SELECT field, old_value, corrected_by FROM correction")]
     assert kept == [
-        ("backlash_mm", "[0.15, 0.16]", "Ben"), ("fastener cap bolts", "[60.0, 70.0, None]", "Ben"),
+        ("backlash_mm", "[0.15, 0.16]", "Ben"), ("fastener cap bolts", "[60.0, 70.0, 65.0]", "Ben"),
     ]  # fmt: skip
 
 

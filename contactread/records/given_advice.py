@@ -1,0 +1,33 @@
+"""Whether advice that was given on a try still goes by what is known of it."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+
+from contactread.records.nouns import Try
+
+WENT_BY = "went_by"  # of the advice's JSON in the book; advice of older programs lacks it
+
+
+def went_by(attempt: Try, axle_text: str) -> str:
+    """A digest of all on a try that advice goes by: its readings, its backlash, its shims, its axle file."""
+    readings = [
+        (photo.sha256, reading.side, reading.centre, reading.confidence)
+        for photo in attempt.photos
+        if photo.struck is None and (reading := photo.reading) is not None and reading.status == "read"
+    ]
+    shims = attempt.pinion_shim_mm, attempt.ring_side_shim_mm, attempt.opposite_side_shim_mm
+    notches = attempt.ring_side_notches, attempt.opposite_side_notches
+    about = json.dumps([sorted(readings), attempt.backlash_mm, shims, notches, axle_text])
+    return hashlib.sha256(about.encode()).hexdigest()[:16]
+
+
+def is_stale(attempt: Try, axle_text: str) -> bool:
+    """Whether photos, backlash, shims or the axle file have changed since the newest advice on a try."""
+    if attempt.advice is None:
+        return False
+    went = attempt.advice.json.get(WENT_BY)
+    if went is None:  # by an older program: only later photos can be told
+        return any(photo.added_at > attempt.advice.given_at for photo in attempt.photos)
+    return bool(went != went_by(attempt, axle_text))

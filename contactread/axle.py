@@ -23,7 +23,8 @@ class GearSet:
     de2. face_width_mm: flank length along the pitch cone, b2. offset_mm: hypoid offset, 0 for a
     spiral bevel. spiral_deg: ring-gear mean spiral angle, beta_m2. pressure_angle_deg: mean of both
     flanks. cutter_radius_mm: r_c0. cutter_groups: blade groups z0 of a face-hobbing head. hand: of the
-    ring gear.
+    ring gear. depth_heel_mm, depth_toe_mm: whole height of a ring-gear tooth at its ends. addendum_mm: of the
+    ring gear, at mid-length.
     """
 
     pinion_teeth: int
@@ -38,6 +39,9 @@ class GearSet:
     hand: Hand | None = None
     cutting: Cutting = "unknown"
     condition: Literal["new", "used"] = "new"
+    depth_heel_mm: float | None = None
+    depth_toe_mm: float | None = None
+    addendum_mm: float | None = None
 
 
 FINEST_STEP_MM = (
@@ -118,7 +122,8 @@ class Axle:
     """One axle as its file describes it.
 
     rotation: "reverse" swaps the roles of the flanks (convex = coast). target: named choice of the
-    wanted place of the pattern (`shared/` lists them with sources). name: free words of the user.
+    wanted place of the pattern (`shared/` lists them with sources). name: free words of the user. ease_off:
+    of both flanks, or of the convex one where ease_off_concave tells the other's.
     """
 
     gears: GearSet
@@ -128,6 +133,7 @@ class Axle:
     carrier: Carrier = field(default_factory=Carrier)
     limits: Limits = field(default_factory=Limits)
     ease_off: EaseOff | None = None
+    ease_off_concave: EaseOff | None = None
     target: str = "toe_of_middle"
 
     def role(self, flank: FlankName) -> Role:

@@ -17,13 +17,16 @@ from contactread.errors import AxleFileError
 
 NEEDED = '[gears]\npinion_teeth = 11\nring_teeth = 41\nring_diameter = "8.6 in"\n'
 FULL = Axle(
-    gears=GearSet(11, 41, 218.44, 33.5, 38.1, 33.25, 19.5, 95.25, 13, "right", "face_hobbed", "used"),
+    gears=GearSet(
+        11, 41, 218.44, 33.5, 38.1, 33.25, 19.5, 95.25, 13, "right", "face_hobbed", "used", 12.4, 12.3, 2.6
+    ),
     name='Bench "3"\nrear\\left é',
     rotation="reverse",
     pinion_shim=PinionShim("under_cage", 0.8636, 0.0127, (0.8128, 0.8636, 0.9144)),
     carrier=Carrier("side_shims", 6.1976, 7.0866, "away", 0.05, 0.031),
     limits=Limits((0.1524, 0.254), 0.05, 0.0508, (1.5, 2.5), (0.9, 1.4), (2.0, 3.2)),
     ease_off=EaseOff(0.05, 0.02, -0.007),
+    ease_off_concave=EaseOff(0.04, 0.03, 0.002),
     target="centred",
 )
 
@@ -43,16 +46,36 @@ def test_round_trip_of_everything() -> None:
     assert parse_axle(axle_toml(FULL)) == FULL
     plain = Axle(GearSet(9, 37, 190.5))
     assert parse_axle(axle_toml(plain)) == plain
-    assert parse_axle(axle_toml(replace(FULL, ease_off=None))) == replace(FULL, ease_off=None)
+    none = replace(FULL, ease_off=None, ease_off_concave=None)
+    assert parse_axle(axle_toml(none)) == none
 
 
 def test_every_field_of_the_axle_has_a_key() -> None:
     covered = {(table.field, key.field) for table in tables() for key in table.keys}
     wanted = {("", name) for name in ("name", "rotation", "target")}
     for field, record in (("gears", GearSet), ("pinion_shim", PinionShim), ("carrier", Carrier),
-                          ("limits", Limits), ("ease_off", EaseOff)):  # fmt: skip
+                          ("limits", Limits), ("ease_off", EaseOff), ("ease_off_concave", EaseOff)):  # fmt: skip
         wanted |= {(field, name) for name in record.__dataclass_fields__}
     assert covered == wanted
+
+
+@pytest.mark.parametrize(
+    ("heel", "toe", "cutting"),
+    [("12.5", "12.4", "face_hobbed"), ("12.5", "8.5", "face_milled"), ("12.5", "11.3", "unknown")],
+)
+def test_tooth_heights_tell_how_the_set_was_cut(heel: str, toe: str, cutting: str) -> None:
+    heights = f'depth_heel = "{heel} mm"\ndepth_toe = "{toe} mm"\n'
+    assert parse_axle(NEEDED + heights).gears.cutting == cutting
+    assert parse_axle(NEEDED + heights + 'cutting = "unknown"\n').gears.cutting == cutting
+
+
+def test_tooth_heights_that_contradict_are_told() -> None:
+    uniform = 'depth_heel = "12.5 mm"\ndepth_toe = "12.4 mm"\ncutting = "face_milled"\n'
+    assert 'falls by 1% from heel to toe, which is "face_hobbed"' in problems_of(NEEDED + uniform)[0]
+    swapped = 'depth_heel = "8.5 mm"\ndepth_toe = "12.5 mm"\n'
+    assert "swapped" in problems_of(NEEDED + swapped)[0]
+    alone = '[ease_off_concave]\nlengthwise = "0.05 mm"\nprofile = "0.02 mm"\n'
+    assert "needs [ease_off]" in problems_of(NEEDED + alone)[0]
 
 
 def test_template_read_as_it_is_asks_for_what_is_needed() -> None:
@@ -73,7 +96,7 @@ def test_template_with_every_comment_taken_away() -> None:
             bare if (is_key or bare.startswith("[")) and 'thou"' not in bare and "in-lb" not in bare else line
         )
     text = "\n".join(lines).replace('cutting = "face_milled"', 'cutting = "face_hobbed"')
-    axle = parse_axle(text)
+    axle = parse_axle(text.replace('depth_toe = "8.5 mm"', 'depth_toe = "12.5 mm"'))
     assert axle.gears.cutter_groups == 13
     assert axle.ease_off == EaseOff(0.05, 0.02, 0.0)
     assert axle.limits == Limits()

@@ -50,7 +50,7 @@ class Table:
 
 def tables() -> tuple[Table, ...]:
     """The whole file, in the order of the template."""
-    return (_TOP, _GEARS, _PINION_SHIM, _CARRIER, _LIMITS, _EASE_OFF)
+    return (_TOP, _GEARS, _PINION_SHIM, _CARRIER, _LIMITS, _EASE_OFF, _EASE_OFF_CONCAVE)
 
 
 _TOP = Table(
@@ -102,6 +102,12 @@ _GEARS = Table(
             "Radius of the cutter that made the ring gear, if you know it.", 15, 1000),
         Key("cutter_groups", "cutter_groups", "count", "13",
             "Blade groups of the cutter, for a face-hobbed set.", 1, 31),
+        Key("depth_heel", "depth_heel_mm", "length", '"12.5 mm"',
+            "Whole height of a ring-gear tooth at its heel: a depth gauge. With depth_toe it tells how\n"
+            "the set was cut, where cutting is unknown.", 1, 150),
+        Key("depth_toe", "depth_toe_mm", "length", '"8.5 mm"', "The same at the toe.", 1, 150),
+        Key("addendum", "addendum_mm", "length", '"2.6 mm"',
+            "Addendum of the ring gear at mid-tooth, from its maker's data.", 0.1, 60),
     ),
 )  # fmt: skip
 
@@ -167,17 +173,27 @@ _LIMITS = Table(
     ),
 )  # fmt: skip
 
+_RELIEF = (
+    Key("lengthwise", "lengthwise_mm", "length", '"0.05 mm"',
+        "Relief at the toe and heel ends, at mid-height.", 0, 1, required=True),
+    Key("profile", "profile_mm", "length", '"0.02 mm"',
+        "Relief at the root and top edges, at mid-length.", 0, 1, required=True),
+    Key("bias", "bias_mm", "length", '"0 mm"',
+        "Relief added at two opposite corners and taken off the other two.", -1, 1),
+)  # fmt: skip
+
 _EASE_OFF = Table(
     "ease_off", "ease_off",
     "Relief of the pinion's flanks against exact mates, square to the flank; only where it is known\n"
     "(from a gear maker's data or a measurement). Otherwise it is told from the size of the pattern.",
-    (
-        Key("lengthwise", "lengthwise_mm", "length", '"0.05 mm"',
-            "Relief at the toe and heel ends, at mid-height.", 0, 1, required=True),
-        Key("profile", "profile_mm", "length", '"0.02 mm"',
-            "Relief at the root and top edges, at mid-length.", 0, 1, required=True),
-        Key("bias", "bias_mm", "length", '"0 mm"',
-            "Relief added at two opposite corners and taken off the other two.", -1, 1),
-    ),
+    _RELIEF,
+    optional=True,
+)  # fmt: skip
+
+_EASE_OFF_CONCAVE = Table(
+    "ease_off_concave", "ease_off_concave",
+    "The same against the concave flank of the ring gear, where it differs; [ease_off] is then against\n"
+    "the convex one.",
+    _RELIEF,
     optional=True,
 )  # fmt: skip

@@ -23,6 +23,7 @@ _RECORDS = {
     "carrier": Carrier,
     "limits": Limits,
     "ease_off": EaseOff,
+    "ease_off_concave": EaseOff,
 }
 _PARSERS: dict[str, Callable[[str], float]] = {
     "length": units.parse_length,
@@ -82,8 +83,11 @@ def parse_axle(text: str, name: str = "the axle file") -> Axle:
     for stray in sorted(content.keys() - set(known))[:_MOST_PROBLEMS]:
         problems.append(_unknown(stray, known, _line_of(text, "", stray)))
     _steps_by_unit(values, content)
+    if "ease_off_concave" in content and "ease_off" not in content:
+        problems.append("[ease_off_concave] needs [ease_off], which then holds against the convex flank.")
     if not problems:
         problems += _contradictions(values["gears"])
+        problems += _cut_by_depth(values["gears"])
     if problems:
         listed = "\n".join(f"  {problem}" for problem in problems)
         count = "one problem" if len(problems) == 1 else f"{len(problems)} problems"
@@ -232,6 +236,33 @@ def _line_of(text: str, table: str, key: str) -> int | None:
         elif inside == table and re.match(rf"\s*[\"']?{re.escape(key)}[\"']?\s*[=.]", line):
             return number
     return None
+
+
+_UNIFORM, _TAPERED = (
+    0.05,
+    0.15,
+)  # how far the height falls to the toe; the computed blanks fall by 0.26 and more
+
+
+def _cut_by_depth(gears: dict[str, Any]) -> list[str]:
+    """Tell the cutting method by both tooth heights where it is unknown; what contradicts them."""
+    heel, toe = gears.get("depth_heel_mm"), gears.get("depth_toe_mm")
+    if heel is None or toe is None:
+        return []
+    fall = 1 - toe / heel
+    if fall < -_UNIFORM:
+        return ["gears.depth_toe is more than gears.depth_heel. Are they swapped?"]
+    if _UNIFORM < fall < _TAPERED:
+        return []
+    seen = "face_hobbed" if fall <= _UNIFORM else "face_milled"
+    told = gears.get("cutting", "unknown")
+    if told in ("unknown", seen):
+        gears["cutting"] = seen
+        return []
+    return [
+        f'gears.cutting is "{told}", but the tooth height falls by {max(fall, 0):.0%} from heel to toe, '
+        f'which is "{seen}". Measure both heights again, or correct cutting.'
+    ]
 
 
 def _contradictions(gears: Mapping[str, Any]) -> list[str]:

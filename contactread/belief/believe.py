@@ -172,7 +172,7 @@ def believe(
     from the axle file.
     """
     tries: list[Setup | Seen] = [*(t.setup for t in history), seen]
-    drawn = draws_of(axle.gears, axle.ease_off).fit(_clearest(tries))
+    drawn = draws_of(axle.gears, axle.ease_off, axle.ease_off_concave).fit(_clearest(tries))
     single, count = drawn.candidates, len(drawn.extents)
     odds = np.log(np.repeat([case.odds for case in CASES], count))
     candidates = Candidates(

@@ -155,8 +155,9 @@ class Draws:
 
 
 @lru_cache(maxsize=16)
-def draws_of(gears: GearSet, ease_off: EaseOff | None = None) -> Draws:
-    """The draws for this gear set: under half a second, then remembered. ease_off: where it is given.
+def draws_of(gears: GearSet, ease_off: EaseOff | None = None, concave: EaseOff | None = None) -> Draws:
+    """The draws for this gear set: under half a second, then remembered. ease_off: where it is given;
+    concave: that against the concave flank, where it differs.
 
     Raises MechanicsError where no gear set of these numbers can be built.
     """
@@ -165,7 +166,8 @@ def draws_of(gears: GearSet, ease_off: EaseOff | None = None) -> Draws:
     usual = ease_off or usual_ease_off(blank)
     # Where the whole blank is given, only relief and film differ: one set of gears serves all draws.
     given = blank.inputs.cutting_given and not blank.inputs.estimated()
-    same = MeshModel(Axle(gears), usual) if given else None
+    axle = Axle(gears, ease_off=ease_off, ease_off_concave=concave)
+    same = MeshModel(axle, usual) if given else None
     doubt = 1.0 if ease_off is None else GIVEN_RELIEF_DOUBT
     models: list[MeshModel] = []
     features: list[Floats] = []
@@ -173,7 +175,7 @@ def draws_of(gears: GearSet, ease_off: EaseOff | None = None) -> Draws:
     failure: MechanicsError | None = None
     for index in range(2 * DRAWS):
         try:
-            model = _draw(gears, usual, doubt, random, index, same)
+            model = _draw(axle, usual, doubt, random, index, same)
             found = _answer(model, gears.ring_diameter_mm / 200, len(features) % HOUSING_EACH == 0)
         except MechanicsError as error:
             failure = error
@@ -206,7 +208,7 @@ def draw_ahead(axle: Axle) -> Thread:
 
     def draw() -> None:
         with suppress(MechanicsError):
-            draws_of(axle.gears, axle.ease_off)
+            draws_of(axle.gears, axle.ease_off, axle.ease_off_concave)
 
     thread = Thread(target=draw, daemon=True)
     thread.start()
@@ -224,7 +226,7 @@ def _with_housing(jacobian: Floats, hobbed: NDArray[np.bool_]) -> Floats:
 
 
 def _draw(
-    gears: GearSet,
+    axle: Axle,
     usual: EaseOff,
     doubt: float,
     random: np.random.Generator,
@@ -234,6 +236,7 @@ def _draw(
     """One gear set that could be the user's. doubt: share of the usual spread of the relief. same: the gears
     that all draws share, if they do.
     """
+    gears = axle.gears
     if gears.cutting == "unknown":
         gears = replace(gears, cutting="face_hobbed" if index % 2 else "face_milled")
     if gears.offset_mm is None and index // 2 % 4 == 3:  # a spiral bevel set, which has no offset
@@ -244,7 +247,9 @@ def _draw(
     film = FILM_MM * float(np.exp(FILM_SPREAD * random.normal()))
     if same is not None:
         return same.with_ease_off(ease_off, film)
-    return MeshModel(Axle(gears), ease_off, film, inputs=_draw_inputs(gear_inputs(gears), random))
+    return MeshModel(
+        replace(axle, gears=gears), ease_off, film, inputs=_draw_inputs(gear_inputs(gears), random)
+    )
 
 
 def _draw_inputs(known: GearInputs, random: np.random.Generator) -> GearInputs:

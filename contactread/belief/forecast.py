@@ -176,7 +176,7 @@ def foresee(axle: Axle, start: Displacement, end: Displacement, backlash_mm: flo
         doubts = np.zeros((2, 1, MEASURES))
     else:
         model = None
-        draws = draws_of(axle.gears, axle.ease_off)
+        draws = draws_of(axle.gears, axle.ease_off, axle.ease_off_concave)
         models, doubts = draws.models, np.stack([draws.candidates.doubt(np.array(m)) for m in moves])
     sure = np.zeros(MEASURES)
     starts = [Start(each, 1 / len(models), start, sure[:4], now, sure) for each in models]

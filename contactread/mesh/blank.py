@@ -28,6 +28,9 @@ from contactread.mesh.proportions import (
     usual_thickness_factor,
 )
 
+# Of the working depth over the mean normal module, usually 2, and of the ring gear's share of it as its
+# addendum, usually 0.2 to 0.3: our own limits of what can be.
+_LEAST_DEPTH, _MOST_DEPTH, _MOST_ADDENDUM = 1.2, 2.8, 0.6
 MOST_GROUPS = 31  # blade groups of a face-hobbing head; usual ones have 5 to 19: common practice
 
 
@@ -147,12 +150,16 @@ def _check(gears: GearSet, known: GearInputs) -> None:
         ),
     )
     for holds, what in facts:
-        if not holds:
-            raise MechanicsError(
-                "gear-set-impossible",
-                f"No ring and pinion can have these numbers: {what} doesn't fit.",
-                "Check that number in the axle file, and its unit.",
-            )
+        _suits(holds, what)
+
+
+def _suits(holds: bool, what: str) -> None:
+    if not holds:
+        raise MechanicsError(
+            "gear-set-impossible",
+            f"No ring and pinion can have these numbers: {what} doesn't fit.",
+            "Check that number in the axle file, and its unit.",
+        )
 
 
 def _complete(
@@ -169,12 +176,19 @@ def _complete(
     else:
         mean_place = (gears.ring_diameter_mm / (2 * sin(c.cone2)) - c.distance2) / width2
     working = chosen.depth_factor * c.module
+    if gears.depth_heel_mm is not None and gears.depth_toe_mm is not None:
+        mean_depth = gears.depth_heel_mm + mean_place * (gears.depth_toe_mm - gears.depth_heel_mm)
+        working = mean_depth / (1 + chosen.clearance_factor)
+        _suits(_LEAST_DEPTH < working / c.module < _MOST_DEPTH, "the tooth heights (for these teeth)")
     clearance = chosen.clearance_factor * working
     # Equivalent ratio u_a; without offset it is z2/z1.
     equivalent = sqrt(gears.ring_teeth / gears.pinion_teeth * cos(c.cone1) / cos(c.cone2))
     factor = chosen.addendum_factor
     if factor is None:
         factor = usual_addendum_factor(equivalent)
+    if gears.addendum_mm is not None:
+        factor = gears.addendum_mm / working
+        _suits(factor < _MOST_ADDENDUM, "the addendum (over the working depth)")
     addendum2 = factor * working
     addendum1 = working - addendum2
     dedendum2, dedendum1 = addendum1 + clearance, addendum2 + clearance

@@ -106,7 +106,8 @@ class MeshModel:
     """One gear set, built once; `predict` then answers in about two milliseconds.
 
     axle: gears, what is unknown estimated. ease_off: relief of the pinion; None takes the axle's, else a
-    usual one (`usual_ease_off`). film_mm: thickness of the compound.
+    usual one (`usual_ease_off`). Where the axle tells both flanks' it is the convex one's, and the concave
+    one's differs from it as the axle's two do. film_mm: thickness of the compound.
     Raises MechanicsError (gear-set-impossible, blank-unsolvable, flank-not-cut, no-conjugate).
     """
 
@@ -194,7 +195,17 @@ class MeshModel:
         return self._covered(self._look(flank, at))
 
     def _looks(self, flank: FlankName, places: Sequence[Displacement]) -> list[_Look]:
-        return self._readers[flank].looks(self.ease_off, places, self.pitch)
+        return self._readers[flank].looks(self._relief(flank), places, self.pitch)
+
+    def _relief(self, flank: FlankName) -> EaseOff:
+        one, given, other = self.ease_off, self.axle.ease_off, self.axle.ease_off_concave
+        if flank == "convex" or given is None or other is None:
+            return one
+        return EaseOff(
+            max(one.lengthwise_mm + other.lengthwise_mm - given.lengthwise_mm, 0.0),
+            max(one.profile_mm + other.profile_mm - given.profile_mm, 0.0),
+            one.bias_mm + other.bias_mm - given.bias_mm,
+        )
 
     def _look(self, flank: FlankName, at: Displacement) -> _Look:
         return self._looks(flank, [at])[0]

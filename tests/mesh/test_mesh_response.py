@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from calibration.mechanics.directions import ALWAYS, ISO_SAMPLES, answer, answers, share, turning_cutter
 from contactread.axle import Axle, EaseOff, GearSet
+from contactread.belief.draws import draws_of
+from contactread.errors import MechanicsError
+from contactread.mesh.blank import blank_of
 from contactread.mesh.kinematics import Displacement
 from contactread.mesh.response import CELLS, FLANKS, MeshModel
 
@@ -40,6 +44,33 @@ def test_places_predicted_together_are_as_one_by_one() -> None:
             assert one.centre == pytest.approx(other.centre, abs=1e-9)
             assert (*one.length, *one.height) == pytest.approx((*other.length, *other.height), abs=1e-9)
             assert one.runs_off == other.runs_off
+
+
+def test_each_flank_may_have_its_own_relief() -> None:
+    other = EaseOff(0.06, 0.03, 0.004)
+    both = MeshModel(replace(AXLE, ease_off_concave=other)).predict(0.05, 0.02)
+    assert both.convex == MeshModel(AXLE).predict(0.05, 0.02).convex
+    alone = MeshModel(replace(AXLE, ease_off=other)).predict(0.05, 0.02).concave
+    assert both.concave is not None and alone is not None
+    assert (*both.concave.centre, *both.concave.height) == pytest.approx((*alone.centre, *alone.height))
+    drawn = draws_of(GEARS, RELIEF, other)
+    convex, concave = (np.exp(drawn.features[:, k]).mean() for k in (0, 2))
+    assert concave < 0.9 * convex
+
+
+def test_measured_tooth_heights_and_addendum_shape_the_blank() -> None:
+    usual = blank_of(GEARS)
+    depth = usual.working_depth + usual.clearance
+    same = blank_of(replace(GEARS, depth_heel_mm=depth, depth_toe_mm=depth, addendum_mm=usual.addendum2))
+    assert same.working_depth == pytest.approx(usual.working_depth)
+    assert same.addendum2 == pytest.approx(usual.addendum2)
+    lower = blank_of(replace(GEARS, depth_heel_mm=0.9 * depth, depth_toe_mm=0.8 * depth, addendum_mm=2.0))
+    assert 0.8 * usual.working_depth < lower.working_depth < 0.9 * usual.working_depth
+    assert lower.addendum2 == pytest.approx(2.0)
+    with pytest.raises(MechanicsError, match="tooth heights"):
+        blank_of(replace(GEARS, depth_heel_mm=3 * depth, depth_toe_mm=3 * depth))
+    with pytest.raises(MechanicsError, match="addendum"):
+        blank_of(replace(GEARS, addendum_mm=usual.working_depth))
 
 
 def test_always_signs_on_a_few_sets() -> None:

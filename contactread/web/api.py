@@ -14,14 +14,14 @@ from starlette.routing import Route
 from contactread.errors import ContactreadError
 from contactread.outside import Unfit, from_json
 from contactread.records.jobs import list_jobs
-from contactread.records.nouns import Job, RecordedPhoto, Try
+from contactread.records.nouns import Job, Try
 from contactread.records.sign_off import sheet_json
 from contactread.show.sheet_text import state
 from contactread.web import shop
 from contactread.web.axles import parsed
-from contactread.web.given import backlashes, move_mm, number_of, photo_hash, photo_hashes
+from contactread.web.given import move_mm, number_of, photo_hash
 from contactread.web.openapi import PREFIX, openapi
-from contactread.web.site import QUICK_S, job_of, name_of, session_of, site_of
+from contactread.web.site import QUICK_S, backlash_of, job_of, name_of, photos_of, session_of, site_of
 from contactread.web.views import answer_lines, photo_view, reading_view
 from contactread.web.workers import NOW
 
@@ -86,9 +86,9 @@ async def correct(request: Request) -> JSONResponse:
 async def answer(request: Request) -> JSONResponse:
     """Advice on photos that may be loose."""
     site = site_of(request)
-    photos = await _photos(request)
+    photos = await photos_of(request)
     axle_text = await site.axle_for(job_of(request))
-    found = await site.answer(photos, axle_text, _backlash(request))
+    found = await site.answer(photos, axle_text, backlash_of(request))
     lines = answer_lines(found["advice"], found["lacking"])
     return JSONResponse({"lines": lines, "advice": found["advice"], "lacking": found["lacking"]})
 
@@ -100,7 +100,7 @@ async def what_if(request: Request) -> JSONResponse:
     text = request.query_params.get("try", "")
     place = job_of(request), number_of(text, "try") if text else None
     axle_text = await site.axle_for(place[0])
-    found = await site.what_if(await _photos(request), axle_text, _backlash(request), moves, place)
+    found = await site.what_if(await photos_of(request), axle_text, backlash_of(request), moves, place)
     return JSONResponse(found)
 
 
@@ -117,7 +117,7 @@ async def one_job(request: Request) -> JSONResponse:
     axle = view.job.axle
     return JSONResponse({
         "job": job_json(view.job),
-        "tries": [try_json(attempt, [photo_view(p, axle) for p in attempt.photos]) for attempt in view.tries],
+        "tries": [try_json(t, [photo_view(p, axle) for p in shop.counting(t)]) for t in view.tries],
         "sheet": sheet_json(view.sheet),
     })  # fmt: skip
 
@@ -144,19 +144,6 @@ def try_json(attempt: Try, photos: list[dict[str, Any]]) -> dict[str, Any]:
         "opposite_side_shim_mm": attempt.opposite_side_shim_mm, "backlash_mm": list(attempt.backlash_mm),
         "photos": photos, "lines": answer_lines(advice, "") if advice else [], "advice": advice,
     }  # fmt: skip
-
-
-async def _photos(request: Request) -> list[RecordedPhoto]:
-    hashes = photo_hashes(request.query_params.getlist("photo"))
-    if not hashes:
-        raise ContactreadError("photos-missing", "No photo is named.", "Name photos with photo=SHA-256.")
-    photos: list[RecordedPhoto] = await site_of(request).shop.asked(shop.photos, hashes)
-    return photos
-
-
-def _backlash(request: Request) -> tuple[float, ...]:
-    texts = request.query_params.getlist("backlash")[:20]
-    return tuple(mm for text in texts for mm in backlashes(text, "mm"))
 
 
 async def _json(request: Request) -> dict[str, Any]:

@@ -28,7 +28,7 @@ from contactread.show.walk_chart import walk_chart
 from contactread.units import parse_torque, show_clearance
 from contactread.web import shop
 from contactread.web.axles import FORM, axle_text
-from contactread.web.given import backlashes, length, number_of, photo_hashes
+from contactread.web.given import backlashes, length, number_of, photo_hashes, text_of
 from contactread.web.page import SANDBOX, page
 from contactread.web.photo_pages import advise, answer_parts, next_try
 from contactread.web.site import ANSWER_S, near, session_of, site_of
@@ -63,10 +63,10 @@ async def make_job(request: Request) -> Response:
     site, session = site_of(request), session_of(request)
     async with request.form(max_files=1, max_fields=40, max_part_size=20_000) as form:
         text = await _axle_of(request, form)
-        session.name = _text(form, "who").strip()[:100] or session.name
+        session.name = text_of(form, "who").strip()[:100] or session.name
         job = await site.shop.told(
-            open_job, vehicle=_text(form, "vehicle"), axle_text=text, who=session.name,
-            gear_set=_text(form, "gear_set"), notes=_text(form, "notes"),
+            open_job, vehicle=text_of(form, "vehicle"), axle_text=text, who=session.name,
+            gear_set=text_of(form, "gear_set"), notes=text_of(form, "notes"),
         )  # fmt: skip
         carried = _carried(form.multi_items())
     return RedirectResponse(f"/?{urlencode([('job', job.id), *carried])}", 303)
@@ -74,7 +74,7 @@ async def make_job(request: Request) -> Response:
 
 async def _axle_of(request: Request, form: FormData) -> str:
     """The axle file that the form means: of an earlier job, the usual one, a file, or made of numbers."""
-    site, choice = site_of(request), _text(form, "axle")
+    site, choice = site_of(request), text_of(form, "axle")
     if choice.startswith("job-"):
         return str(await site.axle_for(number_of(choice[4:], "job")))
     if choice == "usual" and site.axle_text is not None:
@@ -90,8 +90,8 @@ async def _axle_of(request: Request, form: FormData) -> str:
             raise AxleFileError(
                 "axle-unreadable", "No axle file came, or it isn't plain text.",
                 "Choose the file that 'contactread axle new' wrote.") from None  # fmt: skip
-    fields = {name: _text(form, name) for name, *_ in FORM}
-    return axle_text(_text(form, "axle_name"), _text(form, "place"), fields)
+    fields = {name: text_of(form, name) for name, *_ in FORM}
+    return axle_text(text_of(form, "axle_name"), text_of(form, "place"), fields)
 
 
 def _axles_known(book: Book) -> list[tuple[int, str]]:
@@ -136,7 +136,7 @@ async def one_try(request: Request) -> Response:
         earlier=[t for t in view.tries if t.number < number], built=sheet_text.build_text(attempt),
         measures=[],
         **await run_in_threadpool(
-            answer_parts, list(attempt.photos), view.job.axle, advice, _lacking(attempt, view.job.axle),
+            answer_parts, shop.counting(attempt), view.job.axle, advice, _lacking(attempt, view.job.axle),
             attempt.backlash_mm
         ),
     )  # fmt: skip
@@ -174,21 +174,23 @@ async def keep_measured(request: Request) -> Response:
     job_id = number_of(request.path_params["job"], "job")
     form = await request.form(max_files=0, max_fields=60, max_part_size=10_000)
     lengths = {
-        name: length(_text(form, name), "mm") for name in ("ring_runout_mm", "side_preload_mm")
-        if _text(form, name).strip()
+        name: length(text_of(form, name), "mm") for name in ("ring_runout_mm", "side_preload_mm")
+        if text_of(form, name).strip()
     }  # fmt: skip
     torques = {
-        name: parse_torque(_text(form, name)) for name in ("pinion_torque_nm", "total_torque_nm")
-        if _text(form, name).strip()
+        name: parse_torque(text_of(form, name)) for name in ("pinion_torque_nm", "total_torque_nm")
+        if text_of(form, name).strip()
     }  # fmt: skip
-    words = {name: _text(form, name) for name in ("compound", "drag", "notes") if _text(form, name).strip()}
+    words = {
+        name: text_of(form, name) for name in ("compound", "drag", "notes") if text_of(form, name).strip()
+    }
     if torques.get("pinion_torque_nm") is not None:
-        words["bearings"] = _text(form, "bearings") or "new"
+        words["bearings"] = text_of(form, "bearings") or "new"
     fastener = _fastener(form)
     await site.shop.told(
         record, job_id, who=session.name,
-        backlash_mm=backlashes(_text(form, "backlash"), _text(form, "unit")),
-        fasteners=[fastener] if fastener else [], sure=bool(_text(form, "sure")),
+        backlash_mm=backlashes(text_of(form, "backlash"), text_of(form, "unit")),
+        fasteners=[fastener] if fastener else [], sure=bool(text_of(form, "sure")),
         **lengths, **torques, **words,
     )  # fmt: skip
     return RedirectResponse(f"/jobs/{job_id}", 303)
@@ -196,12 +198,12 @@ async def keep_measured(request: Request) -> Response:
 
 def _fastener(form: FormData) -> Fastener | None:
     """A fastener with the manual's torque, as the person entered it."""
-    name = _text(form, "fastener").strip()
+    name = text_of(form, "fastener").strip()
     if not name:
         return None
-    least = parse_torque(_text(form, "least"))
-    most = parse_torque(_text(form, "most")) if _text(form, "most").strip() else least
-    done = parse_torque(_text(form, "tightened")) if _text(form, "tightened").strip() else None
+    least = parse_torque(text_of(form, "least"))
+    most = parse_torque(text_of(form, "most")) if text_of(form, "most").strip() else least
+    done = parse_torque(text_of(form, "tightened")) if text_of(form, "tightened").strip() else None
     return Fastener(name, least, most, done)
 
 
@@ -223,13 +225,13 @@ async def close(request: Request) -> Response:
     site, session = site_of(request), session_of(request)
     job_id = number_of(request.path_params["job"], "job")
     form = await request.form(max_files=0, max_fields=60, max_part_size=20_000)
-    session.name = _text(form, "who").strip()[:100] or session.name
-    if _text(form, "how") == "stop":
-        await site.shop.told(stop, job_id, who=session.name, reason=_text(form, "reason"))
+    session.name = text_of(form, "who").strip()[:100] or session.name
+    if text_of(form, "how") == "stop":
+        await site.shop.told(stop, job_id, who=session.name, reason=text_of(form, "reason"))
     else:
         confirmed = [str(code) for code in form.getlist("confirm")]
         await site.shop.told(
-            sign_off, job_id, who=session.name, confirmed=confirmed, despite=_text(form, "despite")
+            sign_off, job_id, who=session.name, confirmed=confirmed, despite=text_of(form, "despite")
         )
     return RedirectResponse(f"/jobs/{job_id}", 303)
 
@@ -270,11 +272,6 @@ def _carried(items: list[tuple[str, Any]]) -> list[tuple[str, str]]:
     hashes = photo_hashes(value for name, value in texts if name == "photo")
     backlash = " ".join(value[:40] for name, value in texts if name == "backlash")
     return [("photo", each) for each in hashes] + ([("backlash", backlash)] if backlash else [])
-
-
-def _text(form: FormData, name: str) -> str:
-    value = form.get(name, "")
-    return value if isinstance(value, str) else ""
 
 
 ROUTES = [

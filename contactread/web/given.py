@@ -6,6 +6,8 @@ import re
 from collections.abc import Iterable
 from typing import Literal
 
+from starlette.datastructures import FormData
+
 from contactread.errors import ContactreadError, QuantityError
 from contactread.units import parse_length
 
@@ -13,6 +15,12 @@ MOST_PHOTOS = 12
 MOST_BACKLASH_MM = 1.5  # no axle that can be set up has more
 LengthUnit = Literal["mm", "thou", "in"]
 _SHA256 = re.compile(r"[0-9a-f]{64}")
+
+
+def text_of(form: FormData, name: str) -> str:
+    """A field's text; empty where it is missing, or a file."""
+    value = form.get(name, "")
+    return value if isinstance(value, str) else ""
 
 
 def photo_hash(text: str) -> str:

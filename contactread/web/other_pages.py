@@ -69,17 +69,19 @@ async def reach(request: Request) -> Response:
 
 
 async def rename(request: Request) -> Response:
-    """The name under which the book keeps what this phone does."""
+    """The name under which the book keeps what this phone does, and how it shows numbers."""
     form = await request.form(max_files=0, max_fields=5, max_part_size=1_000)
     name = " ".join(str(form.get("name", "")).split())[:100]
     if name:
         session_of(request).name = name
+    if (mark := form.get("decimals")) in ("", ".", ","):
+        session_of(request).decimals = str(mark)
     return RedirectResponse("/more", 303)
 
 
 async def more(request: Request) -> Response:
     """Everything else: name, practice, help."""
-    return page(request, "more.html", who=session_of(request).name)
+    return page(request, "more.html", who=session_of(request).name, decimals=session_of(request).decimals)
 
 
 async def flags(request: Request) -> Response:

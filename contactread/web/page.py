@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -22,6 +23,20 @@ SANDBOX = (
     "frame-ancestors 'none'; sandbox"
 )
 
+# The point of a number with its unit behind it, as nothing but numbers for people has one. What stands in a
+# field is left as it is: it must read back, and "1,024 mm" could be a thousand.
+_POINT = re.compile(
+    r'(value="[^"]*")|(?<![\d.])(\d+)\.'
+    r"(?=\d+(?:\s|&nbsp;)?(?:mm|thou|in\b|in-lb|ft-lb|N·m|%(?![0-9A-F]{2})|notch|tries))"
+)
+# Languages that write a comma before decimals, and countries that don't (from memory, of Unicode's CLDR).
+_COMMA = (
+    "af be bg bs ca cs da de el es et eu fi fr gl hr hu id is it ka kk lt lv mk nb nl nn no pl pt ro ru sk "
+    "sl sq sr sv tr uk vi"
+)
+_POINT_AFTER_ALL = ("es-mx", "es-us", "es-gt", "es-hn", "es-ni", "es-pa", "es-pe", "es-pr", "es-sv", "de-ch",
+                    "de-li", "it-ch")  # fmt: skip
+
 
 @cache
 def _environment() -> Environment:
@@ -41,12 +56,22 @@ def page(request: Request, template: str, status: int = 200, **values: Any) -> H
     """A page from its template."""
     session: Session | None = getattr(request.state, "session", None)
     known = {"paired": session is not None, "key": "" if session is None else session.key}
-    return HTMLResponse(_environment().get_template(template).render(**known, **values), status)
+    comma = decimal_mark(request.headers.get("accept-language", ""), session) == ","
+    text = _environment().get_template(template).render(**known, comma=comma, **values)
+    return HTMLResponse(_POINT.sub(lambda found: found[1] or f"{found[2]},", text) if comma else text, status)
+
+
+def decimal_mark(languages: str, session: Session | None) -> str:
+    """ "," or ".": what the person chose on this phone, else what goes with the phone's first language."""
+    if session is not None and session.decimals:
+        return session.decimals
+    tag = languages.split(",")[0].split(";")[0].strip().lower()
+    return "," if tag.split("-")[0] in _COMMA.split() and tag not in _POINT_AFTER_ALL else "."
 
 
 def error_page(error: ContactreadError, status: int, paired: bool) -> HTMLResponse:
     """What happened, why, and what to do next."""
-    text = _environment().get_template("error.html").render(error=error, paired=paired)
+    text = _environment().get_template("error.html").render(error=error, paired=paired, comma=False)
     return HTMLResponse(text, status)
 
 

@@ -43,13 +43,15 @@ class Bucket:
 @dataclass
 class Session:
     """One paired phone. name: under which the book keeps what it does, until the person gives their own.
-    key: stands in the forms of its pages, and shows that what they send comes from there.
+    key: stands in the forms of its pages, and shows that what they send comes from there. decimals: the mark
+    that the person chose, "" for that of the phone's language.
     """
 
     digest: bytes
     until: float
     name: str
     bucket: Bucket
+    decimals: str = ""
     key: str = field(default_factory=lambda: secrets.token_urlsafe(TOKEN_BYTES))
 
 

@@ -26,9 +26,19 @@ from contactread.web.given import (
     number_of,
     photo_hash,
     photo_hashes,
+    text_of,
 )
 from contactread.web.page import page
-from contactread.web.site import ANSWER_S, job_of, near, plain_name, session_of, site_of
+from contactread.web.site import (
+    ANSWER_S,
+    backlash_of,
+    job_of,
+    near,
+    photos_of,
+    plain_name,
+    session_of,
+    site_of,
+)
 from contactread.web.views import answer_view, photo_view, photo_views
 from contactread.web.whatif import sliders
 
@@ -106,7 +116,7 @@ def _build(form: FormData) -> dict[str, float]:
     """What the form says that the try was built with."""
     build = {}
     for name in BUILD:
-        text = _text(form, name).strip()
+        text = text_of(form, name).strip()
         if not text:
             continue
         build[name] = notches(text) if name.endswith("notches") else length(text, "mm")
@@ -138,14 +148,14 @@ async def ask(request: Request) -> Response:
     hashes = photo_hashes(str(text) for text in form.getlist("photo"))
     if not hashes:
         raise ContactreadError("photos-missing", "No photo was sent yet.", "Take a photo of each side first.")
-    backlash_mm = backlashes(_text(form, "backlash"), _text(form, "unit") or "mm")
-    if not _text(form, "job"):
+    backlash_mm = backlashes(text_of(form, "backlash"), text_of(form, "unit") or "mm")
+    if not text_of(form, "job"):
         query = [("photo", sha256) for sha256 in hashes]
         query += [("backlash", f"{mm:.4f} mm") for mm in backlash_mm]
         return RedirectResponse(f"/answer?{urlencode(query)}", 303)
-    job_id = number_of(_text(form, "job"), "job")
+    job_id = number_of(text_of(form, "job"), "job")
     attempt = await site.shop.told(
-        shop.file_photos, job_id, hashes, backlash_mm, session.name, _build(form), bool(_text(form, "sure"))
+        shop.file_photos, job_id, hashes, backlash_mm, session.name, _build(form), bool(text_of(form, "sure"))
     )
     await advise(request, job_id, attempt.number, near(list(attempt.photos)))
     return RedirectResponse(f"/jobs/{job_id}/tries/{attempt.number}", 303)
@@ -164,8 +174,8 @@ async def advise(request: Request, job_id: int, number: int, held: str) -> None:
 async def answer(request: Request) -> Response:
     """The answer to loose photos; all it needs stands in the address, so it can be loaded again."""
     site = site_of(request)
-    photos = await _photos(request)
-    backlash_mm = _backlash(request)
+    photos = await photos_of(request)
+    backlash_mm = backlash_of(request)
     axle_text = await site.axle_for(job_of(request))
     found = await site.answer(photos, axle_text, backlash_mm)
     axle = parsed(axle_text)
@@ -202,8 +212,17 @@ async def one_photo(request: Request) -> Response:
     photo, _ = await site.original(photo_hash(request.path_params["sha256"]))
     axle = parsed(await site.axle_for(job_of(request)))
     view = photo_view(photo, axle)
+    jobs = await site.shop.asked(shop.open_jobs)
     retake = retake_svg(view["refusal"]["code"]) if view["refusal"] else ""
-    return page(request, "photo.html", photo=view, retake_drawing=retake, job=job_of(request))
+    return page(
+        request,
+        "photo.html",
+        photo=view,
+        retake_drawing=retake,
+        job=job_of(request),
+        jobs=jobs,
+        struck=photo.struck,
+    )
 
 
 async def edit(request: Request) -> Response:
@@ -239,24 +258,6 @@ async def picture(request: Request) -> Response:
         raise PhotoError("photo-lost", "The original of this photo is missing.", "Send it again.") from error
     headers = {"cache-control": "private, max-age=604800, immutable"}
     return Response(data, media_type="image/jpeg", headers=headers)
-
-
-async def _photos(request: Request) -> list[RecordedPhoto]:
-    hashes = photo_hashes(request.query_params.getlist("photo"))
-    if not hashes:
-        raise ContactreadError("photos-missing", "No photo is named.", "Take a photo of each side first.")
-    photos: list[RecordedPhoto] = await site_of(request).shop.asked(shop.photos, hashes)
-    return photos
-
-
-def _backlash(request: Request) -> tuple[float, ...]:
-    texts = request.query_params.getlist("backlash")[:20]
-    return tuple(mm for text in texts for mm in backlashes(text, "mm"))
-
-
-def _text(form: FormData, name: str) -> str:
-    value = form.get(name, "")
-    return value if isinstance(value, str) else ""
 
 
 ROUTES = [

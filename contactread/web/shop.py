@@ -112,6 +112,11 @@ def file_photos(
     return find_try(book, job_id, attempt.number)
 
 
+def counting(attempt: Try) -> list[RecordedPhoto]:
+    """The photos of a try without those that were struck out."""
+    return [photo for photo in attempt.photos if photo.struck is None]
+
+
 def open_jobs(book: Book) -> list[Job]:
     """Jobs that aren't closed, newest first."""
     return list_jobs(book, open_only=True)

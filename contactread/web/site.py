@@ -18,7 +18,7 @@ from contactread.records.jobs import find_job
 from contactread.records.nouns import RecordedPhoto
 from contactread.records.photos import keep_photo, known_photo
 from contactread.web import shop as asked
-from contactread.web.given import number_of
+from contactread.web.given import backlashes, number_of, photo_hashes
 from contactread.web.pairing import Pairing, Session
 from contactread.web.shop import Shop
 from contactread.web.workers import LATER, NOW, SOON, Workers
@@ -167,6 +167,21 @@ def job_of(request: Request) -> int | None:
     """The job that an address names, or None for loose photos."""
     text = request.query_params.get("job", "")
     return number_of(text, "job") if text else None
+
+
+async def photos_of(request: Request) -> list[RecordedPhoto]:
+    """The photos that an address names. Raises ContactreadError photos-missing, photo-unknown."""
+    hashes = photo_hashes(request.query_params.getlist("photo"))
+    if not hashes:
+        raise ContactreadError("photos-missing", "No photo is named.", "Take a photo of each side first.")
+    photos: list[RecordedPhoto] = await site_of(request).shop.asked(asked.photos, hashes)
+    return photos
+
+
+def backlash_of(request: Request) -> tuple[float, ...]:
+    """The backlash that an address names, mm."""
+    texts = request.query_params.getlist("backlash")[:20]
+    return tuple(mm for text in texts for mm in backlashes(text, "mm"))
 
 
 def name_of(request: Request) -> str:

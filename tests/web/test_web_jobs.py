@@ -152,3 +152,60 @@ def test_practice_keeps_answers(own: Running) -> None:
         assert wrong.status_code in (404, 422)
         with Book(own.site.shop.path) as book:
             assert book.value("SELECT count(*) FROM practice_answer") == 1
+
+
+def test_slips_are_put_right(own: Running) -> None:
+    """As `photo move`, `try move`, `strike`, `job merge` and `job reopen` do."""
+    with paired(own) as client:
+        for _ in range(3):
+            client.post("/jobs", data=NUMBERS)
+        photos = both(client, "ash_too_shallow")
+        for job, photo in (("1", photos[0]), ("2", photos[1])):
+            client.post("/ask", data=lists({"job": job, "backlash": "0.18"}, [photo]))
+        assert "Move it to another job" in client.get("/jobs/1/slips").text
+        moved = client.post(f"/photos/{photos[1]}/slips", data={"do": "move", "to": "1", "reason": "mixed"})
+        assert moved.headers["location"] == "/jobs/1"
+        moved = client.post("/jobs/1/tries/1/slips", data={"do": "move", "to": "3"})
+        assert moved.headers["location"] == "/jobs/3"
+        with Book(own.site.shop.path) as book:
+            assert tries_of(book, 1) == [] and len(tries_of(book, 3)[0].photos) == 2
+        merged = client.post("/jobs/2/slips", data={"do": "merge", "to": "3", "reason": "the same axle"})
+        assert merged.headers["location"] == "/jobs/3"
+        assert "merged into job 3" in client.get("/jobs/2").text
+        for address in ("/jobs/1/slips", "/jobs/3/tries/2/slips", f"/photos/{photos[0]}/slips"):
+            bare = client.post(address, data={"do": "strike"})
+            assert bare.status_code == 422 and "record-half" in bare.text  # it wants a reason
+            assert client.post(address, data={"do": "strike", "reason": "a slip"}).status_code == 303
+            assert client.post(address, data={"do": "nothing"}).status_code == 422
+        with Book(own.site.shop.path) as book:
+            (left,) = tries_of(book, 3)
+            assert [photo.sha256 for photo in left.photos if photo.struck is None] == [photos[1]]
+            assert find_job(book, 1).struck == "a slip"
+        client.post("/jobs/3/close", data={"how": "stop", "who": "Ana", "reason": "no parts"})
+        assert "Open the job again" in client.get("/jobs/3/slips").text
+        assert client.post("/jobs/3/slips", data={"do": "reopen", "reason": "parts came"}).status_code == 303
+        with Book(own.site.shop.path) as book:
+            assert find_job(book, 3).sign_off is None and find_job(book, 3).reopened
+        client.post("/jobs/3/undo")
+        assert "Stopped by" in client.get("/jobs/3").text
+
+
+def test_numbers_carry_the_mark_of_the_person(own: Running) -> None:
+    with paired(own) as client:
+        client.post("/jobs", data=NUMBERS)
+        photos = both(client, "ash_too_shallow")
+        client.post("/ask", data=lists({"job": "1", "backlash": "0.18"}, photos))
+        assert "0.18 mm (7.1 thou)" in client.get("/jobs/1").text
+        client.headers["accept-language"] = "de-DE,de;q=0.9,en;q=0.8"
+        assert "0,18 mm (7,1 thou)" in client.get("/jobs/1").text
+        assert 'value="0.864 mm"' not in client.get("/jobs/1").text
+        answer = client.get("/jobs/1/tries/1").text
+        assert not re.search(r">[^<]*\d\.\d+ (mm|thou|%)", answer) and "0.18" not in re.sub(
+            r"=\S+", "", answer
+        )
+        client.post("/me", data={"name": "Ana", "decimals": "."})
+        assert "0.18 mm (7.1 thou)" in client.get("/jobs/1").text
+        client.post("/me", data={"name": "Ana", "decimals": ","})
+        client.headers["accept-language"] = "en"
+        assert "0,18 mm" in client.get("/jobs/1").text
+        assert client.get("/api/v1/jobs/1").json()["tries"][0]["backlash_mm"] == [0.18]

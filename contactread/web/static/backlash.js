@@ -14,8 +14,8 @@
       units.forEach((each) => { each.checked = each.value === unit; });
     }
     const unit = units.find((each) => each.checked).value;
-    both.textContent = numbers.slice(0, 8).map((n) =>
-      `${(n * mm[unit]).toFixed(2)} mm = ${(n * mm[unit] / 0.0254).toFixed(1)} thou`).join("; ");
+    both.textContent = shown(numbers.slice(0, 8).map((n) =>
+      `${(n * mm[unit]).toFixed(2)} mm = ${(n * mm[unit] / 0.0254).toFixed(1)} thou`).join("; "));
   }
   field.addEventListener("input", show);
   units.forEach((each) => each.addEventListener("change", () => { chosen = true; show(); }));

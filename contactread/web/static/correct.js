@@ -171,7 +171,7 @@
     if (seen.flank) flank = seen.flank;
     if (seen.pattern) {
       const [u, v] = seen.pattern.centroid.map((value) => `${(100 * value).toFixed(1)} %`);
-      says.textContent = `${seen.side === "drive" ? "Drive side" : "Coast side"}: centre ${u} of the length from the toe, ${v} of the height from the root.`;
+      says.textContent = shown(`${seen.side === "drive" ? "Drive side" : "Coast side"}: centre ${u} of the length from the toe, ${v} of the height from the root.`);
     } else if (seen.refusal) { says.textContent = `${seen.refusal.message} ${seen.refusal.next_step}`; }
     draw();
   }

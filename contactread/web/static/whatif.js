@@ -7,7 +7,7 @@
   const [pinion, ring] = ["pinion", "ring_gear"].map((name) => document.getElementById(`move-${name}`));
   let busy = false, stale = false;
   const mm = (slider) => Number(slider.value) * Number(slider.dataset.mm);
-  function shown(slider) {
+  function told(slider) {
     const way = mm(slider) > 0 ? "away" : mm(slider) < 0 ? "toward" : "as it is";
     slider.setAttribute("aria-valuetext", mm(slider) ? `${Math.abs(mm(slider)).toFixed(2)} mm ${way}` : way);
   }
@@ -28,7 +28,7 @@
   }
   function line(words, kind = "p") {
     const made = document.createElement(kind);
-    made.textContent = words;
+    made.textContent = shown(words);
     return made;
   }
   function show(body) {
@@ -45,7 +45,7 @@
     foreseen.replaceChildren(...parts);
   }
   function trouble(error) { foreseen.replaceChildren(line(`${error.message} ${error.next_step}`)); }
-  for (const slider of [pinion, ring]) slider.addEventListener("input", () => { shown(slider); foresee(); });
+  for (const slider of [pinion, ring]) slider.addEventListener("input", () => { told(slider); foresee(); });
   for (const button of section.querySelectorAll("button[data-step]")) {
     button.addEventListener("click", () => {
       const slider = document.getElementById(button.dataset.for);
@@ -53,6 +53,6 @@
       slider.dispatchEvent(new Event("input"));
     });
   }
-  [pinion, ring].forEach(shown);
+  [pinion, ring].forEach(told);
   foresee();
 })();

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from contactread.axle import Axle, Role
@@ -74,8 +74,6 @@ class Job:
     @property
     def axle(self) -> Axle:
         """The axle that the job's file describes, with the job's own word on new or used gears."""
-        from dataclasses import replace
-
         from contactread.axle_file import parse_axle
 
         axle = parse_axle(self.axle_text)
@@ -105,6 +103,15 @@ class RecordedReading:
     confidence: float | None
     centre: tuple[float, float] | None
     json: dict[str, Any]
+
+    @property
+    def other(self) -> RecordedReading | None:
+        """What the same photo shows of the other flank, None where that was not measured."""
+        found = self.json.get("other")
+        if not found or "measured" not in found:
+            return None
+        u, v = found["measured"]["side"]["centre"]
+        return replace(self, side=found["side"], confidence=found["confidence"], centre=(u, v), json=found)
 
 
 @dataclass(frozen=True)
@@ -171,8 +178,9 @@ class Try:
     struck: str | None = None
 
     def reading_of(self, role: Role) -> RecordedReading | None:
-        """The surest reading of the drive or the coast side, None where there is none."""
-        readings = [
-            p.reading for p in self.photos if p.reading and p.reading.side == role and p.struck is None
-        ]
-        return max(readings, key=lambda r: r.confidence or 0.0, default=None)
+        """The surest reading of the drive or the coast side, of photos that show the other side better only
+        where there is no other; None where there is none."""
+        counted = [p.reading for p in self.photos if p.reading and p.struck is None]
+        mine = [reading for reading in counted if reading.side == role]
+        mine = mine or [o for reading in counted if (o := reading.other) is not None and o.side == role]
+        return max(mine, key=lambda r: r.confidence or 0.0, default=None)

@@ -218,8 +218,11 @@ def _legend(attempts: list[Try], final: Try | None) -> str:
 
 
 def _surest(attempt: Try, role: Role) -> RecordedPhoto | None:
+    """The photo with the surest reading of a side, and of its readings that one."""
     reading = attempt.reading_of(role)
-    return next((p for p in attempt.photos if p.reading is not None and p.reading is reading), None)
+    seen = (p for p in attempt.photos if p.reading and reading in (p.reading, p.reading.other))
+    photo = next(seen, None)
+    return None if photo is None or reading is None else replace(photo, reading=reading)
 
 
 def _side_of(attempt: Try, role: Role) -> Side | None:

@@ -179,6 +179,10 @@ def test_a_photo_of_both_sides_counts_for_both(book: Book, job: Job) -> None:
     keep_photo(book, b"both", name="a.jpg", who="Ana", try_id=made.id, reading=kept)
     setup = set_up_of(find_try(book, job.id), job.axle)
     assert (setup.drive.flank, setup.coast.flank) == ("convex", "concave")
+    told = set_up_sheet(job, find_try(book, job.id)).missing
+    assert not any("No readable photo" in words for words in told)
+    (beside,) = [find_try(book, job.id).reading_of("coast")]
+    assert beside is not None and beside.side == "coast" and beside.centre == (0.5, 0.5)
     assert advise_try(book, job.id)[0].verdict == "acceptable"
 
 

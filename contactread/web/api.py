@@ -25,6 +25,8 @@ from contactread.web.site import QUICK_S, backlash_of, job_of, name_of, photos_o
 from contactread.web.views import answer_lines, photo_view, reading_view
 from contactread.web.workers import NOW
 
+MOST_MARKED = 24  # teeth
+
 
 async def description(request: Request) -> JSONResponse:
     """This API as OpenAPI."""
@@ -48,7 +50,7 @@ async def one_photo(request: Request) -> JSONResponse:
 
 
 async def teeth(request: Request) -> JSONResponse:
-    """The teeth as the program found them, with what was corrected since."""
+    """The teeth as the program found them, with what was corrected or marked by hand since."""
     site = site_of(request)
     sha256 = photo_hash(request.path_params["sha256"])
     photo, path = await site.original(sha256)
@@ -159,17 +161,20 @@ async def _json(request: Request) -> dict[str, Any]:
 def _correction(given: dict[str, Any]) -> dict[str, Any]:
     """The correction in what was sent, checked. Raises ContactreadError correction-value."""
     flank, moved, left_out = given.get("flank"), given.get("moved") or {}, given.get("left_out") or {}
+    marked = given.get("marked") or []
     fine = flank in (None, "convex", "concave") and isinstance(moved, dict) and isinstance(left_out, dict)
     fine = fine and all(_tooth(k) and v in ("struck", "unrolled") for k, v in left_out.items())
+    fine = fine and isinstance(marked, list) and len(marked) <= MOST_MARKED and all(map(_corners, marked))
     if not fine or not all(_tooth(k) and _corners(v) for k, v in moved.items()):
         raise ContactreadError(
             "correction-value", "The correction can't be understood.", "See openapi.json.")  # fmt: skip
-    return {"flank": flank, "moved": moved, "left_out": left_out}
+    return {"flank": flank, "moved": moved, "left_out": left_out, "marked": marked}
 
 
 def _whole(correction: dict[str, Any]) -> dict[str, Any]:
     return {"flank": correction.get("flank"), "moved": correction.get("moved") or {},
-            "left_out": correction.get("left_out") or {}}  # fmt: skip
+            "left_out": correction.get("left_out") or {},
+            "marked": correction.get("marked") or []}  # fmt: skip
 
 
 def _tooth(key: Any) -> bool:

@@ -41,6 +41,7 @@ _CORRECTION: Schema = {
     "flank": FLANK,
     "moved": {"type": "object", "additionalProperties": CORNERS},
     "left_out": {"type": "object", "additionalProperties": {"enum": ["struck", "unrolled"]}},
+    "marked": {"type": "array", "items": CORNERS, "description": "By hand, instead of the found ones."},
 }
 _READING: Schema = {
     "status": {"enum": ["read", "refused", "waiting"]},

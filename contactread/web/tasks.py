@@ -49,16 +49,16 @@ def read_bytes(data: bytes, name: str, axle_text: str | None, flank: FlankName |
 
 def teeth_of(path: Path, sha256: str, axle_text: str | None, flank: FlankName | None) -> dict[str, Any]:
     """The teeth as found: {"flank": ..., "size": ..., "teeth": [corners by name]}; whole picture's pixels.
-
-    Raises PhotoError where none are found.
+    None of them where none are found.
     """
     photo = _photo(path, sha256)
-    found = _seen(photo, axle_text, flank)
-    teeth = [flank.enlarged(photo.reduced).corners for flank in found.flanks]
-    size = list(photo.size_px)
+    name, teeth = flank, []
+    with contextlib.suppress(PhotoError):
+        found = _seen(photo, axle_text, flank)
+        name, teeth = found.name, [each.enlarged(photo.reduced).corners for each in found.flanks]
     return {
-        "flank": found.name,
-        "size": size,
+        "flank": name,
+        "size": list(photo.size_px),
         "teeth": [{n: list(xy) for n, xy in each.items()} for each in teeth],
     }
 
@@ -75,7 +75,8 @@ def correct(
     where the correction doesn't name another.
 
     correction: {"flank": name or None, "moved": {tooth's number: {corner: [x, y]}}, "left_out": {number:
-    "struck" or "unrolled"}}; numbers as text, from 0, in the order of `teeth_of`.
+    "struck" or "unrolled"}, "marked": [{corner: [x, y]}]}; numbers as text, from 0, in the order of
+    `teeth_of`, or of the teeth marked by hand, which then stand in the place of the found ones.
     """
     return _reading(_photo(path, sha256), name, axle_text, correction, seen)
 
@@ -185,14 +186,19 @@ def _reading(
 ) -> dict[str, Any]:
     """The reading as JSON, with the correction beside it where there is one."""
     flank: FlankName | None = correction.get("flank")
-    by_hand = bool(correction.get("moved") or correction.get("left_out"))
+    marked = correction.get("marked") or []
+    by_hand = bool(marked or correction.get("moved") or correction.get("left_out"))
 
     def finder(of: Photo, asked: FlankName | None, _: Axle | None) -> Found:
         found = _seen(of, axle_text, asked or seen)
         return _as_corrected(found, of, correction) if by_hand else found
 
+    corners = None
+    if marked:
+        left_out = correction.get("left_out") or {}
+        corners = {"teeth": [each for k, each in enumerate(marked) if str(k) not in left_out]}
     try:
-        json = with_measured(read(photo, flank=flank, axle=parsed(axle_text), finder=finder))
+        json = with_measured(read(photo, corners, flank, parsed(axle_text), finder))
     except PhotoError as error:
         json = error.refused_photo(name) | {"sha256": photo.sha256, "size_px": list(photo.size_px)}
     return json | {"path": name} | ({"correction": dict(correction)} if by_hand or flank else {})

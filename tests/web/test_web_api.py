@@ -155,6 +155,24 @@ def test_a_correction_follows_and_both_are_kept(client: httpx.Client, pair: list
     assert back["pattern"] == found["pattern"] and back["corrected"] is False
 
 
+def test_teeth_are_marked_by_hand_where_none_are_found(client: httpx.Client, pair: list[str]) -> None:
+    empty = send(client, SAMPLES / "refused/no_gear.jpg").json()["sha256"]
+    v1 = "/api/v1/photos/{sha256}"
+    none = check(client.get(f"/api/v1/photos/{empty}/teeth"), f"{v1}/teeth")
+    assert none["teeth"] == [] and none["correction"]["marked"] == []
+    teeth = client.get(f"/api/v1/photos/{pair[0]}/teeth").json()["teeth"]
+    sent = {"flank": "convex", "marked": teeth, "left_out": {"0": "struck"}, "keep": True}
+    answer = client.post(f"/api/v1/photos/{pair[0]}/correction", json=sent)
+    read = check(answer, f"{v1}/correction", "post")
+    assert read["status"] == "read" and len(read["overlay"]["teeth"]) == len(teeth) - 1
+    assert any(flag["code"] == "corners-by-hand" for flag in read["flags"])
+    kept = client.get(f"/api/v1/photos/{pair[0]}/teeth").json()["correction"]
+    assert kept["marked"] == teeth and kept["left_out"] == {"0": "struck"}
+    client.post(f"/api/v1/photos/{pair[0]}/correction", json={"as_found": True, "keep": True})
+    alike = client.post(f"/api/v1/photos/{empty}/correction", json={"marked": [teeth[0], teeth[0]]})
+    assert alike.status_code in (200, 422) and alike.status_code != 500
+
+
 def test_the_side_can_be_swapped(client: httpx.Client, pair: list[str]) -> None:
     address = f"/api/v1/photos/{pair[1]}/correction"
     swapped = client.post(address, json={"flank": "convex"}).json()
@@ -166,6 +184,7 @@ def test_the_side_can_be_swapped(client: httpx.Client, pair: list[str]) -> None:
     [
         b"", b"[]", b"{", b'{"moved": 5}', b'{"moved": {"a": {}}}', b'{"left_out": {"1": "gone"}}',
         b'{"flank": "left"}', b'{"moved": {"0": {"toe_root": [1, 2]}}}', b"[" * 100_000,
+        b'{"marked": [{"toe_root": [1, 2]}]}', b'{"marked": {}, "moved": 1}',
         b'{"moved": {"0": {"toe_root": [NaN, 2], "toe_top": [1,1], "heel_top": [1,1], "heel_root": [1,1]}}}',
     ],
 )  # fmt: skip

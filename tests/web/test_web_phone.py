@@ -40,6 +40,31 @@ def test_from_photos_to_the_move_in_few_taps(hand: Phone, fresh: Running) -> Non
     weigh(hand, base_of(fresh))
 
 
+def test_teeth_are_marked_with_a_finger_and_with_keys(hand: Phone, fresh: Running) -> None:
+    hand.choose("#gallery", SAMPLES / "refused/no_gear.jpg")
+    hand.tap("#photos a.button")
+    hand.tap("a[href*='/correct']")
+    hand.until(lambda: "No teeth were found" in hand.find("#says").text, "the page to say so")
+    hand.tap("#add")
+    grip = hand.find('#lines .corner[data-corner="toe_top"]')
+    hand.js("arguments[0].scrollIntoView({block: 'center', inline: 'center'})", grip)
+    x, y = hand.middle(grip)
+    hand.touch([(x, y), (x - 10, y - 10), (x - 20, y - 20)])
+    far = hand.find('#lines .corner[data-corner="heel_top"]')
+    across = hand.middle(far)[0]
+    hand.js("arguments[0].focus()", far)
+    for kind in ("keyDown", "keyUp"):
+        arrow = {"type": kind, "key": "ArrowRight", "code": "ArrowRight", "windowsVirtualKeyCode": 39}
+        hand.driver.execute_cdp_cmd("Input.dispatchKeyEvent", arrow)
+    assert hand.middle(hand.find('#lines .corner[data-corner="heel_top"]'))[0] > across
+    hand.tap("#add")
+    assert len(hand.all("#lines .tooth")) == 2
+    hand.until(lambda: "No teeth were found" not in hand.find("#says").text, "the reading to follow")
+    hand.shot("17-by-hand")
+    hand.tap("#undo")
+    assert len(hand.all("#lines .tooth")) == 1
+
+
 def weigh(hand: Phone, base: str) -> None:
     """Under 150 kB without photos, and nothing asked of anybody else."""
     for address in (hand.driver.current_url, base + "/"):

@@ -10,12 +10,14 @@
   const NAMES = ["toe_root", "toe_top", "heel_top", "heel_root"];
   const WORDS = { toe_root: "toe, root", toe_top: "toe, top", heel_top: "heel, top", heel_root: "heel, root" };
   const path = (what) => `/api/v1/photos/${sha256}/${what}${job ? `?job=${job}` : ""}`;
-  let found = [], state = { flank: null, moved: {}, left_out: {} }, overlay = null, flank = null;
+  let found = [], state = { flank: null, moved: {}, left_out: {}, marked: [] }, overlay = null, flank = null;
   let size = [1, 1], chosen = 0, zoom = 1, corner = null, changed = false;
+  let byHand = false;  // no teeth were found: those that the person marks stand in their place
   const past = [];
 
   const copy = (value) => JSON.parse(JSON.stringify(value));
-  const corners = (k) => state.moved[k] || found[k];
+  const corners = (k) => (byHand ? state.marked[k] : state.moved[k] || found[k]);
+  const teeth = () => (byHand ? state.marked : found);
   const make = (name, attributes, parent) => {
     const made = document.createElementNS("http://www.w3.org/2000/svg", name);
     for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
@@ -50,8 +52,8 @@
     if (corner) { follow(); return; }  // what the finger holds stays
     const held = document.activeElement && document.activeElement.getAttribute("data-corner");
     over.replaceChildren();
-    found.forEach(drawTooth);
-    if (found[chosen] && !state.left_out[chosen]) NAMES.forEach(handle);
+    teeth().forEach(drawTooth);
+    if (teeth()[chosen] && !state.left_out[chosen]) NAMES.forEach(handle);
     const again = held && over.querySelector(`[data-corner="${held}"]`);
     if (again) again.focus({ preventScroll: true });
   }
@@ -80,7 +82,7 @@
     const grip = make("circle", { class: "corner", cx: x, cy: y, r: 24 / scale(), tabindex: "0", role: "button", "data-corner": name,
       "data-of": name, "aria-label": `Tooth ${chosen + 1}, corner ${WORDS[name]}. Arrow keys move it.` }, over);
     make("circle", { class: "mark", cx: x, cy: y, r: 6 / scale(), "data-of": name }, over);
-    make("text", { x, y: y - 10 / scale(), "text-anchor": "middle", "font-size": 12 / scale(), "data-of": name }, over).textContent = WORDS[name].split(",")[0];
+    make("text", { x, y: y - 10 / scale(), "text-anchor": "middle", "font-size": 12 / scale(), "data-of": name }, over).textContent = byHand ? WORDS[name] : WORDS[name].split(",")[0];
     grip.addEventListener("pointerdown", (event) => {
       event.preventDefault();
       keepPast();
@@ -122,7 +124,8 @@
     read();
   }
   function move(name, at) {
-    state.moved[chosen] = { ...copy(corners(chosen)), [name]: at.map((value) => Math.round(10 * value) / 10) };
+    const moved = { ...copy(corners(chosen)), [name]: at.map((value) => Math.round(10 * value) / 10) };
+    if (byHand) state.marked[chosen] = moved; else state.moved[chosen] = moved;
     draw();
     read();
   }
@@ -152,6 +155,12 @@
   // ---- Reading along ----
   let busy = false, stale = false;
   async function read() {
+    if (byHand && state.marked.every((_, k) => state.left_out[k])) {
+      says.textContent = "No teeth were found. Add a tooth and drag its corners onto the true ones.";
+      overlay = null;
+      draw();
+      return;
+    }
     if (busy) { stale = true; return; }
     busy = true;
     do {
@@ -194,18 +203,39 @@
     if (!past.length) return;
     const before = past.pop(), swapped = before.flank !== state.flank;
     state = before;
+    chosen = Math.max(0, Math.min(chosen, teeth().length - 1));
     tools();
     if (swapped) load(true); else { draw(); read(); }
   });
   button("swap").addEventListener("click", () => {
     keepPast();
-    state = { flank: (state.flank || flank) === "convex" ? "concave" : "convex", moved: {}, left_out: {} };
+    state = { ...state, flank: (state.flank || flank) === "convex" ? "concave" : "convex", moved: {} };
+    if (!byHand) state.left_out = {};
     load(true);
   });
   button("found").addEventListener("click", () => {
     keepPast();
-    state = { flank: null, moved: {}, left_out: {} };
+    state = { flank: null, moved: {}, left_out: {}, marked: [] };
     load(true);
+  });
+  // A tooth like the chosen one, beside it; the first one in the middle of what is seen.
+  button("add").addEventListener("click", () => {
+    if (state.marked.length >= 24) return;
+    keepPast();
+    let made;
+    if (state.marked.length) {
+      const of = corners(chosen), heights = NAMES.map((name) => of[name][1]);
+      const low = Math.max(...heights), tall = low - Math.min(...heights), down = (low + 1.2 * tall < size[1] ? 1.2 : -1.2) * tall;
+      made = Object.fromEntries(NAMES.map((name) => [name, [of[name][0], Math.round(of[name][1] + down)]]));
+    } else {
+      const at = (x, y) => [Math.round((stage.scrollLeft + x * stage.clientWidth) / scale()), Math.round((stage.scrollTop + y * stage.clientHeight) / scale())];
+      made = { toe_root: at(0.3, 0.6), toe_top: at(0.3, 0.4), heel_top: at(0.7, 0.4), heel_root: at(0.7, 0.6) };
+    }
+    state.marked.push(made);
+    chosen = state.marked.length - 1;
+    tools();
+    draw();
+    read();
   });
   function zoomTo(times) {
     if (!picture.clientWidth) { requestAnimationFrame(() => zoomTo(times)); return; }
@@ -221,7 +251,7 @@
   button("zoom").addEventListener("click", () => zoomTo(zoom >= 4 ? 1 : 2 * zoom));
   button("keep").addEventListener("click", async () => {
     button("keep").disabled = true;
-    const untouched = !state.flank && !Object.keys(state.moved).length && !Object.keys(state.left_out).length;
+    const untouched = !state.flank && !Object.keys(state.moved).length && !Object.keys(state.left_out).length && !state.marked.length;
     try {
       await json(path("correction"), { ...state, keep: true, as_found: untouched });
       changed = false;
@@ -236,10 +266,12 @@
   async function load(again) {
     try {
       const asked = again ? `${job ? "&" : "?"}flank=${state.flank || ""}` : "";
-      const teeth = await json(path("teeth") + asked);
-      ({ flank, size } = teeth);
-      found = teeth.teeth;
-      if (!again) state = teeth.correction;
+      const seen = await json(path("teeth") + asked);
+      ({ flank, size } = seen);
+      found = seen.teeth;
+      if (!again) state = seen.correction;
+      byHand = state.marked.length > 0 || !found.length;
+      button("add").hidden = !byHand;
       chosen = biggest();
       tools();
       zoomTo(fitting());
@@ -252,11 +284,11 @@
       const p = NAMES.map((name) => corners(k)[name]);
       return Math.abs(p.reduce((sum, [x, y], i) => sum + x * p[(i + 1) % 4][1] - p[(i + 1) % 4][0] * y, 0));
     };
-    return found.reduce((best, _, k) => (area(k) > area(best) ? k : best), 0);
+    return teeth().reduce((best, _, k) => (area(k) > area(best) ? k : best), 0);
   }
   // So large that a finger tells root from top.
   function fitting() {
-    if (!found[chosen]) return 1;
+    if (!teeth()[chosen]) return 1;
     const c = corners(chosen), low = Math.min(side(c.toe_root, c.toe_top), side(c.heel_root, c.heel_top));
     const now = low * stage.clientWidth / size[0];
     return now > 50 ? 1 : now > 25 ? 2 : 4;

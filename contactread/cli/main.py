@@ -42,7 +42,7 @@ COMMANDS: dict[str, tuple[Command, ...]] = {
     "Gear set": (
         Command("axle", "axle", "app", "Write an axle file to fill in, and show what one says."),
         Command("predict", "predict", "predict", "Foresee what a move does to both patterns and backlash."),
-        Command("sums", "sums", "app", "Set-up sums: pinion mark, depth gauge, side shims, backlash, ratio."),
+        Command("sums", "sums", "app", "Set-up sums: marks, depth gauge, side shims, backlash, ratio."),
     ),
     "Shop book": (
         Command("job", "job", "app", "Take an axle in hand, see its set-up sheet, correct it, close it."),
@@ -72,8 +72,9 @@ _UNWRITTEN = {errno.ENOSPC, errno.EFBIG, errno.EIO, errno.EBADF, getattr(errno, 
 EXIT_DONE, EXIT_ERROR, EXIT_USAGE, EXIT_STOPPED = 0, 1, 2, 130
 
 ABOUT = """\
-contactread reads gear tooth-contact patterns from photographs and says which shim to move next.
-It advises; it does not certify. The axle maker's manual has the last word."""
+contactread reads gear tooth-contact patterns from photographs and says which
+shim to move next. It advises; it does not certify. The axle maker's manual has
+the last word."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -167,8 +168,8 @@ def help_text() -> str:
         if group:
             lines += [headline, *(f"  {c.name:<{width}}  {c.help}" for c in group), ""]
     lines += [
-        "contactread help COMMAND   what a command takes and does; COMMAND --help says the same",
-        "contactread --version      the version; -V says the same",
+        "contactread help COMMAND   what a command takes and does; so does COMMAND --help",
+        "contactread --version      the version; so does -V",
     ]
     return "\n".join(lines)
 

@@ -13,23 +13,24 @@ _MARK = "picture-{}-here"
 @lru_cache(maxsize=32)
 def page_html(name: str) -> str:
     """The page's content. Links lead to /guide/NAME. Raises `ContactreadError` guide-page-missing."""
-    from html import escape
-
     from markdown_it import MarkdownIt
 
     placed: dict[str, str] = {}
 
-    def place(picture: str, caption: str) -> str:
+    markdown = MarkdownIt("commonmark", {"html": False}).enable("table")
+
+    def place(picture: str, words: str) -> str:
         mark = _MARK.format(picture)
+        caption = markdown.renderInline(words)
         drawing = pictures()[picture].drawing().svg(alone=False)
         placed[f"<p>{mark}</p>"] = (
             f'<figure><div class="wide" tabindex="0">{drawing}</div>'
-            f'<figcaption class="quiet">{escape(caption)}</figcaption></figure>'
+            f'<figcaption class="quiet">{caption}</figcaption></figure>'
         )
         return mark
 
     text = filled(load_page(name), place)
-    page: str = MarkdownIt("commonmark", {"html": False}).enable("table").render(text)
+    page: str = markdown.render(text)
     for mark, drawing in placed.items():
         page = page.replace(mark, drawing)
     page = page.replace("<table>", '<div class="scroll" tabindex="0"><table>')

@@ -46,7 +46,7 @@ AXLE_FILE = (
     "222 mm",
 )
 
-# Turns a picture's name and caption into Markdown.
+# Turns a picture's name and caption, with the command that draws it, into Markdown.
 Place = Callable[[str, str], str]
 
 
@@ -78,7 +78,8 @@ def filled(page: Page, place: Place) -> str:
     def fill(block: re.Match[str]) -> str:
         kind, words, body = block[1], block[2].split(), block[3].strip()
         if kind == "picture":
-            return place(words[0], " ".join(body.split()))
+            drawn_by = f"contactread guide --picture {words[0]}.svg"
+            return place(words[0], f"{' '.join(body.split())} (`{drawn_by}`)")
         if kind == "output":
             return f"```text\n$ {body}\n{output(body)}\n```"
         return _FILLERS[kind](*words)

@@ -73,7 +73,8 @@ def write_source(source: Path, reference: Mapping[str, str]) -> None:
     shutil.copy(HANDBOOK / "answer.jpg", source)
 
     def place(picture: str, caption: str) -> str:
-        return f"![{caption}](pictures/{picture}.svg)\n\n*{caption}*"
+        words = caption.partition(" (`")[0]
+        return f"![{words}](pictures/{picture}.svg)\n\n*{caption}*"
 
     for name in PAGES:
         text = filled(load_page(name), place)

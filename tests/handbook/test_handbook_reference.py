@@ -67,6 +67,8 @@ def test_help_speaks_without_pythons_types_and_breaks_no_word(
 
 
 def test_help_of_a_command_and_the_short_version(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main([]) == 0
+    assert all(len(line) <= 80 for line in capsys.readouterr().out.splitlines())
     for words in (["read"], ["try", "record"], ["sums"]):
         assert main([*words, "--help"]) == 0
         shown = capsys.readouterr().out

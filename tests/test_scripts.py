@@ -30,3 +30,11 @@ def test_first_two_commands_of_the_readme_are_scripts() -> None:
     blocks = re.findall(r"```sh\n(.*?)```", README, re.DOTALL)
     assert [block.strip() for block in blocks[:2]] == [MAIN_JOB, TESTS]
     assert f"\n{TESTS}\n" in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+
+
+def test_common_ci_services_run_the_same_on_every_python_that_is_supported() -> None:
+    workflow = (ROOT / ".github" / "workflows" / "checks.yml").read_text(encoding="utf-8")
+    assert "- run: .ci/run\n" in workflow
+    supported = re.findall(r"Python :: (3\.\d+)", (ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    assert re.findall(r'"(3\.\d+)"', workflow) == supported
+    assert ", ".join(supported[:-1]) + f" or {supported[-1]}" in README

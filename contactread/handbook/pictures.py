@@ -159,9 +159,11 @@ def _crowning_lines(plain: bool) -> list[str]:
 
 
 def _runout() -> FlankPicture:
-    """The drive patch at six teeth round a ring gear that swings by 0.08 mm either way."""
+    """The drive patch at six teeth round a ring gear that swings by 0.15 mm either way."""
     shown = []
     for tooth in range(6):
-        swung = Case(MILLED).moved(ring_mm=0.08 * cos(2 * pi * tooth / 6))
+        swung = Case(MILLED).moved(ring_mm=0.15 * cos(2 * pi * tooth / 6))
         shown.append((f"{360 * tooth // 6}°", swung.drawn("drive")))
-    return FlankPicture("Runout: the drive patch wanders once per turn of the ring gear", tuple(shown))
+    return FlankPicture(
+        "The ring gear swings by 0.15 mm either way: the drive patch, once round", tuple(shown)
+    )

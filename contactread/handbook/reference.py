@@ -166,7 +166,7 @@ def names_page() -> str:
     for name in contactread.__all__:
         each = getattr(contactread, name)
         lines += ["", f"## {name}", "", "```python", *_signature(name, each), "```", ""]
-        lines += ["```text", inspect.getdoc(each) or "", "```"]
+        lines += [_paragraph(text) + "\n" for text in (inspect.getdoc(each) or "").split("\n\n")]
     return "\n".join(lines) + "\n"
 
 
@@ -176,10 +176,16 @@ def _signature(name: str, each: object) -> Iterator[str]:
         return
     assert callable(each)
     word = "class" if inspect.isclass(each) else "def"
-    parameters = [str(p).replace("'", "") for p in inspect.signature(each).parameters.values()]
     yield f"{word} {name}("
-    yield from (f"    {parameter}," for parameter in parameters)
+    for each_one in inspect.signature(each).parameters.values():
+        default = "" if each_one.default is each_one.empty else f" = {each_one.default!r}"
+        yield f"    {each_one.name}: {each_one.annotation}{default},".replace("<factory>", "...")
     yield ")"
+
+
+def _paragraph(text: str) -> str:
+    """A paragraph of a docstring: words, or a formula as it stands."""
+    return f"```text\n{text}\n```" if text.startswith("  ") else _safe(" ".join(text.split()))
 
 
 def _safe(text: str) -> str:

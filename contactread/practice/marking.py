@@ -48,6 +48,12 @@ class Mark:
     centre: Point | None = None
     acted: tuple[Outcome | None, Outcome | None] = field(default=(None, None), compare=False)
 
+    @property
+    def best_says(self) -> str:
+        """What the best answer is called: where nothing is acted on, there is no choice to make."""
+        acts = self.topic not in FORESIGHT and self.acted[1] is not None
+        return "The shop would choose" if acts else "Right is"
+
     def to_json(self) -> dict[str, Any]:
         """Plain data; the flanks after both moves as one drawing (SVG)."""
         from contactread.practice.draw_svg import draw
@@ -58,6 +64,7 @@ class Mark:
             "given": self.given,
             "right": self.right,
             "best": self.best,
+            "best_says": self.best_says,
             "also_right": list(self.also_right),
             "ends": list(self.ends),
             "about": [statement.to_json() for statement in self.about],
@@ -135,7 +142,8 @@ def _acted(question: Question, given: str, right: bool, yours: Outcome | None, b
         ends.append(_why_the_shops(yours, best))
     elif right:
         ends.append(question.margin_says)
-    shown = [("Yours", yours), ("Shop's" if not right else "Best", best)]
+    called = "After" if question.topic in FORESIGHT else "Best" if right else "Shop's"
+    shown = [("Yours", yours), (called, best)]
     cases = [
         (name, o.case) for name, o in (shown[1:] if same else shown) if o is not None and o.case is not None
     ]

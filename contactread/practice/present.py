@@ -64,7 +64,7 @@ def _mark_lines(mark: Mark, plain: bool, rows: int, short: bool) -> list[str]:
     """short: choices, which the question shows in full, cut to a line; no word on what was right anyway."""
     heads = [f"{'RIGHT' if mark.right else 'NOT RIGHT'}. You answered: {printable(mark.given)}"]
     if not mark.given.startswith(mark.best):
-        heads.append(f"The shop would choose: {mark.best}")
+        heads.append(f"{mark.best_says}: {mark.best}")
     if mark.also_right:
         heads.append(f"Right too: {' '.join(mark.also_right)}")
     if short:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import urlencode
 
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
@@ -10,6 +11,7 @@ from starlette.routing import Route
 
 from contactread.errors import PracticeError
 from contactread.practice import progress
+from contactread.practice.rules import rule_codes, rules_page
 from contactread.practice.topics import TOPICS
 from contactread.web.guard import HEADERS
 from contactread.web.page import SANDBOX, page
@@ -37,8 +39,17 @@ async def mark(request: Request) -> Response:
     return _practice(request, question=question, mark=marked)
 
 
-def _practice(request: Request, **values: Any) -> Response:
-    response = page(request, "practice.html", who=session_of(request).name, **values)
+async def the_rules(request: Request) -> Response:
+    """Rules by their codes, with their sources, as the command writes them."""
+    codes = request.query_params.getlist("code")[:20] or list(rule_codes())
+    return HTMLResponse(rules_page(codes), headers={"content-security-policy": SANDBOX})
+
+
+def _practice(request: Request, *, mark: dict[str, Any] | None, **values: Any) -> Response:
+    said = [] if mark is None else [each["rule"] for each in mark["about"] if "." not in each["rule"]]
+    rules = urlencode([("code", rule) for rule in dict.fromkeys(said)])
+    who = session_of(request).name
+    response = page(request, "practice.html", who=who, mark=mark, rules=rules, **values)
     response.headers["content-security-policy"] = PRACTICE_POLICY
     return response
 
@@ -88,6 +99,7 @@ async def _progress(request: Request, who: str | None = None) -> list[progress.P
 ROUTES = [
     Route("/practice", practice),
     Route("/practice", mark, methods=["POST"]),
+    Route("/practice/rules", the_rules),
     Route("/practice/class", the_class),
     Route("/practice/class/print", to_print),
     Route("/practice/class.csv", as_csv),

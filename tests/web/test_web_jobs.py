@@ -148,10 +148,19 @@ def test_practice_keeps_answers(own: Running) -> None:
         given = "a" if 'type="radio"' in question else "thicker 0.10 mm"
         marked = client.post("/practice", data={"question": number[1], "given": given})
         assert marked.status_code == 200 and "You answered" in marked.text
+        rules = re.search(r'href="(/practice/rules[^"]+)"', marked.text)
+        assert rules is None or client.get(rules[1].replace("&amp;", "&")).status_code == 200
+        assert client.get("/practice/rules?code=both-high").text.count("both-high") >= 1
+        assert client.get("/practice/rules?code=nothing").status_code == 422
         wrong = client.post("/practice", data={"question": "nothing-1", "given": "a"})
         assert wrong.status_code in (404, 422)
         with Book(own.site.shop.path) as book:
             assert book.value("SELECT count(*) FROM practice_answer") == 1
+        client.post("/me", data={"name": "<Ana>"})
+        assert "Nobody has answered" not in client.get("/practice/class").text
+        assert client.get("/practice/person?who=nobody").status_code == 422
+        assert client.get("/practice/class.csv").text.startswith("apprentice,answered")
+        assert "sandbox" in client.get("/practice/class/print").headers["content-security-policy"]
 
 
 def test_slips_are_put_right(own: Running) -> None:

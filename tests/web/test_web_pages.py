@@ -24,7 +24,7 @@ pytestmark = [needs_phone, pytest.mark.timeout(300)]
 # Routes that are no page to look at: files, and what is one whole sheet with a style of its own.
 NO_PAGE = (
     "/reach", "/guide/answer.jpg", "/photos/{sha256}/picture.jpg", "/practice/class.csv",
-    "/practice/class/print", "/jobs/{job}/report",
+    "/practice/class/print", "/practice/rules", "/jobs/{job}/report",
 )  # fmt: skip
 # Buttons, fields and stand-alone links that a gloved finger can't hit: below 44 CSS pixels either way.
 SMALL_TARGETS = """

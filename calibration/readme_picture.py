@@ -1,9 +1,9 @@
-"""README's picture: a marked-up sample photo with the answer beside it, made from a reading of now.
+"""README's pictures and its printed answer, made from a reading of now.
 
     .venv/bin/python -m calibration.readme_picture [--check]
 
-Writes `answer.jpg` and `photos.svg` into `shared/handbook/`. The answer stands in the first's comment, so
-that `--check` (and a test) can say whether it still shows what contactread answers.
+Writes `answer.jpg` and `photos.svg` into `shared/handbook/`, and the answer's box into README.md. The answer
+stands in the first's comment, so that `--check` (and a test) can say whether all of it still holds.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from __future__ import annotations
 import argparse
 import io
 import json
+import re
 import subprocess
 import sys
 import tempfile
@@ -21,8 +22,10 @@ from textwrap import wrap
 from PIL import Image, ImageDraw, ImageFont, ImageOps
 
 from contactread.handbook.pictures import pictures
+from contactread.show.answer_box import Screen, box
 
 ROOT = Path(__file__).parents[1]
+README = ROOT / "README.md"
 PICTURE = ROOT / "shared" / "handbook" / "answer.jpg"
 PHOTOS = PICTURE.with_name("photos.svg")
 SET_UP = ROOT / "sample_images" / "ash_too_shallow"
@@ -92,15 +95,22 @@ def main(arguments: Sequence[str] | None = None) -> int:
     check = parser.parse_args(arguments).check
     with tempfile.TemporaryDirectory() as folder:
         answer, photo = answer_and_photo(Path(folder) / "marked")
+        boxed = with_answer(README.read_text(encoding="utf-8"), answer)
         if check:
-            return 0 if shown_answer() == answer else 1
+            return 0 if shown_answer() == answer and README.read_text(encoding="utf-8") == boxed else 1
         out = io.BytesIO()
         draw(answer, photo).save(out, "JPEG", quality=82, optimize=True, comment="\n".join(answer))
     PICTURE.parent.mkdir(exist_ok=True)
     PICTURE.write_bytes(out.getvalue())
     PHOTOS.write_text(photos_svg(), encoding="utf-8")
+    README.write_text(boxed, encoding="utf-8")
     print(f"{PICTURE.relative_to(ROOT)}: {len(out.getvalue()) / 1e3:.0f} kB")
     return 0
+
+
+def with_answer(text: str, answer: Sequence[str]) -> str:
+    """README with the box of this answer in place of the one that it has."""
+    return re.sub("╭─ Answer.*?╯", lambda _: "\n".join(box(answer, Screen())), text, flags=re.DOTALL)
 
 
 def photos_svg() -> str:

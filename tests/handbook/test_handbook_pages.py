@@ -139,6 +139,13 @@ def test_figures_that_the_code_decides_are_the_codes() -> None:
     assert f"below {LEAST_SURE:.0%}".replace("%", " %") in text
 
 
+def test_code_isnt_broken_on_a_terminal() -> None:
+    for name in PAGES:
+        for kind in ("python", "sh", "json"):
+            for code in re.findall(rf"^```{kind}\n(.*?)^```$", load_page(name).text, re.M | re.S):
+                assert all(len(line) <= 78 for line in code.splitlines()), name
+
+
 def test_no_torque_stands_in_the_handbook_but_as_typed() -> None:
     for name in PAGES:
         if name in ("sources", "changelog"):

@@ -146,12 +146,27 @@ def _png(data: bytes) -> Header:
     raise damaged("the PNG has too many parts")
 
 
+def plain_png(data: bytes) -> bytes:
+    """A PNG that `read_header` took, with its picture only: texts that unfold to gigabytes, films and
+    profiles, which no pixel that is read depends on, stay away from the decoder.
+    """
+    parts, at = [data[:8]], 8
+    while at < len(data):
+        length, kind = struct.unpack_from(">I4s", data, at)
+        if not kind[0] & 0x20 or kind == b"tRNS":  # a capital: needed to show the picture
+            parts.append(data[at : at + 12 + length])
+        at += 12 + length
+        if kind == b"IEND":
+            break
+    return b"".join(parts)
+
+
 def _webp(data: bytes) -> Header:
     (size,) = struct.unpack_from("<I", data, 4)
     if size + 8 > len(data):
         raise truncated()
     width = height = 0
-    orientation = 1
+    orientation, moves = 1, False
     for kind, start, length in _riff_chunks(data, min(size + 8, len(data))):
         if kind == b"VP8X":
             low, high = int.from_bytes(data[start + 4 : start + 7], "little"), data[start + 7 : start + 10]
@@ -161,10 +176,13 @@ def _webp(data: bytes) -> Header:
         elif kind == b"VP8L" and not width:
             (bits,) = struct.unpack_from("<I", data, start + 1)
             width, height = (bits & 0x3FFF) + 1, (bits >> 14 & 0x3FFF) + 1
+        elif kind == b"ANIM":
+            moves = True
         elif kind == b"EXIF":
             block = data[start : start + length]
             orientation = exif_orientation(block.removeprefix(b"Exif\0\0"))
-    return Header("webp", width, height, orientation)
+    canvases = 8 * width * height if moves else 0  # two, with transparency
+    return Header("webp", width, height, orientation, canvases)
 
 
 def _riff_chunks(data: bytes, end: int) -> Iterator[tuple[bytes, int, int]]:

@@ -7,7 +7,7 @@ from pathlib import Path
 from contactread.errors import PhotoError
 from contactread.outside import Unfit, read_bytes
 from contactread.photo.header import Header, damaged, read_header
-from contactread.photo.limits import FEWEST_PIXELS_ACROSS, MOST_BYTES, MOST_MEMORY, MOST_PIXELS
+from contactread.photo.limits import FEWEST_PIXELS_ACROSS, LONGEST_SHAPE, MOST_BYTES, MOST_MEMORY, MOST_PIXELS
 
 _SMALLER = "Save it as a JPEG, or set the camera to a smaller size."
 _CLIPS = frozenset({".mp4", ".mov", ".m4v", ".avi", ".mkv", ".webm", ".3gp"})
@@ -46,7 +46,8 @@ def check_photo_bytes(data: bytes) -> Header:
     """The header of a photo that may be decoded.
 
     Raises PhotoError: photo-empty, photo-too-big, photo-format, photo-raw, photo-depth, photo-truncated,
-    photo-damaged, photo-too-many-pixels, photo-too-much-memory, photo-too-small.
+    photo-damaged, photo-too-many-pixels, photo-too-much-memory, photo-too-small,
+    photo-too-narrow.
     """
     if not data:
         raise PhotoError("photo-empty", "The file is empty.", "Copy it from the phone or camera again.")
@@ -74,6 +75,12 @@ def check_photo_bytes(data: bytes) -> Header:
             "photo-too-small",
             f"The photo has only {size}, so no tooth can be measured in it.",
             "Use the camera's original, not a preview of it.",
+        )
+    if max(header.width, header.height) > LONGEST_SHAPE * min(header.width, header.height):
+        raise PhotoError(
+            "photo-too-narrow",
+            f"The photo has {size}: a strip, not a photo.",
+            "Use the camera's original, uncut.",
         )
     return header
 

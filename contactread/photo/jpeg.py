@@ -7,7 +7,7 @@ import struct
 from dataclasses import dataclass
 
 _MOST_PASSES = 64  # usual encoders make ten or so
-_MOST_BYTES_A_PIXEL = 1.25  # of data in passes, beyond _FREE_BYTES: the finest quality has less
+_MOST_BYTES_A_PIXEL = 1.5  # of data in passes, beyond _FREE_BYTES: the finest quality has less
 _FREE_BYTES = 500_000
 _MARKER = re.compile(rb"\xff[^\x00\xd0-\xd7\xff]")  # the next one after entropy-coded data
 _UNSENT = -1

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from contactread.errors import ContactreadError, MissingExtraError
-from contactread.photo.header import Header, damaged
+from contactread.photo.header import Header, damaged, plain_png
 from contactread.photo.intake import check_photo_bytes, read_photo_bytes
 from contactread.photo.limits import MOST_PIXELS
 from contactread.photo.opencv import opencv, out_of_memory
@@ -25,9 +25,9 @@ def load_photo(source: str | os.PathLike[str] | bytes, reduce: bool = False) -> 
     reduce: decode a large photo at half its size, see `Photo.at_reading_size`; of a JPEG that is quicker.
     Raises PhotoError, before anything is decoded where possible: photo-missing, photo-folder,
     photo-not-a-file, photo-unreadable, photo-empty, photo-too-big, photo-format, photo-raw, photo-depth,
-    photo-truncated, photo-damaged, photo-too-many-pixels, photo-too-much-memory, photo-too-small.
-    MissingExtraError for HEIC without its extra; ContactreadError (opencv-missing) where OpenCV can't be
-    loaded.
+    photo-truncated, photo-damaged, photo-too-many-pixels, photo-too-much-memory, photo-too-small,
+    photo-too-narrow. MissingExtraError for HEIC without its extra; ContactreadError (opencv-missing) where
+    OpenCV can't be loaded.
     """
     if isinstance(source, bytes):
         return decode_photo(source, check_photo_bytes(source), None, reduce)
@@ -50,6 +50,7 @@ def decode_photo(data: bytes, header: Header, path: Path | None = None, reduce: 
 
 def _pixels(data: bytes, header: Header, halved: bool) -> NDArray[np.uint8]:
     cv2 = opencv()
+    data = plain_png(data) if header.format == "png" else data
     size = cv2.IMREAD_REDUCED_COLOR_2 if halved else cv2.IMREAD_COLOR
     try:
         decoded = cv2.imdecode(np.frombuffer(data, np.uint8), size | cv2.IMREAD_IGNORE_ORIENTATION)

@@ -87,6 +87,21 @@ def large_in_passes() -> bytes:
     return bytes(data)
 
 
+def large_film() -> bytes:
+    """A WebP that moves, of 90 million pixels: its decoder holds two such canvases with transparency."""
+    size = (9999).to_bytes(3, "little") + (8999).to_bytes(3, "little")
+    body = (
+        b"WEBPVP8X"
+        + struct.pack("<I", 10)
+        + b"\x02\0\0\0"
+        + size
+        + b"ANIM"
+        + struct.pack("<I", 6)
+        + b"\0" * 6
+    )
+    return b"RIFF" + struct.pack("<I", len(body)) + body
+
+
 def decoys() -> bytes:
     """A HEIC with 64 small sizes before its own."""
     sizes = [(300, 300)] * 64 + [(12000, 10000)]
@@ -170,6 +185,8 @@ FILES: dict[str, tuple[str, Callable[[], bytes]]] = {
         "photo-damaged",
         lambda: png(320, 240, b"", *[png_chunk(b"tEXt", b"")] * 100_000),
     ),
+    "strip.png": ("photo-too-narrow", lambda: encoded(".png", np.zeros((20_000, 200, 3), np.uint8))),
+    "large_film.webp": ("photo-too-much-memory", large_film),
     "many_chunks.webp": (
         "photo-damaged",
         lambda: b"RIFF" + struct.pack("<I", 800_004) + b"WEBP" + (b"JUNK\0\0\0\0" * 100_000),

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import time
+import zlib
 from pathlib import Path
 
 import numpy as np
 import pytest
-from bad_photos import FILES, JPEG, PNG, TIFF, WEBP, make_corpus, picture
+from bad_photos import FILES, JPEG, PNG, TIFF, WEBP, cv2, make_corpus, picture, png, png_chunk
 
 from contactread.errors import PhotoError
 from contactread.photo.load import load_photo
@@ -80,3 +81,22 @@ def test_corpus_pictures_are_sound_before_they_are_spoilt() -> None:
         assert photo.pixels.shape == (240, 320, 3)
         if format in ("png", "tiff"):
             assert np.array_equal(photo.pixels, picture())
+
+
+def test_texts_that_unfold_to_gigabytes_are_left_folded() -> None:
+    bomb = png_chunk(b"zTXt", b"a\0\0" + zlib.compress(bytes(8_000_000)))
+    body = zlib.compress(bytes(240 * 961))
+    plain, loaded = load_photo(png(320, 240, body)).pixels, png(320, 240, body, *[bomb] * 400)
+    start = time.perf_counter()
+    assert np.array_equal(load_photo(loaded).pixels, plain)
+    assert time.perf_counter() - start < 1.0  # unfolded, they took eight
+
+
+def test_passes_cost_no_more_than_a_few_decodings() -> None:
+    """A photo in passes at its finest is still read; what is refused is sent twice."""
+    noise = np.random.default_rng(2).integers(0, 255, (600, 800, 3), dtype=np.uint8)
+    for quality in (60, 100):
+        done, data = cv2.imencode(
+            ".jpg", noise, [cv2.IMWRITE_JPEG_QUALITY, quality, cv2.IMWRITE_JPEG_PROGRESSIVE, 1]
+        )
+        assert done and load_photo(bytes(data)).pixels.shape == (600, 800, 3)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from pathlib import Path
 from typing import Annotated
@@ -90,7 +91,13 @@ def _show(name: str) -> None:
 
     from contactread.show.terminal import console
 
-    console().print(Markdown(text_of(name), hyperlinks=False))
+    to, page = console(), Markdown(text_of(name), hyperlinks=False)
+    if not to.is_terminal:
+        to.print(page)
+        return
+    os.environ.setdefault("LESS", "-FRX")  # colours as they are; what fits on the screen just stays there
+    with to.pager(styles=os.name != "nt"):
+        to.print(page)
 
 
 def _write_picture(path: Path) -> None:

@@ -81,7 +81,8 @@ def filled(page: Page, place: Place) -> str:
             drawn_by = f"contactread guide --picture {words[0]}.svg"
             return place(words[0], f"{' '.join(body.split())} (`{drawn_by}`)")
         if kind == "output":
-            return f"```text\n$ {body}\n{output(body)}\n```"
+            command = body.replace("\\\n", " ")  # one that goes on in the next line
+            return f"```text\n$ {body}\n{output(command)}\n```"
         return _FILLERS[kind](*words)
 
     return _BLOCK.sub(fill, page.text)

@@ -93,6 +93,13 @@ def test_sources_are_known() -> None:
                 assert one.removeprefix("against them ") in known, f"{name} names the source {one}"
 
 
+def test_every_rule_stands_on_some_page() -> None:
+    shown = {
+        w for name in PAGES for kind, words, _ in blocks(load_page(name)) if kind == "rules" for w in words
+    }
+    assert shown == {rule["topic"] for rule in facts("rules").values()}
+
+
 def test_cautions_stand_where_hands_and_lives_are_at_stake() -> None:
     for name, wanted in CAUTIONS.items():
         given = {w for kind, words, _ in blocks(load_page(name)) if kind == "cautions" for w in words}
@@ -144,6 +151,8 @@ def test_code_isnt_broken_on_a_terminal() -> None:
         for kind in ("python", "sh", "json"):
             for code in re.findall(rf"^```{kind}\n(.*?)^```$", load_page(name).text, re.M | re.S):
                 assert all(len(line) <= 78 for line in code.splitlines()), name
+        for kind, _, body in blocks(load_page(name)):
+            assert kind != "output" or all(len(line) <= 76 for line in body.splitlines()), name
 
 
 def test_no_torque_stands_in_the_handbook_but_as_typed() -> None:

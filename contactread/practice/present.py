@@ -66,9 +66,10 @@ def _mark_lines(mark: Mark, plain: bool, rows: int, short: bool) -> list[str]:
     if not mark.given.startswith(mark.best):
         heads.append(f"{mark.best_says}: {mark.best}")
     if mark.also_right:
-        heads.append(f"Right too: {' '.join(mark.also_right)}")
+        too = [text.partition(")")[0] if short else text for text in mark.also_right]
+        heads.append(f"Right too: {' '.join(too)}")
     if short:
-        heads = [heads[0], "  ".join(reversed(heads[1:]))]
+        heads = [heads[0], ". ".join(reversed(heads[1:]))]
         lines = [textwrap.shorten(head, WIDTH, placeholder=" ...") for head in heads if head]
     else:
         lines = [line for head in heads for line in wrapped(head, "", "  ")]

@@ -24,7 +24,7 @@ import httpx
 
 from calibration.web.page import SAMPLES, pair_by, started
 
-AXLE = SAMPLES / "ash_too_shallow/axle.toml"
+AXLE = SAMPLES / "ash_too_deep/axle.toml"
 SIZE = (3464, 3464)  # 12 million pixels, in the shape of the samples
 MOST_SINGLE, MOST_WAIT, MOST_OTHER_S = 1.5, 20.0, 0.2
 
@@ -35,7 +35,7 @@ def large(number: int) -> list[bytes]:
 
     found = []
     for side in ("drive", "coast"):
-        with Image.open(SAMPLES / f"ash_too_shallow/{side}.jpg") as photo:
+        with Image.open(SAMPLES / f"ash_too_deep/{side}.jpg") as photo:
             out = BytesIO()
             photo.convert("RGB").resize(SIZE).save(out, "JPEG", quality=88, comment=str(number).encode())
             found.append(out.getvalue())

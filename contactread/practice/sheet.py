@@ -17,6 +17,7 @@ from contactread.practice.question import (
     PATCH_FORM,
     Amount,
     Choice,
+    GearPicture,
     PhotoPicture,
     Picture,
     Question,
@@ -75,7 +76,7 @@ def _shown(question: Question, mark: Mark) -> dict[str, Any]:
         # Drawings are made here from numbers and escaped words, so they go in as they are.
         "pictures": [
             {
-                "kind": "photo" if isinstance(p, PhotoPicture) else "drawing",
+                "kind": {PhotoPicture: "photo", GearPicture: "gear"}.get(type(p), "drawing"),
                 "svg": Markup(picture_svg(p)),
                 "says": p.says if isinstance(p, PhotoPicture) else "",
             }

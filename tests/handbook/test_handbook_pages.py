@@ -144,6 +144,8 @@ def test_figures_that_the_code_decides_are_the_codes() -> None:
     text = " ".join((HANDBOOK / "read.md").read_text(encoding="utf-8").split())
     assert f"below {SURE_ENOUGH:.0%}".replace("%", " %") in text
     assert f"below {LEAST_SURE:.0%}".replace("%", " %") in text
+    readme = " ".join((ROOT / "README.md").read_text(encoding="utf-8").split())
+    assert f"Below {LEAST_SURE} a photo is refused, below {SURE_ENOUGH} no shim is moved" in readme
 
 
 def test_code_isnt_broken_on_a_terminal() -> None:

@@ -13,7 +13,6 @@ from contactread.practice.wording import computed, define
 
 _EDGES: tuple[Edge, ...] = ("toe", "heel", "root", "top")
 _NAMES = {"toe": "the toe", "heel": "the heel", "root": "the root", "top": "the top edge"}
-_CHOICES = ("drive", "coast", "convex", "concave")
 
 
 def ask_ends(rng: Random, question_id: str) -> Question | None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from typing import Literal
 
 from starlette.datastructures import FormData
 
@@ -13,7 +12,6 @@ from contactread.units import parse_length
 
 MOST_PHOTOS = 12
 MOST_BACKLASH_MM = 1.5  # no axle that can be set up has more
-LengthUnit = Literal["mm", "thou", "in"]
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 
 

@@ -81,6 +81,7 @@ _MARK = record(
     given=told("The answer as given.", TEXT),
     right=YES_NO,
     best=told("The best answer.", TEXT),
+    best_says=told("What the best answer is called.", TEXT),
     also_right=told("What is as good.", many(TEXT)),
     ends=told("Where acting on the answers ends.", {"type": "array"}),
     about=told("Why.", many(STATEMENT)),

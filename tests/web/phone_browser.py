@@ -74,6 +74,17 @@ class Phone:
         self.touch([(x, y)])
         self.taps += 1
 
+    def focus(self, selector: str) -> tuple[float, float]:
+        """Bring what may be drawn anew at any moment into sight, give it the keys, and say where it is."""
+        self.find(selector)
+        x, y = self.js(
+            "const e = document.querySelector(arguments[0]); e.scrollIntoView({block: 'center', inline: "
+            "'center'}); e.focus({preventScroll: true}); const b = e.getBoundingClientRect();"
+            "return [b.x + b.width / 2, b.y + b.height / 2]",
+            selector,
+        )
+        return x, y
+
     def middle(self, element: WebElement) -> tuple[float, float]:
         box = self.js(
             "const b = arguments[0].getBoundingClientRect(); return [b.x, b.y, b.width, b.height]", element

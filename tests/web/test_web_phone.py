@@ -46,17 +46,15 @@ def test_teeth_are_marked_with_a_finger_and_with_keys(hand: Phone, fresh: Runnin
     hand.tap("a[href*='/correct']")
     hand.until(lambda: "No teeth were found" in hand.find("#says").text, "the page to say so")
     hand.tap("#add")
-    grip = hand.find('#lines .corner[data-corner="toe_top"]')
-    hand.js("arguments[0].scrollIntoView({block: 'center', inline: 'center'})", grip)
-    x, y = hand.middle(grip)
+    x, y = hand.focus('#lines .corner[data-corner="toe_top"]')
     hand.touch([(x, y), (x - 10, y - 10), (x - 20, y - 20)])
-    far = hand.find('#lines .corner[data-corner="heel_top"]')
-    across = hand.middle(far)[0]
-    hand.js("arguments[0].focus()", far)
+    far = '#lines .corner[data-corner="heel_top"]'
+    across = hand.js("return document.querySelector(arguments[0]).getAttribute('cx')", far)
+    hand.focus(far)
     for kind in ("keyDown", "keyUp"):
         arrow = {"type": kind, "key": "ArrowRight", "code": "ArrowRight", "windowsVirtualKeyCode": 39}
         hand.driver.execute_cdp_cmd("Input.dispatchKeyEvent", arrow)
-    assert hand.middle(hand.find('#lines .corner[data-corner="heel_top"]'))[0] > across
+    assert hand.js("return document.querySelector(arguments[0]).getAttribute('cx')", far) != across
     hand.tap("#add")
     assert len(hand.all("#lines .tooth")) == 2
     hand.until(lambda: "No teeth were found" not in hand.find("#says").text, "the reading to follow")

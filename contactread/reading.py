@@ -33,7 +33,7 @@ from contactread.photo.photo import Photo
 
 MOST_CLOSEUPS = 6  # of teeth marked by hand
 BARE = 0.15  # chance of paint up to which a tooth seen close up isn't read
-MUCH_SURER = 0.15  # by which the flank seen less well must be surer to come first
+MUCH_SURER = 0.3  # by which the flank seen less well must be surer to come first
 SURE = (0.02, 0.02)  # uncertainty of the shared patch, in u and v, below which colour and streaks suffice
 
 
@@ -67,7 +67,7 @@ class Reading:
     side is what the rolled teeth share. confidence: 0..1, chance that side and centre are right, see
     `contactread.pattern.quality`; evidence: what it is made of. flags: codes of `contactread.flags` that
     apply. size_px: (width, height) of the upright picture. other: the reading of the other flank, where the
-    photo shows a pattern on both; this one is the surer.
+    photo shows a pattern on both; this one covers more of the photo, or is much surer.
     """
 
     path: Path | None
@@ -153,14 +153,23 @@ def read(
     """
     the_photo = photo.at_reading_size() if isinstance(photo, Photo) else _load(photo)
     seen = _flanks(the_photo, corners, flank, axle, finder)
-    reading = _read(the_photo, seen, flank, axle, reader)
     if not seen.both:
-        return reading
-    name: FlankName = "concave" if reading.side.flank == "convex" else "convex"
-    try:
-        other = _read(the_photo, _flanks(the_photo, None, name, axle, finder), None, axle, reader)
-    except PhotoError:
-        return reading
+        return _read(the_photo, seen, flank, axle, reader)
+    found: list[Reading] = []
+    refusals: list[PhotoError] = []
+    for turn in (0, 1):
+        try:
+            if turn:
+                name: FlankName = "concave" if seen.flanks[0].name == "convex" else "convex"
+                seen = _flanks(the_photo, None, name, axle, finder)
+            found.append(_read(the_photo, seen, None, axle, reader))
+        except PhotoError as refusal:
+            refusals.append(refusal)
+    if not found:
+        raise refusals[0]
+    if refusals:
+        return found[0]
+    reading, other = found
     surer = other.confidence > reading.confidence + MUCH_SURER
     first, second = (other, reading) if surer else (reading, other)
     flags = ("both-flanks", *first.flags)

@@ -50,7 +50,8 @@ def main() -> int:
             print(f"{path.name}: refused, {error.code}")
             continue
         true = flanks_from_corners(photo, corners_of(asked), None, truth["flank_shown"])
-        closeups = look_closely(photo.pixels, list(seen.flanks), [c.painted_chance for c in seen.closeups])
+        rolled = [c.painted_chance * c.rolled_chance for c in seen.closeups]
+        closeups = look_closely(photo.pixels, list(seen.flanks), rolled)
         for flank, closeup in zip(seen.flanks, closeups, strict=True):
             apart = [float(np.linalg.norm(middle(flank.corners) - middle(t.corners))) for t in true]
             if min(apart) > 0.3 * flank.length_px:

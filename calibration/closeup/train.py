@@ -238,7 +238,7 @@ def main() -> int:
     parser = options(__doc__, rate=3e-3)
     parser.add_argument("--pictures", type=int, default=16, help="pictures in a step")
     args = parser.parse_args()
-    torch.manual_seed(args.seed)
+    torch.manual_seed(args.seed + (int(args.join[1]) if args.join else 0))
     began = time.monotonic()
     device = torch.device(args.device)
     lessons = Lessons(args.lessons, device)
@@ -254,6 +254,8 @@ def main() -> int:
     if args.known:
         take_over(network.to(device), args.known, batch()[0])
     network, record = learn(network, [(1.1, batch)], loss_of, args, began)
+    if args.join and int(args.join[1]):
+        return 0
     checks = (lessons.batch(part, 0.5, False) for part in held.split(args.pictures))
     figures = held_out(network, checks, loss_of)
     counts = {"lessons": len(chosen), "held_out_lessons": len(held), "held_out": figures}

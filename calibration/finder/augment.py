@@ -12,7 +12,7 @@ from calibration.finder.network import STRIDE
 
 LARGEST_ID = 256  # instance number = 2 * tooth number + (0 convex, 1 concave)
 SHORTEST, USUAL, LONGEST = 30.0, 70.0, 290.0  # flank lengths to which lessons are scaled, pixels
-FAR = 0.3  # share of the lessons that are scaled to less than the usual
+FAR = 0.2  # share of the lessons that are scaled to less than the usual
 
 
 def _uniform(n: int, low: float, high: float, device: torch.device) -> Tensor:

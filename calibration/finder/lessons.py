@@ -56,12 +56,20 @@ def load_lessons(
             record = json.loads(line)
             records.append(record)
             stems.append(listing.parent / record["name"])
+    pictures = np.empty((len(stems), INPUT_HEIGHT, INPUT_WIDTH, 3), np.uint8)
+    labels = np.empty((len(stems), INPUT_HEIGHT, INPUT_WIDTH, 4), np.uint8)
+
+    def load(index: int) -> bool:
+        pair = _load(stems[index])
+        if pair is not None:
+            pictures[index], labels[index] = pair
+        return pair is not None
+
     with ThreadPoolExecutor(threads) as pool:
-        loaded = list(pool.map(_load, stems))
-    kept = [(pair, record) for pair, record in zip(loaded, records, strict=True) if pair is not None]
-    pictures = np.stack([pair[0] for pair, _ in kept])
-    labels = np.stack([pair[1] for pair, _ in kept])
-    return pictures, labels, [record for _, record in kept]
+        there = np.array(list(pool.map(load, range(len(stems)))), bool)
+    if there.all():
+        return pictures, labels, records
+    return pictures[there], labels[there], [r for r, is_there in zip(records, there, strict=True) if is_there]
 
 
 _work: dict[str, Any] = {}  # set in each worker process of `of_each`

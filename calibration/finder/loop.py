@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 import torch
+import torch.distributed as distributed
 from torch import Tensor, nn
 
 Truth = dict[str, Tensor]
@@ -21,6 +22,7 @@ Loss = Callable[[Tensor, Truth], tuple[Tensor, dict[str, Tensor]]]
 WARM_UP, REPORT = 300, 500  # steps
 AVERAGE = 0.002  # share of the newest weights in the moving average
 SAVING = 12.0  # seconds kept for the figures and the files
+TOGETHER = 20  # steps after which the clock is read, and trainings that are joined share their weights
 
 
 def options(description: str | None, rate: float) -> argparse.ArgumentParser:
@@ -33,6 +35,13 @@ def options(description: str | None, rate: float) -> argparse.ArgumentParser:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--start", type=Path, help="weights to start from")
     parser.add_argument("--known", type=Path, help="an exported network (ONNX) to start from")
+    parser.add_argument(
+        "--join",
+        nargs=3,
+        metavar=("FILE", "RANK", "SIZE"),
+        help="train together with others, each on a GPU of its own: a new file that all name, and which of"
+        " how many this one is. The first writes the results",
+    )
     parser.add_argument("--state", type=Path, help="kept at the end, and gone on from if it is there")
     parser.add_argument(
         "--part",
@@ -123,14 +132,54 @@ class Learner:
             mean.copy_(kept)
 
 
+class Company:
+    """The trainings that learn together, from different batches; of one alone there is no company."""
+
+    def __init__(self, join: Sequence[str] | None, device: torch.device) -> None:
+        self.rank, self.size = (int(join[1]), int(join[2])) if join else (0, 1)
+        self.device = device
+        if join and self.size > 1:
+            distributed.init_process_group(
+                "nccl" if device.type == "cuda" else "gloo",
+                init_method=f"file://{Path(join[0]).resolve()}",
+                rank=self.rank,
+                world_size=self.size,
+            )
+
+    def mean(self, values: Sequence[Tensor]) -> None:
+        """Put the mean over all into each tensor."""
+        if self.size > 1:
+            flat = torch.cat([value.detach().reshape(-1) for value in values])
+            distributed.all_reduce(flat)
+            flat /= self.size
+            parts = flat.split([value.numel() for value in values])
+            torch._foreach_copy_(
+                list(values), [part.view(value.shape) for part, value in zip(parts, values, strict=True)]
+            )
+
+    def latest(self, seconds: float) -> float:
+        """The longest of all their times, so that all do the same."""
+        if self.size == 1:
+            return seconds
+        told = torch.tensor([seconds], device=self.device)
+        distributed.all_reduce(told, distributed.ReduceOp.MAX)
+        return float(told.item())
+
+    def close(self) -> None:
+        if self.size > 1:
+            distributed.destroy_process_group()
+
+
 def learn(
     network: nn.Module, phases: Sequence[Phase], loss_of: Loss, args: argparse.Namespace, began: float
 ) -> tuple[nn.Module, dict[str, Any]]:
     """Train until args.minutes after `began`; the moving average of the network, and the run's record.
 
-    The rate warms up, then falls along a cosine, of which this sitting is args.part.
+    The rate warms up, then falls along a cosine, of which this sitting is args.part. Trainings that are
+    joined take the mean of their weights every TOGETHER steps.
     """
     learner = Learner(network, loss_of, torch.device(args.device))
+    company = Company(args.join, learner.device)
     if args.start:
         known = torch.load(args.start, map_location=args.device)
         mine = network.state_dict()
@@ -142,11 +191,13 @@ def learn(
     if args.state and args.state.exists():
         learner.go_on_from(args.state)
     first, last = args.part
+    company.latest(0.0)  # wait for all
     begun = time.monotonic()
-    length, step, log = began + args.minutes * 60 - SAVING - begun, 0, []
+    length, step, log, elapsed = began + args.minutes * 60 - SAVING - begun, 0, [], 0.0
+    length = -company.latest(-length)  # the shortest
     learner.set_rate(1e-6)
     play, until = None, 0.0
-    while (elapsed := time.monotonic() - begun) < length:
+    while elapsed < length:
         part = first + (last - first) * elapsed / length
         if play is None or part >= until:
             until, batch = next(phase for phase in phases if part < phase[0])
@@ -160,12 +211,17 @@ def learn(
             row |= {name: round(value.item(), 4) for name, value in parts.items()}
             log.append(row)
             print(row, flush=True)
-        elif step % 20 == 0 and learner.graphed:
-            torch.cuda.synchronize()  # the clock must not run ahead of the GPU
-    if args.state:
+        if step % TOGETHER == 0 or not learner.graphed:
+            if learner.graphed:
+                torch.cuda.synchronize()  # the clock must not run ahead of the GPU
+            company.mean(learner.floats)
+            elapsed = company.latest(time.monotonic() - begun)
+    company.mean(learner.average)
+    company.close()
+    if args.state and company.rank == 0:
         learner.keep(args.state)
     record = {"steps": step, "rate": args.rate, "minutes": args.minutes, "part": list(args.part)}
-    record |= {"seed": args.seed, "log": log[:: max(1, len(log) // 40)]}
+    record |= {"seed": args.seed, "together": company.size, "log": log[:: max(1, len(log) // 40)]}
     return learner.averaged(), record
 
 

@@ -127,7 +127,7 @@ def loss_of(answer: Tensor, truth: dict[str, Tensor]) -> tuple[Tensor, dict[str,
 def main() -> int:
     args = options(__doc__, rate=3e-3).parse_args()
     began = time.monotonic()
-    torch.manual_seed(args.seed)
+    torch.manual_seed(args.seed + (int(args.join[1]) if args.join else 0))
     device = torch.device(args.device)
     pictures, labels, records = load_lessons(args.lessons, threads=16)
     # Hold out whole scenes, not single views.
@@ -150,6 +150,8 @@ def main() -> int:
         some = check[torch.arange(min(WHOLE_BATCH, len(check)), device=device)]
         take_over(network.to(device), args.known, lessons.batch(some, None)[0])
     network, record = learn(network, phases, loss_of, args, began)
+    if args.join and int(args.join[1]):
+        return 0
     checks = (lessons.batch(part, None) for part in check.split(WHOLE_BATCH))
     figures = held_out(network, checks, loss_of)
     counts = {"lessons": len(chosen), "held_out_lessons": len(check), "held_out": figures}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 
 import cv2
 import numpy as np
@@ -78,6 +78,29 @@ def random_development(rng: np.random.Generator, mood: str | None = None) -> Dev
         quality=int(rng.integers(45, 97)),
         shrink=float(rng.uniform(0.3, 0.9)) if rng.random() < 0.25 else 1.0,
         local=float(rng.uniform(0.2, 0.8)) if rng.random() < 0.35 else 0.0,
+    )
+
+
+def sober_development(rng: np.random.Generator, mood: str | None = None) -> Development:
+    """As a phone does on a usual day; arguments as for `random_development`."""
+    plan = random_development(rng, mood)
+    if mood in ("dark", "blurred"):
+        return plan
+    cast = float(rng.normal(0, 0.05))
+    noise = float(np.exp(rng.uniform(np.log(0.003), np.log(0.015))))
+    return replace(
+        plan,
+        ev=float(rng.normal(0, 0.3)),
+        white=(float(np.exp(cast)), 1.0, float(np.exp(-cast))),
+        blur=float(rng.uniform(0.0, 0.7)),
+        motion=plan.motion / 2,
+        noise=(noise, 0.3 * noise),
+        saturation=float(rng.normal(1.08, 0.12)),
+        contrast=float(rng.normal(1.08, 0.1)),
+        sharpen=min(plan.sharpen, 1.5),
+        quality=int(rng.integers(60, 96)),
+        shrink=plan.shrink if rng.random() < 0.5 else 1.0,
+        local=plan.local if rng.random() < 0.6 else 0.0,
     )
 
 

@@ -7,7 +7,7 @@ top of each other. All teeth of a scene use a few tiles; the first `PAINTED` are
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import cv2
@@ -120,6 +120,21 @@ def random_compound(rng: np.random.Generator, colour: str | None = None) -> Comp
         tails=float(rng.uniform(0, 1.5)) if rng.random() < 0.5 else 0.0,
         wet=float(rng.uniform(1.0, 5.0)),
         flecks=float(rng.uniform(0, 1)),
+    )
+
+
+def careful_compound(rng: np.random.Generator, colour: str | None = None) -> Compound:
+    """Compound as a careful hand puts it on: an even coat that hides the steel."""
+    return replace(
+        random_compound(rng, colour),
+        thickness=float(rng.uniform(0.07, 0.14)),
+        opaque=float(rng.uniform(0.012, 0.025)),
+        miss=float(rng.uniform(-3.4, -2.5)),
+        smear=float(rng.uniform(0.001, 0.006)),
+        feather=float(rng.uniform(0.15, 0.5)),
+        patchy=float(rng.uniform(-1.8, -0.9)),
+        brush=float(rng.uniform(0.15, 0.45)),
+        stray=float(rng.uniform(0, 0.4)),
     )
 
 

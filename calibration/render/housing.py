@@ -116,7 +116,10 @@ def _loft(rings: list[tuple[Array, float]], repeats: float) -> Patch:
     """A surface through outlines (count, 2) at local heights."""
     grid = np.stack([np.concatenate([ring, np.full((len(ring), 1), z)], 1) for ring, z in rings], 1)
     phi = np.linspace(0, repeats, grid.shape[0])[:, None]
-    uv = np.stack(np.broadcast_arrays(phi, np.linspace(0, repeats / 4, grid.shape[1])[None]), -1)
+    # The texture is as large across as along, going by mean steps.
+    along, across = (np.linalg.norm(np.diff(grid, axis=axis), axis=-1).mean(1 - axis) for axis in (0, 1))
+    rise = np.concatenate([[0.0], np.cumsum(across)]) * (repeats / along.sum())
+    uv = np.stack(np.broadcast_arrays(phi, rise[None]), -1)
     return strip_normals(grid, uv, np.array([0, 0, 1.0]))
 
 

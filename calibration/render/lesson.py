@@ -17,9 +17,10 @@ from calibration.render.camera_post import (
     jpeg,
     meter,
     random_development,
+    sober_development,
     undistorted_to_distorted,
 )
-from calibration.render.compound import random_compound, random_states
+from calibration.render.compound import careful_compound, random_compound, random_states
 from calibration.render.dressed_gear import FLANKS, DressedGear, dress
 from calibration.render.gear_shape import RingGearShape, random_shape
 from calibration.render.labels import Labels, encode, flank_shown, labels_of, tooth_records
@@ -27,11 +28,15 @@ from calibration.render.lights import random_light
 from calibration.render.other_parts import other_gear, other_part
 from calibration.render.scene import Stage
 from calibration.render.steel import random_steel
-from calibration.render.surroundings import Surroundings, random_surroundings
+from calibration.render.surroundings import KINDS, Surroundings, random_surroundings
 from calibration.render.viewpoint import mouth_camera, random_camera, whole_camera
 from contactread.axle import FlankName
 
-SUBJECTS = {"ring": 0.74, "no_compound": 0.12, "no_gear": 0.06, "other_gear": 0.08}
+SUBJECTS = {"ring": 0.72, "no_compound": 0.13, "no_gear": 0.05, "other_gear": 0.1}
+SOBER = 0.5  # share of the scenes as workshops usually are; the others are as wild as may be
+CAREFUL = 0.6  # of these, share of the coats put on with care
+UNROLLED = {"mouth": 0.6}  # chance by place that some painted teeth were never rolled
+UNROLLED_ELSEWHERE = 0.35
 TRIES = 12  # of a camera, until one sees enough
 SPOILED = ("dark", "blurred", "tiny")  # wishes that leave nothing to read
 WISHES = {"dark": 0.025, "blurred": 0.025, "tiny": 0.025, "glare": 0.04, "edge_on": 0.02}
@@ -61,13 +66,15 @@ class Clock:
 
 @dataclass(frozen=True, eq=False)
 class Subject:
-    """What one scene shows. kind: a key of SUBJECTS. shape: of the ring gear, or of the one left out."""
+    """What one scene shows. kind: a key of SUBJECTS. shape: of the ring gear, or of the one left out. sober:
+    see SOBER."""
 
     kind: str
     shape: RingGearShape
     dressed: DressedGear | None
     around: Surroundings
     stage: Stage
+    sober: bool
 
 
 def random_subject(
@@ -77,14 +84,19 @@ def random_subject(
     drawn = str(rng.choice(list(SUBJECTS), p=list(SUBJECTS.values())))
     kind = kind or drawn
     shape, steel = random_shape(rng), random_steel(rng)
-    compound = random_compound(rng) if kind != "no_compound" else None
+    sober = rng.random() < SOBER
+    makes = careful_compound if sober and rng.random() < CAREFUL else random_compound
+    compound = makes(rng) if kind != "no_compound" else None
+    chosen = str(rng.choice(list(KINDS), p=list(KINDS.values())))
+    place = place or (chosen if kind in ("ring", "no_compound") else None)
     dressed: DressedGear | None = None
     instead = None
     if kind in ("ring", "no_compound"):
         count = int(rng.integers(3, 14)) if rng.random() < 0.9 else 99
         one_side = rng.random()
         sides: tuple[FlankName, ...] = FLANKS if one_side < 0.75 else (FLANKS[int(one_side < 0.875)],)
-        states = random_states(rng, compound, 0.6) if compound is not None else None
+        unrolled = UNROLLED.get(place or "", UNROLLED_ELSEWHERE)
+        states = random_states(rng, compound, unrolled) if compound is not None else None
         flecked = int(rng.integers(0, 12)) if rng.random() < 0.5 else 0
         dressed = dress(
             rng, shape, steel, compound, count, flanks=sides, states=states, flecked_count=flecked
@@ -97,11 +109,11 @@ def random_subject(
         instead = other_part(rng, shape.diameter / 2 * float(rng.uniform(0.4, 1)), steel, painted)
     if place is None and dressed is None and rng.random() < 0.75:
         place = "bench"  # there a part is seen best
-    around = random_surroundings(rng, shape, 0.0, dressed is not None, place, compound)
+    around = random_surroundings(rng, shape, 0.0, dressed is not None, place, compound, sober)
     tick("textures and solids")
     stage = Stage(dressed, around, instead)
     tick("load")
-    return Subject(kind, shape, dressed, around, stage)
+    return Subject(kind, shape, dressed, around, stage, sober)
 
 
 def scene_of_lessons(
@@ -134,7 +146,7 @@ def view_of(
     tick("load")
     linear, scale = stage.picture(camera, samples, int(rng.integers(2**31)))
     tick("trace")
-    plan: Development = random_development(rng, wish)
+    plan: Development = (sober_development if subject.sober else random_development)(rng, wish)
     image = undistorted_to_distorted(linear, camera, scale)
     spot = labels.gear & (labels.flank > 0)
     # A phone that looks into a housing exposes for the whole picture, at times for what is bright in it.

@@ -24,7 +24,7 @@ import numpy as np
 from calibration.render.camera import Camera
 from calibration.render.camera_post import Development, develop, jpeg, meter, undistorted_to_distorted
 from calibration.render.careful import careful_development, careful_view, well_visible
-from calibration.render.compound import PAINTED, State, random_compound
+from calibration.render.compound import PAINTED, State, careful_compound
 from calibration.render.dressed_gear import FLANKS, DressedGear, dress
 from calibration.render.from_axle import contact_regions, shape_of
 from calibration.render.labels import mask_of, of_flanks
@@ -49,16 +49,7 @@ def render_set_up(setup: SetUp, folder: Path, size: int, samples: int, scale: fl
     model = MeshModel(setup.axle, film_mm=FILM_MM * setup.film)
     shape = shape_of(model.blank)
     compound = replace(
-        random_compound(rng, setup.colour),
-        polarity="printed" if setup.printed else "pressed_away",
-        thickness=float(rng.uniform(0.07, 0.14)),
-        opaque=float(rng.uniform(0.012, 0.025)),
-        miss=float(rng.uniform(-3.4, -2.5)),
-        smear=float(rng.uniform(0.001, 0.006)),
-        feather=float(rng.uniform(0.15, 0.5)),
-        patchy=float(rng.uniform(-1.8, -0.9)),
-        brush=float(rng.uniform(0.15, 0.45)),
-        stray=float(rng.uniform(0, 0.4)),
+        careful_compound(rng, setup.colour), polarity="printed" if setup.printed else "pressed_away"
     )
     steel = random_steel(rng)
     while steel.finish != setup.finish or steel.rust > 0.15:

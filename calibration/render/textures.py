@@ -77,9 +77,9 @@ def iron(rng: np.random.Generator, size: int = 256) -> Finish:
         float(rng.uniform(0.3, 0.6)) * np.exp(0.15 * small),
         np.full(shape, float(rng.uniform(0.3, 0.9))),
     )
-    for tint, least in (((0.16, 0.06, 0.025), 0.3), ((0.02, 0.017, 0.014), 0.2)):
+    for tint, least in (((0.11, 0.05, 0.025), 0.3), ((0.02, 0.017, 0.014), 0.2)):
         low = float(rng.uniform(least, 2.5))
-        spot = ramp(cloud(rng, shape, 45, 4, 0.7), low, low + 0.8)
+        spot = 0.8 * ramp(cloud(rng, shape, 45, 5, 0.7), low - 0.5, low + 1.2)
         colour = colour + (np.array(tint) - colour) * spot[..., None]
         metal, rough = metal * (1 - 0.8 * spot), rough + (0.75 - rough) * spot
     return Finish(

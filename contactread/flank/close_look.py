@@ -35,6 +35,7 @@ def look_twice(
     photo: Photo,
     view: GearView,
     painted: Sequence[float],
+    rolled: Sequence[float],
     worth: Sequence[float],
     name: FlankName,
     prior: Prior,
@@ -42,25 +43,31 @@ def look_twice(
     """The flanks of the view's teeth and some beside them, in order along the gear, and their close-ups.
 
     A few teeth place the gear better first. From there all others are looked at, some beside painted ones
-    too, and, where the gear has moved, those of the first that carry compound once more. painted, worth: of
-    each of the view's teeth, the chance that it carries compound and how much it tells. Nothing where none of
-    them is seen.
+    too, and, where the gear has moved, those of the first that carry compound once more. painted, rolled,
+    worth: of each of the view's teeth, the chance that it carries compound, that it was rolled besides, and
+    how much it tells. Nothing where none of them is seen.
     """
     chance = dict(zip(view.teeth.tolist(), painted, strict=True))
+    share = dict(zip(view.teeth.tolist(), rolled, strict=True))
     best = np.argsort(-np.array(worth), kind="stable")[:FIRST]
-    looks = _look_at(photo, view, {tooth: chance[tooth] for tooth in view.teeth[best].tolist()}, name)
+    looks = _look_at(photo, view, {tooth: share[tooth] for tooth in view.teeth[best].tolist()}, name)
     if not looks:
         return [], []
     before, view = _with_teeth(view, looks), _placed(view, looks, prior).view
     still = _moved(before, view) < STILL
     beside = neighbours(_with_teeth(view, [*chance, *looks]), (photo.width, photo.height), REACH)
     chance |= {tooth: look.closeup.painted_chance for tooth, look in looks.items()}
+    share |= {
+        tooth: look.closeup.painted_chance * look.closeup.rolled_chance for tooth, look in looks.items()
+    }
     # A brush paints neighbours: beside a bare tooth there is nothing to find.
     nearest = {tooth: min(chance, key=lambda known: abs(known - tooth)) for tooth in beside.tolist()}
     inward = sorted(nearest, key=lambda tooth: abs(tooth - nearest[tooth]))
     hopeful = [tooth for tooth in inward if chance[nearest[tooth]] > UNPAINTED]
     chance |= dict.fromkeys(hopeful[:MOST_BESIDE], 0.0)
-    again = {t: p for t, p in chance.items() if t not in looks or (p > UNPAINTED and not still)}
+    again = {
+        t: share.get(t, 0.0) for t, p in chance.items() if t not in looks or (p > UNPAINTED and not still)
+    }
     looks |= _look_at(photo, view, again, name)
     rigid = _placed(view, looks, prior)
     inorder = [looks[tooth] for tooth in sorted(looks)]
@@ -71,17 +78,17 @@ def look_twice(
 
 
 def _look_at(
-    photo: Photo, view: GearView, painted: Mapping[float, float], name: FlankName
+    photo: Photo, view: GearView, rolled: Mapping[float, float], name: FlankName
 ) -> dict[float, _Look]:
     """The teeth of the view's gear that can be seen close up, by their numbers along it.
 
-    painted: the numbers wanted, and the chance that each carries compound.
+    rolled: the numbers wanted, and the chance that each was painted and rolled.
     """
-    if not painted:
+    if not rolled:
         return {}
-    view = _with_teeth(view, painted)
+    view = _with_teeth(view, rolled)
     flanks = flanks_of(view, np.ones(len(view.teeth)), name)
-    closeups = look_closely(photo.pixels, flanks, [painted[tooth] for tooth in view.teeth.tolist()])
+    closeups = look_closely(photo.pixels, flanks, [rolled[tooth] for tooth in view.teeth.tolist()])
     parts = zip(
         view.teeth.tolist(), closeups, seen_of(flanks, closeups), edges_of(flanks, closeups), strict=True
     )

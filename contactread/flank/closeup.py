@@ -43,14 +43,16 @@ class CloseUp:
     """What the close-up network says of one flank; float32 arrays of shape (64, 128).
 
     u, v: where on the flank each pixel of the flat truly lies. visible: chance that the flank is seen
-    there. painted: chance that the tooth carries compound. contact: chance of lying in the patch. place:
-    pixel of the photo, (64, 128, 2), where `map` puts it.
+    there. painted: chance that the tooth carries compound. unrolled: chance that, if it does, it was never
+    rolled. contact: chance of lying in the patch. place: pixel of the photo, (64, 128, 2), where `map` puts
+    it.
     """
 
     u: Singles
     v: Singles
     visible: Singles
     painted: Singles
+    unrolled: Singles
     contact: Singles
     place: Floats
     map: FlankMap
@@ -63,8 +65,9 @@ class CloseUp:
 
     @property
     def rolled_chance(self) -> float:
-        """Chance that this tooth was rolled: that a patch shows anywhere on it."""
-        return self.contact_peak
+        """Chance that this tooth was rolled, if it carries compound, over all that is seen of it."""
+        weight = self.visible.sum()
+        return 1 - float((self.unrolled * self.visible).sum() / weight) if weight > 1 else 0.0
 
     @property
     def contact_peak(self) -> float:
@@ -79,8 +82,8 @@ def _axis(low_high: tuple[float, float], count: int) -> Floats:
     return low + (np.arange(count) + 0.5) / count * (high - low)
 
 
-def look_closely(pixels: NDArray[np.uint8], flanks: list[Flank], painted: list[float]) -> list[CloseUp]:
-    """See each flank close up; `painted` is the chance, from farther off, that each carries compound.
+def look_closely(pixels: NDArray[np.uint8], flanks: list[Flank], rolled: list[float]) -> list[CloseUp]:
+    """See each flank close up; `rolled` is the chance, from farther off, that each was painted and rolled.
 
     pixels: the photo, (height, width, 3). Returns one CloseUp for each flank, in order.
     """
@@ -90,36 +93,40 @@ def look_closely(pixels: NDArray[np.uint8], flanks: list[Flank], painted: list[f
     u, v = _axis(U_RANGE, COLUMNS), _axis(V_RANGE, ROWS)
     places = [flank.map.grid(u, v) for flank in flanks]
     flats, framed = _flats(pixels, places, scale)
-    share = np.stack(framed) * np.maximum(np.round(painted), 0.02).astype(np.float32)[:, None, None]
-    mean = np.einsum("trc,trck->rck", share, np.stack(flats)) / np.maximum(share.sum(0), 1e-3)[..., None]
+    share = np.stack(framed) * np.maximum(np.round(rolled), 0.02).astype(np.float32)[:, None, None]
+    every, weight = np.stack(flats), np.maximum(share.sum(0), 1e-3)[..., None]
+    mean = np.einsum("trc,trck->rck", share, every) / weight
+    spread = np.sqrt(np.einsum("trc,trck->rck", share, (every - mean) ** 2) / weight)
     uu, vv = np.meshgrid(u.astype(np.float32), v.astype(np.float32))
-    planes = np.empty((len(flats), 9, ROWS, COLUMNS), np.float32)
-    planes[:, :3] = np.moveaxis(np.stack(flats), -1, 1)
+    planes = np.empty((len(flats), 12, ROWS, COLUMNS), np.float32)
+    planes[:, :3] = np.moveaxis(every, -1, 1)
     planes[:, 3:6] = np.moveaxis(mean, -1, 0)
     planes[:, 6], planes[:, 7] = uu, vv
     planes[:, 8] = np.stack(framed)
+    planes[:, 9:] = np.moveaxis(spread, -1, 0)
     seer = network(MODEL)
     seer.setInput(planes)
     seen = _unfolded(seer.forward())
-    chances = 1 / (1 + np.exp(-np.clip(seen[:, :3], -30, 30)))
+    chances = 1 / (1 + np.exp(-np.clip(seen[:, [0, 1, 2, 5]], -30, 30)))
     return [
         CloseUp(
             uu + SHIFT * shift[0],
             vv + SHIFT * shift[1],
             visible * frame,
             is_painted,
+            unrolled,
             contact,
             place,
             flank.map,
         )
-        for flank, place, frame, (visible, is_painted, contact), shift in zip(
-            flanks, places, framed, chances, seen[:, 3:], strict=True
+        for flank, place, frame, (visible, is_painted, contact, unrolled), shift in zip(
+            flanks, places, framed, chances, seen[:, 3:5], strict=True
         )
     ]
 
 
 def _unfolded(answer: Singles) -> Singles:
-    """The answer pixel by pixel, (teeth, 5, 64, 128); the network gives every two by two together."""
+    """The answer pixel by pixel, (teeth, 6, 64, 128); the network gives every two by two together."""
     teeth, _, rows, columns = answer.shape
     pairs = answer.reshape(teeth, -1, 2, 2, rows, columns).transpose(0, 1, 4, 2, 5, 3)
     return pairs.reshape(teeth, -1, 2 * rows, 2 * columns)

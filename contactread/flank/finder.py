@@ -21,10 +21,12 @@ from contactread.flank.verdict import PEAK, nothing_seen
 from contactread.photo.photo import Photo
 
 MOST_TEETH = 8  # more of those seen from afar are not looked at closely
+MANY_CELLS = 600.0  # so many cells of flank are teeth, even where no ring gear can be made of them
+BARE = 0.1  # share of painted ones among them up to which no compound was seen
 FEW_CELLS = 16.0  # fewer cells of contact say little about which flank shows the pattern
 SMALL = 96.0  # pixels of the first look's picture: shorter flanks are looked at closer
 STRANGE = 3.5  # deviations from what ring gears are, of the number farthest off: another gear
-TIE = 4  # power of the flanks' ratio of evidence that goes into the doubt
+TIE = 1.75  # power of the flanks' ratio of evidence that goes into the doubt; set on unseen pictures
 BOTH = 0.4  # a flank with that share of the other's contact shows a pattern of its own
 
 
@@ -71,18 +73,21 @@ def find_flanks(photo: Photo, name: FlankName | None = None, axle: Axle | None =
     if found is None and gear is not None:
         found = _closely(photo, gear, name, prior)
     if found is None:
-        raise nothing_seen(sight.grey)
+        seen = sight.convex + sight.concave
+        share = float((seen * sight.painted).sum() / max(seen.sum(), 1.0))
+        raise nothing_seen(sight.grey, bare=bool(seen.sum() > MANY_CELLS and share < BARE))
     return found
 
 
 @dataclass(frozen=True, eq=False)
 class _Gear:
-    """A gear as one look sees it. name: the flank that shows; painted: of each of its teeth, by that look."""
+    """A gear as one look sees it. name: the flank that shows; painted, rolled: of its teeth, by that look."""
 
     sight: Sight
     name: FlankName
     teeth: list[CellTooth]
     painted: list[float]
+    rolled: list[float]
     view: GearView
 
     @property
@@ -92,37 +97,48 @@ class _Gear:
 
 
 def _gear_in(photo: Photo, sight: Sight, name: FlankName | None, prior: Prior) -> _Gear | None:
-    """The gear that a look shows, if any; its flanks of the kind asked for, or else of the kind seen best."""
-    convex = _evidence(sight, sight.convex) >= _evidence(sight, sight.concave)
-    chosen: FlankName = name or ("convex" if convex else "concave")
-    teeth = gather(sight, getattr(sight, chosen))
+    """The gear that a look shows, if any; its flanks of the kind asked for, or else of the kind seen best, of
+    which a gear can be made. Where both kinds show a pattern, that is the one that covers more."""
+    weigh = _covered if _both_show(sight) else _evidence
+    convex = weigh(sight, sight.convex) >= weigh(sight, sight.concave)
+    kinds: tuple[FlankName, ...] = ("convex", "concave") if convex else ("concave", "convex")
+    found = (_gear_of(photo, sight, kind, prior) for kind in ((name,) if name else kinds))
+    return next((gear for gear in found if gear is not None), None)
+
+
+def _gear_of(photo: Photo, sight: Sight, kind: FlankName, prior: Prior) -> _Gear | None:
+    """The gear whose flanks of this kind a look shows, if any."""
+    teeth = gather(sight, getattr(sight, kind))
     if not teeth:
         return None
     told = [_told(sight, tooth) for tooth in teeth]
     best = sorted(range(len(teeth)), key=lambda i: -told[i])[:MOST_TEETH]
     teeth = agree([teeth[i] for i in best])
-    rigid = fit_rigid([t.seen for t in teeth], (photo.width, photo.height), prior, chosen)
+    rigid = fit_rigid([t.seen for t in teeth], (photo.width, photo.height), prior, kind)
     if rigid is None or prior.strangeness(rigid.view) > STRANGE:
         return None
-    painted = [float(sight.painted.ravel()[t.cells].mean()) for t in teeth]
-    return _Gear(sight, chosen, teeth, painted, rigid.view)
+    rolled = sight.painted * (1 - sight.unrolled)
+    painted, shares = (
+        [float(plane.ravel()[t.cells].mean()) for t in teeth] for plane in (sight.painted, rolled)
+    )
+    return _Gear(sight, kind, teeth, painted, shares, rigid.view)
 
 
 def _told(sight: Sight, tooth: CellTooth) -> float:
-    """How much a tooth is likely to tell of the pattern: how much is seen of it, if it is painted."""
-    return float(sight.painted.ravel()[tooth.cells].mean() * tooth.weight.sum())
+    """How much a tooth is likely to tell of the pattern: what is seen of it, if it is painted and rolled."""
+    rolled = sight.painted.ravel()[tooth.cells] * (1 - sight.unrolled.ravel()[tooth.cells])
+    return float(rolled.mean() * tooth.weight.sum())
 
 
 def _closely(photo: Photo, gear: _Gear, name: FlankName | None, prior: Prior) -> Found | None:
     """The gear's flanks seen close up; None where nothing of them is seen."""
     sight, chosen = gear.sight, gear.name
     worth = [_told(sight, tooth) for tooth in gear.teeth]
-    flanks, closeups = look_twice(photo, gear.view, gear.painted, worth, chosen, prior)
+    flanks, closeups = look_twice(photo, gear.view, gear.painted, gear.rolled, worth, chosen, prior)
     if not flanks:
         return None
     cells = np.concatenate([t.cells for t in gear.teeth])
-    patches = {kind: _contact_cells(sight, getattr(sight, kind)) for kind in ("convex", "concave")}
-    both = name is None and min(patches.values()) > max(FEW_CELLS, BOTH * max(patches.values()))
+    both = name is None and _both_show(sight)
     mine, other = getattr(sight, chosen), getattr(sight, "concave" if chosen == "convex" else "convex")
     sure = float(np.median(mine.ravel()[cells] / (mine.ravel()[cells] + other.ravel()[cells])))
     if name is None and not both:  # a near tie between the flanks leaves their choice open
@@ -134,6 +150,17 @@ def _closely(photo: Photo, gear: _Gear, name: FlankName | None, prior: Prior) ->
 def _promising(found: Found) -> bool:
     """Whether two painted teeth show contact."""
     return sum(c.painted_chance > 0.5 and c.contact_peak > PEAK for c in found.closeups) >= 2
+
+
+def _both_show(sight: Sight) -> bool:
+    """Whether flanks of both kinds show contact."""
+    low, high = sorted((_contact_cells(sight, sight.convex), _contact_cells(sight, sight.concave)))
+    return low > max(FEW_CELLS, BOTH * high)
+
+
+def _covered(sight: Sight, chance: Singles) -> float:
+    """How many cells flanks of one kind cover, painted ones first."""
+    return float(chance.sum() + 4 * (chance * sight.painted).sum())
 
 
 def _evidence(sight: Sight, chance: Singles) -> float:

@@ -24,8 +24,9 @@ class Sight:
     """The network's answer, cell by cell; every array float32 over (rows, columns) of the cell grid.
 
     convex, concave: chance of being on that flank of a ring-gear tooth. painted: chance of being on a
-    tooth that carries compound. contact: chance of lying in the contact patch. u, v: place on the flank.
-    spread: expected error of u and v. place: pixel of the photo at the cell's centre, (rows, columns, 2).
+    tooth that carries compound. contact: chance of lying in the contact patch. unrolled: chance that a
+    painted tooth was never rolled. u, v: place on the flank. spread: expected error of u and v. place: pixel
+    of the photo at the cell's centre, (rows, columns, 2).
     vote: pixel of the photo where the cell expects the middle of its flank, (rows, columns, 2). cell_px:
     size of a cell in pixels of the photo. grey: the picture that was looked at, uint8, STRIDE pixels for
     each cell.
@@ -35,6 +36,7 @@ class Sight:
     concave: Singles
     painted: Singles
     contact: Singles
+    unrolled: Singles
     u: Singles
     v: Singles
     spread: Singles
@@ -101,7 +103,7 @@ def look(pixels: NDArray[np.uint8], window: Window | None = None) -> Sight:
 
 
 def sight_of(seen: Singles, scale: float, turned: bool, width: int, picture: NDArray[np.uint8]) -> Sight:
-    """The network's raw output, shape (10, rows, columns), in terms of the photo of that width.
+    """The network's raw output, shape (11, rows, columns), in terms of the photo of that width.
 
     Its fifth channel, any part of a ring gear, only helps it to learn.
 
@@ -116,6 +118,7 @@ def sight_of(seen: Singles, scale: float, turned: bool, width: int, picture: NDA
         concave=_chance(seen[1]),
         painted=_chance(seen[2]),
         contact=_chance(seen[3]),
+        unrolled=_chance(seen[10]),
         u=seen[5],
         v=seen[6],
         spread=np.exp(np.clip(seen[7], -4.5, 0)),

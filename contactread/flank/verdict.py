@@ -26,13 +26,13 @@ from contactread.photo.shrink import shrink
 # 0.95, gears without compound or with straight teeth 0.2 at most.
 PEAK = 0.6
 LEAST_SHARE = 0.5  # of the flanks seen; if fewer look painted, without a pattern, it is no compound
-NOTHING_LIT = 40.0  # of 255, the bright end of a whole picture in which nothing is found
+NOTHING_LIT = 55.0  # of 255, the bright end of a whole picture in which nothing is found
 NOTHING_SHARP = 0.10  # of the whole photo
 BURNT = 245  # level of the darkest colour from which a pixel is
 GREY = np.array([0.114, 0.587, 0.299])  # of blue, green, red (ITU-R BT.601)
 _CUT = 0.25  # of a flank that leaves the picture or is hidden
 _SCATTER = (0.06, 0.10)  # tooth to tooth, shares of length and height: twice the usual
-_SURE_SIDE = 0.9
+_SURE_SIDE = 0.75
 _SHARP_PX = 64.0  # sharpness is judged with flanks shown at least so long, or as they are
 
 
@@ -88,19 +88,20 @@ class _Limit:
 _LIMITS = (
     _Limit("light", 48.0, 65.0, "too-dark", "dark", 65.0),
     _Limit("sharp", 0.10, 0.135, "too-blurred", "blurred", 0.135),
-    _Limit("length", 48.0, 110.0, "teeth-too-small", "small-teeth", 80.0),
+    _Limit("length", 48.0, 110.0, "teeth-too-small", "small-teeth", 90.0),
     _Limit("burnt", 0.45, 0.12, "glare-over-flanks", "glare", 0.12),
     _Limit("slant", 0.06, 0.13, "too-oblique", "oblique", 0.13, ("no-pattern", "not-rolled")),
 )
 
 
-def nothing_seen(grey: NDArray[np.uint8]) -> PhotoError:
-    """Why no flank was found: the light, the focus, or no gear. grey: the picture that was looked at."""
+def nothing_seen(grey: NDArray[np.uint8], bare: bool = False) -> PhotoError:
+    """Why no flank was found: the light, the focus, no compound, or no gear. grey: the picture that was looked
+    at. bare: teeth without compound were seen there, if not of what gear."""
     if np.percentile(grey, 95) < NOTHING_LIT:
         return flag("too-dark").refusal()
     if sharpness(grey) < NOTHING_SHARP:
         return flag("too-blurred").refusal()
-    return flag("no-ring-gear").refusal()
+    return flag("no-compound" if bare else "no-ring-gear").refusal()
 
 
 def picture_flags(showing: Showing) -> tuple[str, ...]:

@@ -46,9 +46,9 @@ def looks(monkeypatch: pytest.MonkeyPatch) -> list[list[Flank]]:
     """The flanks of every look at the photo, as they come."""
     seen: list[list[Flank]] = []
 
-    def noted(pixels: Any, flanks: list[Flank], painted: list[float]) -> list[CloseUp]:
+    def noted(pixels: Any, flanks: list[Flank], rolled: list[float]) -> list[CloseUp]:
         seen.append(flanks)
-        return look_closely(pixels, flanks, painted)
+        return look_closely(pixels, flanks, rolled)
 
     monkeypatch.setattr(close_look, "look_closely", noted)
     return seen
@@ -56,7 +56,8 @@ def looks(monkeypatch: pytest.MonkeyPatch) -> list[list[Flank]]:
 
 def again(photo: Photo, view: GearView, painted: float = 0.9) -> Look:
     count = len(view.teeth)
-    return look_twice(photo, view, [painted] * count, list(range(count, 0, -1)), "concave", Prior.of(None))
+    chances, worth = [painted] * count, list(range(count, 0, -1))
+    return look_twice(photo, view, chances, chances, worth, "concave", Prior.of(None))
 
 
 def apart(one: list[Flank], other: list[Flank]) -> float:
@@ -78,7 +79,7 @@ def test_some_teeth_first_then_the_others_and_those_beside(
     assert len(view.teeth) < len(flanks) <= len(view.teeth) + MOST_BESIDE
     middles = np.array([flank.map(0.5, 0.5) for flank in flanks])
     assert (np.diff(middles @ (middles[-1] - middles[0])) > 0).all()  # in order along the gear
-    assert apart(flanks, expected) < 0.02
+    assert apart(flanks, expected) < 0.03  # other teeth come first here
 
 
 def test_a_gear_put_a_little_wrong_is_put_right_by_a_second_look(

@@ -52,7 +52,7 @@ def sight_of_maps(maps: list[FlankMap], noise: float, hidden: int | None = None)
     vote += 3 * noise * CELL * rng.standard_normal(vote.shape)
     plane = chance.astype(np.float32)
     spread = np.full_like(plane, noise)
-    return Sight(plane, plane * 0 + 0.01, plane, plane * 0, uv[..., 0].astype(np.float32),
+    return Sight(plane, plane * 0 + 0.01, plane, plane * 0, plane * 0, uv[..., 0].astype(np.float32),
                  uv[..., 1].astype(np.float32), spread, place.astype(np.float32),
                  vote.astype(np.float32), CELL, np.zeros((1, 1), np.uint8))  # fmt: skip
 

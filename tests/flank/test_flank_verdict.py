@@ -117,7 +117,7 @@ def test_paint_is_believed_on_neighbours(
 def test_paint_without_contact_is_no_pattern(photo: Photo, found: Found) -> None:
     for chances, code in (
         ([PAINTED] * 4, "no-pattern"),
-        ([PAINTED, PAINTED, BARE, BARE, BARE], "no-compound"),
+        ([BARE, BARE, PAINTED, PAINTED, BARE], "no-compound"),
     ):
         seen = painted(found, chances, contact=0.1)
         with pytest.raises(PhotoError) as refused:

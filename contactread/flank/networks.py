@@ -15,8 +15,8 @@ from contactread.outside import Unfit, read_bytes
 
 # A file that is cut or altered would see no gear, or worse. The export commands print these.
 SHA256 = {
-    "finder.onnx": "b2c6df401953c83ff19259b937e6592420e59861f6ce3903b1af10b3a24455c9",
-    "closeup.onnx": "58893063384f8fd27c9e82f981c14185e452d8a04432e86abad1d282c0128f5c",
+    "finder.onnx": "12e7aab107eed432c9aca5a3cbde8265a7895097a7c27ac4a424416f180de448",
+    "closeup.onnx": "e97a572eb6d9e3809d693fe24a55056862c3f3edd35dcaf6b3955743f7eb9acf",
 }
 _MOST_BYTES = 100_000_000
 

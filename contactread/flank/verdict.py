@@ -95,8 +95,10 @@ _LIMITS = (
 
 
 def nothing_seen(grey: NDArray[np.uint8], bare: bool = False) -> PhotoError:
-    """Why no flank was found: the light, the focus, no compound, or no gear. grey: the picture that was looked
-    at. bare: teeth without compound were seen there, if not of what gear."""
+    """Why no flank was found: the light, the focus, no compound, or no gear.
+
+    grey: the picture that was looked at. bare: teeth without compound were seen there, if not of what gear.
+    """
     if np.percentile(grey, 95) < NOTHING_LIT:
         return flag("too-dark").refusal()
     if sharpness(grey) < NOTHING_SHARP:

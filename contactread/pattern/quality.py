@@ -106,5 +106,5 @@ def mean_of(values: Sequence[float], unknown: float) -> float:
     return float(np.mean(values)) if len(values) else unknown
 
 
-FACTORS: dict[Class, Point] = {"clear": (2.3, 1.6), "ordinary": (2.3, 1.8), "hard": (5.9, 4.7)}
-BIAS, WEIGHTS = -4.37, np.array([-0.11, 1.08, 2.03, 1.39, 0.61, 0.12, 0.85, -0.04, -0.53, 0.0, 0.07])
+FACTORS: dict[Class, Point] = {"clear": (1.8, 1.1), "ordinary": (1.4, 1.0), "hard": (1.6, 1.1)}
+BIAS, WEIGHTS = -5.45, np.array([1.15, 1.34, 0.48, 2.18, 0.85, 0.52, 0.87, -0.22, -0.73, 0.0, 0.41])

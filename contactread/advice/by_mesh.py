@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from contactread.advice.answer import Expectation, Move, Statement, Verdict
+from contactread.advice.backlash import PLACES
 from contactread.advice.by_chart import off_in_height
 from contactread.advice.faults import Fault, fault
 from contactread.advice.mixups import find_mixup
@@ -28,6 +29,7 @@ from contactread.advice.plan import (
 )
 from contactread.advice.rules import say
 from contactread.advice.surer import surer
+from contactread.arrays import Floats
 from contactread.axle import Axle
 from contactread.belief import Belief, EarlierTry, believe
 from contactread.belief.targets import Target
@@ -45,6 +47,8 @@ NEARLY_SURE = 0.9
 LOOK_AGAIN_CHANCE = 0.3
 # After the second look, what stands on the edge of its zone is left alone from this chance on.
 ACCEPT_AGAIN_CHANCE = 0.83
+# A backlash that is right with less than this chance, read at one place, needs no other place to be moved.
+PLAINLY_OUTSIDE = 0.02
 # After the second look, what is right with this chance may stay though it can't be called right.
 LEAVE_CHANCE = 0.7
 _NO_LIMITS = (
@@ -68,6 +72,7 @@ class MeshAdvice:
         self._again = again
         self._last_move_checked = bool(history) and history[-1].checked
         self._dial_read = bool(setup.backlash_mm)
+        self._at_few_places = 0 < len(setup.backlash_mm) < PLACES
         self._ever_read = self._dial_read or any(t.setup.backlash_mm for t in history)
         self.belief: Belief = believe(axle, setup, history, target)
         self._off = off_in_height(setup)
@@ -98,6 +103,23 @@ class MeshAdvice:
         return now.chance(wanted.low, wanted.high) >= ACCEPT_AGAIN_CHANCE
 
     @property
+    def _one_place_decides(self) -> bool:
+        """Whether the patterns are right, and only backlash speaks for a move, read at fewer places than a
+        manual asks for and not plainly outside: the other places cost less than any move.
+        """
+        if self._off or not self._at_few_places:
+            return False
+        low, high = self.zones.low.copy(), self.zones.high.copy()
+        low[4], high[4] = -UNLIMITED, UNLIMITED
+        of_patterns = self._stands(low, high)
+        low[:4], high[:4], low[4], high[4] = -UNLIMITED, UNLIMITED, self.zones.low[4], self.zones.high[4]
+        return of_patterns >= ACCEPT_CHANCE and self._stands(low, high) >= PLAINLY_OUTSIDE
+
+    def _stands(self, low: Floats, high: Floats) -> float:
+        """Chance that all measures (5,) lie between low and high as the gears stand."""
+        return float(self.belief.posterior.chances(np.zeros((1, 2)), low, high)[0])
+
+    @property
     def _no_better(self) -> bool:
         """Whether all stands about as well as any move would set it: none earns what its work is worth."""
         now, after = self.plan.now.chance, self.plan.after.chance
@@ -112,6 +134,8 @@ class MeshAdvice:
             return "measure_first"
         if not self._off and chance >= (ACCEPT_CHANCE if self._again else ACCEPT_AGAIN_CHANCE):
             return "acceptable" if self._dial_read else "measure_first"
+        if self._one_place_decides:
+            return "measure_first"
         if self._again and (chance >= LOOK_AGAIN_CHANCE or self._as_tall):
             return "read_again"
         if self._no_better:
@@ -128,6 +152,8 @@ class MeshAdvice:
     def reason(self) -> str:
         """Why there is no move, in one short sentence; empty where the verdict says it all."""
         if self.verdict == "measure_first":
+            if self._one_place_decides:
+                return "Both patterns look right; so few places can't tell whether backlash is."
             if self._ever_read:
                 return "Both patterns look right; backlash must be read as it stands now."
             return "Without it no shim can be chosen: a pattern can't show backlash."
@@ -165,7 +191,7 @@ class MeshAdvice:
         for index, name in enumerate(names):
             low, high = np.full(5, -UNLIMITED), np.full(5, UNLIMITED)
             low[index], high[index] = zones.low[index], zones.high[index]
-            if posterior.chances(np.zeros((1, 2)), low, high)[0] < NEARLY_SURE:
+            if self._stands(low, high) < NEARLY_SURE:
                 doubtful.append(
                     f"{name} is at about {mean[index]:.0%}, wanted in {low[index]:.0%} to {high[index]:.0%}"
                 )

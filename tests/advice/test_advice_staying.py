@@ -64,10 +64,11 @@ def test_a_short_contact_off_an_edge_is_moved() -> None:
 def test_what_a_move_hardly_betters_stays() -> None:
     """Among starts that are right already, some are nearly sure, and no move would make them much surer."""
     told = []
-    for seed in range(1000, 1012):
+    for seed in range(1000, 1016):
         case, _ = start_of(CONDITIONS["inside"], ZONES["tight"], seed)
         setup = read(true_state(case, case.pinion_mm, case.ring_mm), np.random.default_rng(seed))
         assert setup is not None
+        setup = replace(setup, backlash_mm=setup.backlash_mm * 4)
         told.append(advise(setup, case.axle, [EarlierTry(setup)], target_as_wide_as(ZONES["tight"])))
     stays = [advice for advice in told if advice.verdict == "no_better_place"]
     assert stays
@@ -102,3 +103,23 @@ def test_places_that_differ_by_what_a_dial_repeats_to_are_one() -> None:
     assert band(0.14, 0.16, 0.16, 0.16) == pytest.approx(
         (0.165, 0.245)
     )  # one place outside: all of it counts
+
+
+@pytest.mark.parametrize(
+    ("backlash", "verdict"),
+    [(0.152, "measure_first"), (0.25, "measure_first"), (0.1, "move"), (0.34, "move"), (0.2, "acceptable")],
+)
+def test_one_place_near_its_limit_moves_nothing(backlash: float, verdict: str) -> None:
+    """Both patterns right: the other places are measured first, but for what lies plainly outside."""
+    extents = (0.3, 0.7), (0.3, 0.7)
+    sides = (
+        side_from("convex", "drive", (0.5, 0.5), *extents, sigma=(0.01, 0.015)),
+        side_from("concave", "coast", (0.5, 0.5), *extents, sigma=(0.01, 0.015)),
+    )
+    one = Setup(sides[0], sides[1], (backlash,))
+    wide = target_as_wide_as(ZONES["wide"])
+    for history in ([], [EarlierTry(one)]):
+        advice = advise(one, AXLE, history, wide)
+        assert advice.verdict.startswith(verdict)
+    four = advise(replace(one, backlash_mm=(backlash,) * 4), AXLE, [EarlierTry(one)], wide)
+    assert four.verdict != "measure_first"

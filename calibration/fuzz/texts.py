@@ -45,6 +45,25 @@ MANIFEST = (
 SETTINGS = 'person = "Ana"\nshop = "Invented shop"\nunits = "both"\n'
 ANSWERS = "a\nb\n0.1 mm\n40 50 30 20\n\n"
 TYPED = ("0.18 mm", "7 thou", "+3 thou", '.010"', "1/64 in", "-0.05 mm", "12 lb-in")
+# Places after "=" take the hostile words in turn; "_" is a space.
+COMMANDS = (
+    "predict {axle} --pinion-shim =+3_thou --ring =0.1_mm --json",
+    "predict {axle} --pinion =0.1_mm --backlash =0.2_mm --json",
+    "read {folder}/none.jpg --backlash =0.18_mm --json",
+    "job open =Unit_7 --who =Ana --axle {axle} --book {folder}/typed.sqlite --json",
+    "job sheet =1 --book {folder}/typed.sqlite --json",
+    "try start --pinion-shim =34_thou --who =Ana --book {folder}/typed.sqlite --json",
+    "try record --backlash =0.2_mm --runout =1_thou --who =Ana --book {folder}/typed.sqlite --json",
+    "ask search =unit --book {folder}/typed.sqlite --json",
+    "log --job =1 --most =3 --book {folder}/typed.sqlite --json",
+    "settings person =Ana --json",
+    "settings units =mm",
+    "axle new {folder}/new.toml --pinion-teeth =11 --ring-teeth =41 --ring-diameter =222_mm",
+    "practice rules =depth",
+    "practice test --seed =1 --questions =2 --topic =depth --json",
+    "sums ratio =11 =41 --json",
+    "=read --json",
+)
 WORDS = (
     "", "\0", "\x1b[2J", "\u202egpj", "\ufeff", "e\u0301", "\U0001f527", "nan", "inf", "1e999", "-0",
     "1,5 mm", "9" * 400, "../../../etc/passwd", "/dev/zero", "A" * 100_000, "${HOME}", "<script>", "\u2028",
@@ -154,7 +173,18 @@ def texts() -> st.SearchStrategy[Text]:
         "answers": _lines(ANSWERS) | st.text(max_size=200),
         "typed": st.text(max_size=60) | st.sampled_from(WORDS) | _lines("\n".join(TYPED)),
     }
-    weights = ("axle", "axle", "reading", "reading", "reading", "corners", "corners", "manifest", "settings")
+    weights = (
+        "typed",
+        "axle",
+        "axle",
+        "reading",
+        "reading",
+        "reading",
+        "corners",
+        "corners",
+        "manifest",
+        "settings",
+    )
     return st.sampled_from((*weights, "foreseen", "answers", "typed", "typed")).flatmap(
         lambda kind: _bytes(kinds[kind]).map(lambda data: Text(kind, data))
     )
@@ -176,10 +206,27 @@ def give(case: tuple[Text, str]) -> str:
 
 
 def _typed(folder: Path, file: Path, data: bytes) -> str:
+    """The words in one place of a command that takes words or numbers."""
     words = data.decode("utf-8", "replace").replace("\0", "")
-    return answered(
-        ["predict", str(folder / "axle.toml"), f"--pinion-shim={words}", f"--backlash={words}", "--json"]
-    )
+    chance = random.Random(data)
+    line = [part.format(axle=folder / "axle.toml", folder=folder) for part in chance.choice(COMMANDS).split()]
+    chosen = chance.choice([at for at, part in enumerate(line) if part.startswith("=")])
+    given = [
+        words if at == chosen else part.removeprefix("=").replace("_", " ") if part[0] == "=" else part
+        for at, part in enumerate(line)
+    ]
+    return answered(_joined(given, line))
+
+
+def _joined(given: list[str], line: list[str]) -> list[str]:
+    """An option and its value as one word, so that no value looks like an option."""
+    out: list[str] = []
+    for word, part in zip(given, line, strict=True):
+        if part.startswith("=") and out and out[-1].startswith("--"):
+            out[-1] += f"={word}"
+        else:
+            out.append(word)
+    return out
 
 
 _GIVEN: dict[str, Callable[[Path, Path, bytes], str]] = {

@@ -6,8 +6,9 @@ import hashlib
 import os
 import re
 import sqlite3
+import time
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cache
@@ -20,6 +21,7 @@ from contactread.records.place import backup_folder, own_folder, sync_folder
 
 # Marks the file as ours in its SQLite header ("CtRd").
 APPLICATION_ID = 0x43745264
+_ABANDONED_S = 3600.0
 LOGGED_SINCE = 3  # the schema that brought the log
 
 Clock = Callable[[], datetime]
@@ -172,6 +174,14 @@ def statements(sql: str) -> Iterator[str]:
         yield pending
 
 
+def _sweep(folder: Path) -> None:
+    """Take away what killed programs left half written an hour ago or more."""
+    with suppress(OSError):
+        for left in folder.glob("*.unfinished-*"):
+            if time.time() - left.stat().st_mtime > _ABANDONED_S:
+                left.unlink()
+
+
 def back_up(connection: sqlite3.Connection, path: Path, label: str, clock: Clock) -> Path:
     """Copy the book's database into its backup folder, whole and synced; the new file's path.
 
@@ -181,6 +191,7 @@ def back_up(connection: sqlite3.Connection, path: Path, label: str, clock: Clock
     own_folder(folder)
     moment = clock().astimezone(UTC).strftime("%Y%m%dT%H%M%S%f")
     target = folder / f"{path.stem}-{moment}-{label}.sqlite"
+    _sweep(folder)
     unfinished = target.with_suffix(f".unfinished-{os.getpid()}")
     try:
         os.close(os.open(unfinished, os.O_CREAT | os.O_RDWR, 0o600))

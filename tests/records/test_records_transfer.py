@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import random
 from collections.abc import Callable
 from pathlib import Path
@@ -15,6 +16,7 @@ from contactread.records.check import check_book
 from contactread.records.jobs import list_jobs
 from contactread.records.nouns import Fastener, Job
 from contactread.records.photos import keep_advice, keep_photo
+from contactread.records.place import backup_folder
 from contactread.records.sign_off import check_list, reopen, sign_off
 from contactread.records.transfer import export_book, import_book
 from contactread.records.tries import record, start_try, tries_of
@@ -143,3 +145,14 @@ def test_backup_is_a_book(filled: Book) -> None:
     backup = filled.back_up()
     with Book(backup) as copy:
         assert list_jobs(copy) == list_jobs(filled)
+
+
+def test_half_a_backup_of_a_killed_program_goes_with_the_next(filled: Book) -> None:
+    folder = backup_folder(filled.path)
+    folder.mkdir(exist_ok=True)
+    old, new = folder / "book-1-by-hand.unfinished-999999", folder / "book-2-by-hand.unfinished-999998"
+    for left in (old, new):
+        left.write_bytes(b"half")
+    os.utime(old, (0, 0))
+    filled.back_up("by-hand")
+    assert not old.exists() and new.exists()  # the newer may still be written

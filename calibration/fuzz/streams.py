@@ -92,6 +92,9 @@ def places() -> Iterator[Odd]:
     )
     moved = f"$C {opened} --book $'b\\xff.sqlite' >&2 && $C export $'o\\xff' --book $'b\\xff.sqlite' >&2"
     yield Odd("bundle isn't UTF-8", f"{moved} && $C import $'o\\xff' --book $'n\\xff.sqlite' --json")
+    yield Odd("restored from a pipe", "mkfifo p; $C restore p --json", (1,), "restore-nothing")
+    blocked = "printf 'import socket\\nsocket.socket.connect = None\\n' > sitecustomize.py"
+    yield Odd("sockets blocked", f"{blocked}; PYTHONPATH=$PWD:$PYTHONPATH $C {_READ} --json")
     yield Odd("book is a pipe", f"mkfifo p; $C {opened} --book p", (1, 5))
     yield Odd("book is a device", f"$C {opened} --book /dev/full", (1, 5))
     yield Odd("settings are a device", "$C job list --json", (1,), env={"CONTACTREAD_SETTINGS": "/dev/zero"})

@@ -46,10 +46,11 @@ def refuse_lost(path: Path, photos: PhotoStore, *, may_begin: bool) -> None:
     """Raise `DamagedBookError` book-lost for an emptied or lost file beside what belongs to a book, which
     must not pass for a new one; `BookError` book-missing where there is none, and none may be begun,
     book-not-a-book for a folder."""
-    if path.is_dir():
+    if path.exists() and not path.is_file():
+        what = "a folder" if path.is_dir() else "a pipe or a device"
         raise BookError(
             "book-not-a-book",
-            f"{path} is a folder, not the shop book's file.",
+            f"{path} is {what}, not the shop book's file.",
             "Give a file name with --book, such as shop-book.sqlite.",
         )
     if path.is_file() and path.stat().st_size > 0:

@@ -64,6 +64,12 @@ def restore(
         raise BookError("restore-same", f"{path} is the book itself.", "Name a backup or an exported folder.")
     if not the_source.exists():
         raise BookError("restore-nothing", f"There is no {the_source}.", "Check the name.")
+    if not (the_source.is_dir() or the_source.is_file()):  # SQLite would wait for a pipe without end
+        raise BookError(
+            "restore-nothing",
+            f"{the_source} is a pipe or a device, not a file.",
+            "Name a backup, or an export.",
+        )
     fresh = path.with_name(f"{path.stem}-restoring{path.suffix}")
     store = PhotoStore(photo_folder(path))
     with told(path):

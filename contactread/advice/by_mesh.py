@@ -46,7 +46,7 @@ NEARLY_SURE = 0.9
 # person gets the move at once: "photograph again" on a set-up that is plainly off is no answer.
 LOOK_AGAIN_CHANCE = 0.3
 # After the second look, what stands on the edge of its zone is left alone from this chance on.
-ACCEPT_AGAIN_CHANCE = 0.83
+ACCEPT_AGAIN_CHANCE = 0.9
 # A backlash that is right with less than this chance, read at one place, needs no other place to be moved.
 PLAINLY_OUTSIDE = 0.02
 # After the second look, what is right with this chance may stay though it can't be called right.

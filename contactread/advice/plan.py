@@ -19,8 +19,8 @@ from contactread.belief.tries import DIAL_SIGMA_MM
 from contactread.mesh.response import FLANKS
 from contactread.pattern.measures import Setup
 
-# A set-up is called right when it is right with this chance: of those accepted wrongly in the set-up loop most
-# were said to be right at 84 to 87 %. Below it a look or a move pays, or it is left without an all-clear.
+# A set-up is called right when it is right with this chance: of those accepted wrongly in the set-up loop
+# most were said at 84 to 87 %. Below it a look or a move pays, or it is left without an all-clear.
 ACCEPT_CHANCE = 0.9
 # A further member moved, or a longer way, must earn this much chance: the smallest practical move wins.
 CHANCE_PER_MEMBER = 0.01

@@ -47,4 +47,6 @@ def test_a_picture_with_nothing_lit_is_too_dark_whatever_else_it_lacks() -> None
     grain = np.random.default_rng(1).integers(0, 30, (240, 320)).astype(np.uint8)
     assert nothing_seen(grain).code == "too-dark"
     assert nothing_seen(np.full((240, 320), 120, np.uint8)).code == "too-blurred"
-    assert nothing_seen(np.kron(grain // 15 * 120, np.ones((4, 4), np.uint8))).code == "no-ring-gear"
+    sharp = np.kron(grain // 15 * 120, np.ones((4, 4), np.uint8))
+    assert nothing_seen(sharp).code == "no-ring-gear"
+    assert nothing_seen(sharp, bare=True).code == "no-compound"

@@ -175,8 +175,8 @@ def _signalled(process: subprocess.Popen[bytes], odd: Odd) -> float:
 
 def _ended(odd: Odd, status: int, out: str, err: str, took: float, folder: Path, temp: Path) -> str:
     arguments = ["--json"] if "--json" in odd.shell else ["any"]
-    if odd.signal and status == -odd.signal and not err and not out:
-        return "ended before it began"
+    if odd.signal and status == -odd.signal and not err:
+        return "ended before it began, or once it had"
     quiet = status == STOPPED or odd.code.startswith("output-") or "|" in odd.shell or ">&-" in odd.shell
     if status not in odd.ends:
         raise Broken(f"exit status {status}: {err[-300:]!a}")

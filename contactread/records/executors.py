@@ -30,7 +30,7 @@ class _Local(ProcessPoolExecutor):
     def submit(self, fn: Callable[..., T], /, *args: Any, **kwargs: Any) -> Future[T]:
         # Ctrl-C goes to every process of a terminal. One that begins while it is held back never gets it;
         # here it comes a moment later.
-        with _held_back():
+        with held_back():
             return super().submit(fn, *args, **kwargs)
 
     def __exit__(self, kind: Any, error: Any, trace: Any) -> None:
@@ -43,7 +43,8 @@ class _Local(ProcessPoolExecutor):
 
 
 @contextmanager
-def _held_back() -> Iterator[None]:
+def held_back() -> Iterator[None]:
+    """Hold Ctrl-C back, here until it is over, in processes that begin meanwhile for good."""
     if not hasattr(signal, "pthread_sigmask"):
         yield
         return

@@ -40,7 +40,10 @@ class _Worker:
         self._process = context.Process(
             target=_work, args=(other, self._memory), daemon=True, name="contactread-worker"
         )
-        self._process.start()
+        from contactread.records.executors import held_back
+
+        with held_back():  # Ctrl-C is the server's to handle, from the first moment
+            self._process.start()
         other.close()
         self.near.clear()
 

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import csv
 import io
+import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from random import Random
 
 import pytest
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "show"))
+from report_browser import sheets
 
 from contactread.belief.forecast import foresee
 from contactread.mesh.kinematics import Displacement
@@ -52,17 +56,23 @@ def made_class(seed: int = 1) -> list[Progress]:
 
 
 def pages_of(page: str) -> int:
-    import re
-
     from contactread.errors import ContactreadError
     from contactread.show.printing import page_as_pdf
 
     try:
-        return len(re.findall(rb"/Type\s*/Page[^s]", page_as_pdf(page)))
+        return sheets(page_as_pdf(page))
     except ContactreadError as error:
         pytest.skip(f"nothing prints here: {error.code}")
 
 
+@pytest.fixture(params=["a browser, where there is one", "WeasyPrint"])
+def printer(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Either way to a PDF: browsers refuse to run for ordinary users on some machines."""
+    if request.param == "WeasyPrint":
+        monkeypatch.setattr("contactread.show.printing.browsers", list)
+
+
+@pytest.mark.usefixtures("printer")
 def test_a_class_of_twelve_fits_a_terminal_and_one_page() -> None:
     found = made_class()
     lines = class_lines(found)
@@ -78,6 +88,7 @@ def test_the_table_for_a_spreadsheet_has_everybody_and_what_they_need() -> None:
     assert 0 <= int(rows[0]["ends known"]) <= 100
 
 
+@pytest.mark.usefixtures("printer")
 def test_three_questions_or_more_go_on_a_printed_page() -> None:
     """Fifteen questions, one of each topic, take five pages at most; the answers have their own."""
     page = sheet_page(same_test(1, 15), "Test")

@@ -28,6 +28,7 @@ from contactread.advice.plan import (
     zones_for,
 )
 from contactread.advice.rules import say
+from contactread.advice.spoken import percent
 from contactread.advice.surer import surer
 from contactread.arrays import Floats
 from contactread.axle import Axle
@@ -160,10 +161,14 @@ class MeshAdvice:
         if self.verdict == "read_again" and self._as_tall:
             return f"The contact runs off at the {self._edges}: look once more."
         if self.verdict == "read_again":
-            return f"All may be right already ({self.plan.now.chance:.0%}): look once more before a move."
+            return (
+                f"All may be right already ({percent(self.plan.now.chance)}): look once more before a move."
+            )
         if self.verdict == "no_better_place" and not self._as_tall:
             now, after = self.plan.now.chance, self.plan.after.chance
-            return f"All is right with {now:.0%}; the best move would make that {max(after, now):.0%}."
+            return (
+                f"All is right with {percent(now)}; the best move would make that {percent(max(after, now))}."
+            )
         if self.verdict == "no_better_place":
             return f"It is centred, but about as tall as the tooth: it runs off at the {self._edges}."
         return ""
@@ -198,7 +203,7 @@ class MeshAdvice:
         if not zones.low[4] <= mean[4] <= zones.high[4]:
             doubtful.append(f"backlash should be about {show_clearance(float(mean[4]))}, outside its zone")
         named = f" With what runs off an edge counted in, {'; '.join(doubtful)}." if doubtful else ""
-        text = f"As it stands, the chance that all is right is {self.plan.now.chance:.0%}.{named}"
+        text = f"As it stands, the chance that all is right is {percent(self.plan.now.chance)}.{named}"
         return say("pattern-in-zone", text, also=("mesh",))
 
     def moves(self) -> list[Move]:
@@ -272,7 +277,7 @@ class MeshAdvice:
         return (
             f"No shim fits; an offset error of {show_move(offset)} and a shaft angle off by {angle:+.2f}° "
             f"would. Give or take {show_clearance(open_offset)} and {open_angle:.2f}°; chance that it's the "
-            f"housing: {self.belief.bent_chance:.0%}. {text}"
+            f"housing: {percent(self.belief.bent_chance)}. {text}"
         )
 
     def this_gear_set(self) -> list[Statement]:
@@ -338,7 +343,7 @@ def describe_expectation(expected: Expectation, limited: bool) -> str:
             f"{show_clearance(expected.backlash_sigma_mm)}"
         )
     right = "all is right" if limited else "both patterns are right"
-    return f"Expected then: {'; '.join(parts)}. Chance that {right}: {expected.chance:.0%}."
+    return f"Expected then: {'; '.join(parts)}. Chance that {right}: {percent(expected.chance)}."
 
 
 def _centre_words(role: str, centre: tuple[float, float], sigma: tuple[float, float]) -> str:

@@ -32,7 +32,7 @@ def _moves(advice: Advice) -> list[str]:
         return lines
     if advice.moves[-1].member == "pinion" and expected.backlash_mm is not None:
         lines.append(f"The ring gear stays; the dial should then read {_dial(expected)}.")
-    lines.append(f"Chance that all is right then: {_percent(expected.chance)}.")
+    lines.append(f"Chance that all is right then: {percent(expected.chance)}.")
     return lines
 
 
@@ -81,7 +81,7 @@ def _stay(advice: Advice) -> list[str]:
     if advice.verdict == "acceptable":
         backlash = any(s.rule == "backlash-within" for s in advice.diagnosis)
         right = "both patterns and the backlash are" if backlash else "both patterns are"
-        chance = [] if advice.chance is None else [f"Chance that this is so: {_percent(advice.chance)}."]
+        chance = [] if advice.chance is None else [f"Chance that this is so: {percent(advice.chance)}."]
         if any(s.rule == "backlash-unmeasured" for s in advice.next_steps):
             lines = [
                 "Leave the shims, but measure backlash at four places before you seal it.",
@@ -111,7 +111,7 @@ def _stay(advice: Advice) -> list[str]:
     return lines
 
 
-def _percent(chance: float) -> str:
+def percent(chance: float) -> str:
     """Never all or nothing: what is computed here can be wrong in ways that no chance knows of."""
     return "over 99%" if chance > 0.99 else "under 1%" if chance < 0.01 else f"{chance:.0%}"
 

@@ -17,6 +17,7 @@ from contactread.errors import AxleFileError, ContactreadError
 from contactread.records import questions
 from contactread.records.advising import set_up_of
 from contactread.records.book import Book
+from contactread.records.given_advice import is_stale
 from contactread.records.jobs import list_jobs, open_job
 from contactread.records.nouns import Fastener, Try
 from contactread.records.sign_off import check_list, sign_off, stop
@@ -128,25 +129,29 @@ async def one_try(request: Request) -> Response:
         raise ContactreadError(
             "try-missing", f"Job {view.job.id} has no try {number}.", "Go back to the job."
         )
-    advice = None if attempt.advice is None else attempt.advice.json
     last = attempt is view.tries[-1]
+    # An answer that the try has outgrown is none, while somebody may still act on it.
+    outgrown = last and view.job.sign_off is None and is_stale(attempt, view.job.axle_text)
+    advice = None if attempt.advice is None or outgrown else attempt.advice.json
     return page(
         request, "answer.html", job=view.job, attempt=attempt, jobs=[], backlash_mm=attempt.backlash_mm,
         query="", next_try=next_try(view) if last and advice and view.job.sign_off is None else None,
         earlier=[t for t in view.tries if t.number < number], built=sheet_text.build_text(attempt),
         measures=[],
         **await run_in_threadpool(
-            answer_parts, shop.counting(attempt), view.job.axle, advice, _lacking(attempt, view.job.axle),
-            attempt.backlash_mm
+            answer_parts, shop.counting(attempt), view.job.axle, advice,
+            _lacking(attempt, view.job.axle, outgrown), attempt.backlash_mm
         ),
     )  # fmt: skip
 
 
-def _lacking(attempt: Try, axle: Axle) -> str:
+def _lacking(attempt: Try, axle: Axle, outgrown: bool) -> str:
     try:
         set_up_of(attempt, axle)
     except ContactreadError as error:
         return f"{error.message} Photograph it again, then ask once more."
+    if outgrown:
+        return "Photos, measurements or the axle file have changed since the last answer: ask again."
     return "No answer was asked for yet."
 
 

@@ -109,7 +109,9 @@ def test_a_corrected_reading_changes_the_job_s_answer(own: Running) -> None:
         address = f"/api/v1/photos/{photos[0]}/correction?job=1"
         kept = client.post(address, json={"moved": moved, "keep": True})
         assert kept.json()["corrected"] is True
+        assert "changed since the last answer" in client.get("/jobs/1/tries/1").text
         client.post("/jobs/1/tries/1/ask")
+        assert "changed since the last answer" not in client.get("/jobs/1/tries/1").text
         with Book(own.site.shop.path) as book:
             (attempt,) = tries_of(book, 1)
             assert len(attempt.earlier_advice) == 1 and attempt.advice is not None

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from contactread.advice.answer import Expectation, Move, Statement, Verdict
+from contactread.advice.answer import Move, Statement, Verdict
 from contactread.advice.backlash import PLACES
 from contactread.advice.by_chart import off_in_height
 from contactread.advice.faults import Fault, fault
@@ -28,7 +28,7 @@ from contactread.advice.plan import (
     zones_for,
 )
 from contactread.advice.rules import say
-from contactread.advice.spoken import percent
+from contactread.advice.spoken import describe_expectation, percent
 from contactread.advice.surer import surer
 from contactread.arrays import Floats
 from contactread.axle import Axle
@@ -326,31 +326,6 @@ class MeshAdvice:
             f"coast pattern {coast}.",
             also=("mesh",),
         )
-
-
-def describe_expectation(expected: Expectation, limited: bool) -> str:
-    """Where both patterns and the backlash are expected, in words and numbers.
-
-    limited: whether the axle file gives limits for backlash; without them the chance is of the patterns.
-    """
-    parts = [
-        _centre_words("drive", expected.drive, expected.drive_sigma),
-        _centre_words("coast", expected.coast, expected.coast_sigma),
-    ]
-    if expected.backlash_mm is not None and expected.backlash_sigma_mm is not None:
-        parts.append(
-            f"backlash {show_clearance(expected.backlash_mm)}, give or take "
-            f"{show_clearance(expected.backlash_sigma_mm)}"
-        )
-    right = "all is right" if limited else "both patterns are right"
-    return f"Expected then: {'; '.join(parts)}. Chance that {right}: {percent(expected.chance)}."
-
-
-def _centre_words(role: str, centre: tuple[float, float], sigma: tuple[float, float]) -> str:
-    return (
-        f"{role} pattern at {centre[0]:.0%} of the length and {centre[1]:.0%} of the height "
-        f"(give or take {sigma[0]:.0%} and {sigma[1]:.0%})"
-    )
 
 
 def _way(chance_heel: float) -> str:

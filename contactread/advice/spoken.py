@@ -111,6 +111,31 @@ def _stay(advice: Advice) -> list[str]:
     return lines
 
 
+def describe_expectation(expected: Expectation, limited: bool) -> str:
+    """Where both patterns and the backlash are expected, in words and numbers.
+
+    limited: whether the axle file gives limits for backlash; without them the chance is of the patterns.
+    """
+    parts = [
+        _centre_words("drive", expected.drive, expected.drive_sigma),
+        _centre_words("coast", expected.coast, expected.coast_sigma),
+    ]
+    if expected.backlash_mm is not None and expected.backlash_sigma_mm is not None:
+        parts.append(
+            f"backlash {show_clearance(expected.backlash_mm)}, give or take "
+            f"{show_clearance(expected.backlash_sigma_mm)}"
+        )
+    right = "all is right" if limited else "both patterns are right"
+    return f"Expected then: {'; '.join(parts)}. Chance that {right}: {percent(expected.chance)}."
+
+
+def _centre_words(role: str, centre: tuple[float, float], sigma: tuple[float, float]) -> str:
+    return (
+        f"{role} pattern at {centre[0]:.0%} of the length and {centre[1]:.0%} of the height "
+        f"(give or take {sigma[0]:.0%} and {sigma[1]:.0%})"
+    )
+
+
 def percent(chance: float) -> str:
     """Never all or nothing: what is computed here can be wrong in ways that no chance knows of."""
     return "over 99%" if chance > 0.99 else "under 1%" if chance < 0.01 else f"{chance:.0%}"

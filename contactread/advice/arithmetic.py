@@ -207,13 +207,5 @@ def side_shim_start(
     )
 
 
-def neutral_ring_move(pinion_mm: float, pinion_teeth: int, ring_teeth: int) -> float:
-    """The ring-gear move G that keeps backlash while the pinion moves by P (B33, zero offset).
-
-    The pinion moving away opens backlash, so the ring gear must come toward: opposite signs.
-    """
-    return -pinion_mm * pinion_teeth / ring_teeth
-
-
 def _plus(mm: float) -> str:
     return f"{'-' if mm < 0 else '+'} {show_length(abs(mm))}"

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 from contactread.axle import Limits
-from contactread.units import MM_PER_THOU
 
 # Where the axle file gives no limits: 6 to 10 thousandths of an inch, common practice.
 COMMON_MM = (0.1524, 0.254)
@@ -54,22 +53,3 @@ def judge_backlash(readings_mm: tuple[float, ...], limits: Limits) -> Backlash |
         if spread > high - low + 1e-9:
             spread_ok = False
     return Backlash(mean, least, most, len(readings_mm), verdict, miss, spread, spread_ok)
-
-
-@dataclass(frozen=True)
-class SpreadVerdict:
-    """One axle's published reading of a backlash spread (B15): fine, borderline, or check runout."""
-
-    verdict: Literal["fine", "borderline", "check_runout"]
-    spread_mm: float
-
-
-def judge_spread(readings_mm: tuple[float, ...], limit_mm: float, check_above_mm: float) -> SpreadVerdict:
-    """B15 prints two limits for one spread (contradiction-8): between them the spread is borderline."""
-    spread = max(readings_mm) - min(readings_mm)
-    tolerance = MM_PER_THOU / 1000  # readings converted from inches must not fail on the last bit
-    if spread <= limit_mm + tolerance:
-        return SpreadVerdict("fine", spread)
-    if spread <= check_above_mm + tolerance:
-        return SpreadVerdict("borderline", spread)
-    return SpreadVerdict("check_runout", spread)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from contactread.axle import FlankName, Interval, Role
 from contactread.patch import Point, told_clear
-from contactread.pattern.measures import Setup, Side
+from contactread.pattern.measures import Side
 
 # How well a practised eye places a patch, in flank fractions (u, v): common practice, no source.
 EYE_SIGMA: Point = (0.06, 0.10)
@@ -40,24 +40,3 @@ def side_from(
         clear=told_clear(length, height),
         spread=spread,
     )
-
-
-def setup_from(
-    drive: Point,
-    coast: Point,
-    backlash_mm: tuple[float, ...] = (),
-    *,
-    sigma: Point = EYE_SIGMA,
-    size: Point = (0.45, 0.45),
-) -> Setup:
-    """A set-up of normal rotation whose patches have these centres and this size, cut at the edges."""
-    return Setup(
-        _cut("convex", "drive", drive, size, sigma), _cut("concave", "coast", coast, size, sigma), backlash_mm
-    )
-
-
-def _cut(flank: FlankName, role: Role, centre: Point, size: Point, sigma: Point) -> Side:
-    def extent(middle: float, width: float) -> Interval:
-        return max(middle - width / 2, 0.0), min(middle + width / 2, 1.0)
-
-    return side_from(flank, role, centre, extent(centre[0], size[0]), extent(centre[1], size[1]), sigma=sigma)

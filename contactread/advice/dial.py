@@ -11,12 +11,6 @@ from contactread.axle import Interval
 RATIO: Interval = (0.5, 0.8)
 
 
-def backlash_from_travel(travel_mm: float) -> Interval:
-    """Least and most backlash that a ring-gear travel makes, mm (B28, B30)."""
-    low, high = travel_mm * RATIO[0], travel_mm * RATIO[1]
-    return min(low, high), max(low, high)
-
-
 def travel_for_backlash(present_mm: float, wanted_mm: float) -> Interval:
     """Ring-gear travel G, least and most in size, that takes backlash to what is wanted (positive: away).
 

@@ -70,17 +70,3 @@ def counts_for(
             "Count the teeth of both gears.",
         )
     return sorted(found, key=lambda c: (not c.hunting, abs(c.ratio - ratio), abs(c.ring - 41)))
-
-
-def ratio_from_turns(pinion_turns: float, ring_turns: float = 1.0) -> float:
-    """The ratio counted by hand: pinion turns for so many ring-gear turns.
-
-    Raises QuantityError ratio-range.
-    """
-    if ring_turns <= 0 or pinion_turns <= ring_turns:
-        raise QuantityError(
-            "ratio-range",
-            "The pinion must turn more often than the ring gear.",
-            "Count the pinion's turns for whole turns of the ring gear.",
-        )
-    return pinion_turns / ring_turns

@@ -39,11 +39,6 @@ class Target:
         return self.drive if role == "drive" else self.coast
 
 
-def target_names() -> tuple[str, ...]:
-    """The targets that an axle file can name."""
-    return tuple(facts("targets"))
-
-
 def target_for(axle: Axle | None) -> Target:
     """The target of this axle. A used set whose file names a new-set target gets the target "used" (A14).
 

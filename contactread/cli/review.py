@@ -106,7 +106,7 @@ def review(
                     say(f"{outcome.path.relative_to(folder)}: {outcome.status}. {outcome.words}")
                 step()
         rounds = plan(opened, [item for item in filed if item.job is not None], opened.clock())
-        chosen = asked_about(rounds, folder, ask=not (yes or json))
+        chosen = asked_about(rounds, ask=not (yes or json))
         places = arrange(opened, chosen, person_here, axle_text)
         outcomes = [_placed(outcome, places) for outcome in outcomes]
         jobs = sorted({outcome.job for outcome in outcomes if outcome.job is not None})

@@ -25,7 +25,7 @@ def show_plan(rounds: Sequence[Round], folder: Path, json: bool) -> None:
         print(f"in doubt: {words}")
 
 
-def asked_about(rounds: Sequence[Round], folder: Path, *, ask: bool) -> list[Round]:
+def asked_about(rounds: Sequence[Round], *, ask: bool) -> list[Round]:
     """The planned tries that are filed: all of them, but for jobs in doubt that a person at the terminal
     turns down; their photos stay unfiled, and a manifest can say where they go."""
     import typer

@@ -16,28 +16,26 @@ def file_readings(
     book: Book,
     photos: Sequence[tuple[str, bytes, dict[str, Any]]],
     *,
-    who: str | None = None,
     job_id: int | None = None,
-    number_of_try: int | None = None,
     backlash_mm: Sequence[float] = (),
     sure: bool = False,
 ) -> Try:
     """Keep photos with their readings, and backlash, on a try: all of it as one entry, or nothing.
 
     photos: file name, bytes and reading (`measured.with_measured`, or a refusal) of each. job_id: the one
-    open job without it. number_of_try: the newest without it; a job that has none gets its first.
-    Raises `BookError` job-which, job-missing, job-closed, try-missing, photo-in-another-try, record-half,
-    record-value, record-doubt.
+    open job without it. They go to its newest try; a job that has none gets its first.
+    Raises `BookError` job-which, job-missing, job-closed, photo-in-another-try, record-half, record-value,
+    record-doubt.
     """
     number = open_job_id(book) if job_id is None else job_id
     job = find_job(book, number)
     refuse_closed(job)
-    person = who or job.opened_by
+    person = job.opened_by
     with book.writing(f"{len(photos)} photos read into job {number}", who=person, job_id=number):
-        if number_of_try is None and not tries_of(book, number):
-            attempt = start_try(book, number, who=person, sure=sure)
+        if tries_of(book, number):
+            attempt = find_try(book, number)
         else:
-            attempt = find_try(book, number, number_of_try)
+            attempt = start_try(book, number, who=person, sure=sure)
         for name, data, reading in photos:
             keep_photo(book, data, name=name, who=person, try_id=attempt.id, reading=reading)
         if backlash_mm:

@@ -13,17 +13,18 @@ from contactread.units import MM_PER_THOU, shown_in
 Cell = str | int | float | None
 WIDTH = 80  # of a terminal; every table fits
 _NARROWEST = 8  # what a column of words is cut to, if need be
+_WIDEST = 44  # what words are cut to in any case
 _BESIDE = 24  # widest value of a row that stands beside others
 _UNIT = {"both": "mm (thou)", "mm": "mm", "inch": "thou"}
 # A spreadsheet takes a cell that begins with one of these for a formula (OWASP, "CSV Injection").
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
-def text_table(columns: Sequence[str], rows: Sequence[Sequence[Cell]], widest: int = 44) -> str:
+def text_table(columns: Sequence[str], rows: Sequence[Sequence[Cell]]) -> str:
     """Columns side by side in `WIDTH` columns; numbers to the right; long words cut with an ellipsis, long
     headings over several lines. Where that can't be, each row's values stand below one another instead."""
     heads = [printable(name).split(" ") for name in columns]
-    cells = [[_shown(cell, widest) for cell in row] for row in rows]
+    cells = [[_shown(cell) for cell in row] for row in rows]
     widths = [
         max([*map(width_of, heads[i]), *(width_of(row[i]) for row in cells)], default=0)
         for i in range(len(columns))
@@ -94,12 +95,12 @@ def _harmless(cell: Cell) -> Cell:
     return f"'{text}" if text.lstrip().startswith(_FORMULA) or text.startswith(_FORMULA) else text
 
 
-def _shown(cell: Cell, widest: int) -> str:
+def _shown(cell: Cell) -> str:
     if cell is None:
         return "-"
     if isinstance(cell, float):
         return f"{cell:.3f}"
-    return _cut(printable(cell), widest)
+    return _cut(printable(cell), _WIDEST)
 
 
 def _cut(text: str, width: int) -> str:

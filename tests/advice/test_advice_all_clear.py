@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from told_setup import setup_from
 
 from calibration.set_ups import draw, read, true_state
 from calibration.setup_loop import target_as_wide_as
 from contactread.advice import Advice, EarlierTry, advise
-from contactread.advice.by_eye import setup_from
 from contactread.axle import Axle, GearSet, Limits
 from contactread.patch import told_clear
 from contactread.pattern.measures import Setup

@@ -6,7 +6,7 @@ import pytest
 
 from contactread.advice.rules import full_cautions, short_cautions
 from contactread.axle import Axle, GearSet
-from contactread.belief.targets import target_for, target_names
+from contactread.belief.targets import target_for
 from contactread.facts import facts
 
 TOPICS = {"order", "depth", "length", "backlash", "shim", "used", "fault", "reading", "effect"}
@@ -35,7 +35,7 @@ def test_rules_are_complete() -> None:
             assert rule["inspect"], key
 
 
-@pytest.mark.parametrize("name", target_names())
+@pytest.mark.parametrize("name", facts("targets"))
 def test_aims_lie_inside_their_zones(name: str) -> None:
     target = target_for(Axle(GearSet(11, 41, 220.0), target=name))
     for zone in (target.drive, target.coast):

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from told_setup import setup_from
+
 from contactread.advice.advise import advise
-from contactread.advice.by_eye import setup_from
 from contactread.axle import Axle, Carrier, GearSet, Limits, PinionShim
 
 SIGMA = (0.012, 0.02)

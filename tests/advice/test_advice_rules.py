@@ -7,10 +7,10 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from told_setup import setup_from
 
 from contactread.advice import Advice, advise
 from contactread.advice.answer import Statement
-from contactread.advice.by_eye import setup_from
 from contactread.axle import Axle, Carrier, GearSet, Limits, PinionShim
 from contactread.errors import AdviceError
 from contactread.facts import facts

@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from told_setup import setup_from
 
 from contactread.advice import plan
-from contactread.advice.by_eye import setup_from
 from contactread.arrays import Floats
 from contactread.belief.believe import BOUND_SIGMA_MM, CUT_SIGMA, _observe, _whole_centre
 from contactread.belief.linear import Candidates, Observation, Prior, update

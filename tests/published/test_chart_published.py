@@ -10,9 +10,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from told_setup import setup_from
 
 from contactread.advice import advise
-from contactread.advice.by_eye import setup_from
 from contactread.axle import Axle, GearSet, Limits, PinionShim
 
 CAGE = Axle(GearSet(10, 41, 250.0, cutting="face_milled"), pinion_shim=PinionShim("under_cage", 1.0))

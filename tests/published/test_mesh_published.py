@@ -8,6 +8,7 @@ import pytest
 
 from calibration.mechanics.directions import ISO_SAMPLES, answer, clearance_at_mean_point, neutral_pair
 from contactread.axle import Axle, FlankName, GearSet
+from contactread.facts import facts
 from contactread.mesh.blank import Blank, blank_of
 from contactread.mesh.kinematics import Displacement
 from contactread.mesh.proportions import Proportions
@@ -114,9 +115,9 @@ def test_closed_forms_of_backlash() -> None:
 
 def test_neutral_pair() -> None:
     """B33: gear move = pinion move x z1/z2 = 0.359 for D1, clearance taken at the pitch line."""
-    assert neutral_pair(MeshModel(Axle(ISO_SAMPLES["D1"][0])), on_pitch_line=True) == pytest.approx(
-        0.359, abs=0.002
-    )
+    printed = facts("checks")["neutral_pair"]["ratio"]
+    found = neutral_pair(MeshModel(Axle(ISO_SAMPLES["D1"][0])), on_pitch_line=True)
+    assert found == pytest.approx(printed, abs=0.002)
 
 
 # Hypoid sets as axles have them, for the direction rules of the manuals; cutter as usual for each method.

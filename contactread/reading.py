@@ -115,7 +115,7 @@ class FoundFlanks(Protocol):
     """What a finder gives: the flanks of one kind, how sure its name is, and flags that apply.
 
     Places are in pixels of the photo that the finder was given. closeups: one for each flank, or none.
-    both: the flanks of the other kind show a pattern too.
+    other: finds the flanks of the other kind, where those show a pattern too; else None.
     """
 
     @property
@@ -129,7 +129,7 @@ class FoundFlanks(Protocol):
     @property
     def closeups(self) -> Sequence[CloseUp]: ...
     @property
-    def both(self) -> bool: ...
+    def other(self) -> Callable[[], FoundFlanks] | None: ...
 
 
 Finder = Callable[[Photo, FlankName | None, Axle | None], FoundFlanks]
@@ -153,16 +153,14 @@ def read(
     """
     the_photo = photo.at_reading_size() if isinstance(photo, Photo) else _load(photo)
     seen = _flanks(the_photo, corners, flank, axle, finder)
-    if not seen.both:
+    if seen.other is None:
         return _read(the_photo, seen, flank, axle, reader)
     found: list[Reading] = []
     refusals: list[PhotoError] = []
     for turn in (0, 1):
         try:
-            if turn:
-                name: FlankName = "concave" if seen.flanks[0].name == "convex" else "convex"
-                seen = _flanks(the_photo, None, name, axle, finder)
-            found.append(_read(the_photo, seen, None, axle, reader))
+            one = _named(seen.other()) if turn else seen
+            found.append(_read(the_photo, one, None, axle, reader))
         except PhotoError as refusal:
             refusals.append(refusal)
     if not found:
@@ -178,12 +176,12 @@ def read(
 
 @dataclass(frozen=True, eq=False)
 class _Seen:
-    """The flanks of one kind, as a finder or a hand gave them. both: the other kind shows a pattern too."""
+    """The flanks of one kind, as a finder or a hand gave them. other: as in FoundFlanks."""
 
     flanks: list[Flank]
     closeups: Sequence[CloseUp] = ()
     flags: Sequence[str] = ()
-    both: bool = False
+    other: Callable[[], FoundFlanks] | None = None
 
 
 def _read(
@@ -314,9 +312,13 @@ def _flanks(
         from contactread.flank.finder import find_flanks
 
         finder = find_flanks
-    found = finder(photo, flank, axle)
+    return _named(finder(photo, flank, axle))
+
+
+def _named(found: FoundFlanks) -> _Seen:
+    """The flanks found, each with its kind."""
     named = [replace(each, name=found.name, name_confidence=found.name_confidence) for each in found.flanks]
-    return _Seen(named, found.closeups, found.flags, found.both)
+    return _Seen(named, found.closeups, found.flags, found.other)
 
 
 def _tooth(flat: FlatFlank, maps: ContactMaps, k: int) -> ReadTooth:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache, partial
 
 import numpy as np
 
@@ -15,7 +17,7 @@ from contactread.flank.gear_fit import Prior
 from contactread.flank.gear_view import GearView
 from contactread.flank.rigid import fit_rigid
 from contactread.flank.second_look import suspected
-from contactread.flank.sight import STRIDE, Sight, look
+from contactread.flank.sight import STRIDE, Sight, Window, look
 from contactread.flank.teeth import CellTooth, agree, gather
 from contactread.flank.verdict import PEAK, nothing_seen
 from contactread.photo.photo import Photo
@@ -35,7 +37,7 @@ class Found:
     """The flanks of one kind seen in a photo, in order round the gear.
 
     name_confidence: 0.5..1 that `name` (convex or concave) is right. flags: codes of contactread.flags.
-    both: the flanks of the other kind show a pattern too.
+    other: finds the flanks of the other kind, from the same looks, where those show a pattern too.
     """
 
     name: FlankName
@@ -43,7 +45,7 @@ class Found:
     flanks: tuple[Flank, ...]
     closeups: tuple[CloseUp, ...]
     flags: tuple[str, ...] = ()
-    both: bool = False
+    other: Callable[[], Found] | None = None
 
 
 def find_flanks(photo: Photo, name: FlankName | None = None, axle: Axle | None = None) -> Found:
@@ -56,22 +58,29 @@ def find_flanks(photo: Photo, name: FlankName | None = None, axle: Axle | None =
     Raises PhotoError where the photo shows no ring gear; whether what is found can be measured is for
     `contactread.flank.verdict` to say.
     """
-    prior = Prior.of(axle)
-    sight = look(photo.pixels)
+    return _search(photo, cache(partial(look, photo.pixels)), Prior.of(axle), name)
+
+
+def _search(
+    photo: Photo, looks: Callable[[Window | None], Sight], prior: Prior, name: FlankName | None
+) -> Found:
+    """As `find_flanks`. looks: looks at the photo, once at each part of it."""
+    other = partial(_search, photo, looks, prior)
+    sight = looks(None)
     gear = _gear_in(photo, sight, name, prior)
     found = None
     if gear is not None and gear.length / sight.cell_px * STRIDE >= SMALL:
-        found = _closely(photo, gear, name, prior)
+        found = _closely(photo, gear, name, prior, other)
         if found is not None and _promising(found):
             return found
     window = suspected(photo, sight, None if gear is None else gear.length)
     if window is not None:
-        nearer = _gear_in(photo, look(photo.pixels, window), name, prior)
-        second = None if nearer is None else _closely(photo, nearer, name, prior)
+        nearer = _gear_in(photo, looks(window), name, prior)
+        second = None if nearer is None else _closely(photo, nearer, name, prior, other)
         if second is not None and (found is None or _promising(second)):
             return second
     if found is None and gear is not None:
-        found = _closely(photo, gear, name, prior)
+        found = _closely(photo, gear, name, prior, other)
     if found is None:
         seen = sight.convex + sight.concave
         share = float((seen * sight.painted).sum() / max(seen.sum(), 1.0))
@@ -130,8 +139,10 @@ def _told(sight: Sight, tooth: CellTooth) -> float:
     return float(rolled.mean() * tooth.weight.sum())
 
 
-def _closely(photo: Photo, gear: _Gear, name: FlankName | None, prior: Prior) -> Found | None:
-    """The gear's flanks seen close up; None where nothing of them is seen."""
+def _closely(
+    photo: Photo, gear: _Gear, name: FlankName | None, prior: Prior, search: Callable[[FlankName], Found]
+) -> Found | None:
+    """The gear's flanks seen close up; None where nothing of them is seen. search: for the other kind."""
     sight, chosen = gear.sight, gear.name
     worth = [_told(sight, tooth) for tooth in gear.teeth]
     flanks, closeups = look_twice(photo, gear.view, gear.painted, gear.rolled, worth, chosen, prior)
@@ -139,12 +150,14 @@ def _closely(photo: Photo, gear: _Gear, name: FlankName | None, prior: Prior) ->
         return None
     cells = np.concatenate([t.cells for t in gear.teeth])
     both = name is None and _both_show(sight)
-    mine, other = getattr(sight, chosen), getattr(sight, "concave" if chosen == "convex" else "convex")
+    opposite: FlankName = "concave" if chosen == "convex" else "convex"
+    mine, other = getattr(sight, chosen), getattr(sight, opposite)
     sure = float(np.median(mine.ravel()[cells] / (mine.ravel()[cells] + other.ravel()[cells])))
     if name is None and not both:  # a near tie between the flanks leaves their choice open
         tie = _evidence(sight, other) / max(_evidence(sight, mine), 1e-9)
         sure = min(sure, 1 - 0.5 * min(tie, 1.0) ** TIE)
-    return Found(chosen, max(0.5, sure), tuple(flanks), tuple(closeups), both=both)
+    further = partial(search, opposite) if both else None
+    return Found(chosen, max(0.5, sure), tuple(flanks), tuple(closeups), other=further)
 
 
 def _promising(found: Found) -> bool:

@@ -74,7 +74,7 @@ def test_a_finder_of_ones_own_plugs_in_and_has_the_axle() -> None:
         given.append(axle)
         flanks = flanks_from_corners(photo, SAMPLE / "drive_corners.json")
         return SimpleNamespace(
-            closeups=(), both=False, flanks=flanks, name="convex", name_confidence=0.6, flags=("blurred",)
+            closeups=(), other=None, flanks=flanks, name="convex", name_confidence=0.6, flags=("blurred",)
         )
 
     axle = load_axle(SAMPLE / "axle.toml")
@@ -119,7 +119,7 @@ def test_doubt_about_the_flanks_themselves_is_stated() -> None:
         found = flanks_from_corners(photo, SAMPLE / "drive_corners.json")
         flanks = [replace(flank, length_sigma=0.2, height_sigma=0.3) for flank in found]
         return SimpleNamespace(
-            closeups=(), both=False, flanks=flanks, name="convex", name_confidence=1.0, flags=()
+            closeups=(), other=None, flanks=flanks, name="convex", name_confidence=1.0, flags=()
         )
 
     side = read(load_photo(SAMPLE / "drive.jpg"), finder=finder).side

@@ -9,7 +9,7 @@ import pytest
 from contactread.cli.main import main
 from contactread.errors import ContactreadError
 from contactread.settings import Settings, load_settings, save_settings, with_setting
-from contactread.show.sheet_text import between
+from contactread.show.measure_text import between
 from contactread.units import show_in, show_length, show_torque
 
 

@@ -16,7 +16,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from contactread.records.book import Book
-from contactread.records.migrate import stamp
+from contactread.records.moments import stamp
 
 PEOPLE = ("Ana", "Ben", "Chidi", "Dora", "Emre", "Fumi")
 KINDS = tuple(

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from contactread.cli.book_options import BookOption, JobArgument, JsonOption, chosen_job, open_book
+from contactread.cli import options
+from contactread.cli.book import chosen_job, open_book
 
 if TYPE_CHECKING:
     from contactread.records.questions import Answer
@@ -16,12 +17,8 @@ if TYPE_CHECKING:
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True)
 
-CsvOption = Annotated[bool, typer.Option("--csv", help="Print CSV for a spreadsheet.")]
 SvgOption = Annotated[
     Path | None, typer.Option("--svg", metavar="FILE", help="Also write a chart into this new file.")
-]
-MostOption = Annotated[
-    int, typer.Option(metavar="NUMBER", help="At most this many rows, newest first.", min=1, max=1_000_000)
 ]
 
 
@@ -32,8 +29,8 @@ def ask() -> None:
 
 @app.command("walk")
 def walk(
-    job: JobArgument = None, svg: SvgOption = None, csv: CsvOption = False, json: JsonOption = False,
-    book: BookOption = None,
+    job: options.Job = None, svg: SvgOption = None, csv: options.Csv = False, json: options.Json = False,
+    book: options.Book = None,
 ) -> None:  # fmt: skip
     """How a set-up walked to its pattern, try by try."""
     from contactread.belief.targets import target_for
@@ -50,7 +47,7 @@ def walk(
 
 @app.command("jobs")
 def jobs(
-    most: MostOption = 50, csv: CsvOption = False, json: JsonOption = False, book: BookOption = None
+    most: options.Most = 50, csv: options.Csv = False, json: options.Json = False, book: options.Book = None
 ) -> None:
     """Each job in one row: its verdict, its trend from the first try to the last, what was changed."""
     from contactread.records import questions
@@ -69,9 +66,9 @@ def tries(
     since: Annotated[str, typer.Option(metavar="DATE", help="From this day on, as 2026-01-31.")] = "",
     until: Annotated[str, typer.Option(metavar="DATE", help="Before this day.")] = "9999",
     svg: SvgOption = None,
-    csv: CsvOption = False,
-    json: JsonOption = False,
-    book: BookOption = None,
+    csv: options.Csv = False,
+    json: options.Json = False,
+    book: options.Book = None,
 ) -> None:
     """How many tries a job took, over time and for each person."""
     from contactread.records import questions
@@ -84,7 +81,7 @@ def tries(
 
 @app.command("shims")
 def shims(
-    svg: SvgOption = None, csv: CsvOption = False, json: JsonOption = False, book: BookOption = None
+    svg: SvgOption = None, csv: options.Csv = False, json: options.Json = False, book: options.Book = None
 ) -> None:
     """Start shim against final shim for each kind of axle: where to start the next one."""
     from contactread.records import questions
@@ -98,10 +95,10 @@ def shims(
 @app.command("refused")
 def refused(
     count: Annotated[bool, typer.Option("--count", help="Only how many for each reason.")] = False,
-    most: MostOption = 100,
-    csv: CsvOption = False,
-    json: JsonOption = False,
-    book: BookOption = None,
+    most: options.Most = 100,
+    csv: options.Csv = False,
+    json: options.Json = False,
+    book: options.Book = None,
 ) -> None:
     """Which photos were refused, and why."""
     from contactread.records import questions
@@ -113,7 +110,7 @@ def refused(
 
 @app.command("runout")
 def runout(
-    most: MostOption = 100, csv: CsvOption = False, json: JsonOption = False, book: BookOption = None
+    most: options.Most = 100, csv: options.Csv = False, json: options.Json = False, book: options.Book = None
 ) -> None:
     """Tries whose spread, of the pattern or of the backlash, hints at runout."""
     from contactread.records import questions
@@ -128,10 +125,10 @@ def search(
     words: Annotated[
         list[str], typer.Argument(metavar="WORDS", help="Words or their beginnings; all must be found.")
     ],
-    most: MostOption = 100,
-    csv: CsvOption = False,
-    json: JsonOption = False,
-    book: BookOption = None,
+    most: options.Most = 100,
+    csv: options.Csv = False,
+    json: options.Json = False,
+    book: options.Book = None,
 ) -> None:
     """Find jobs, tries, photos and readings by anything written about them."""
     from contactread.records import questions
@@ -144,15 +141,14 @@ def search(
 def _show(
     answer: Answer, csv: bool, json: bool, svg: Path | None = None, draw: Callable[[], Drawing] | None = None
 ) -> None:
-    from contactread.cli.output import print_json, say, write_new
+    from contactread.cli.output import print_records, say, write_new
     from contactread.show.table import answer_table, csv_table
 
     if svg is not None and draw is not None:
         write_new(svg, draw().svg().encode())
         say(f"Chart: {svg}")
     if json:
-        rows = [dict(zip(answer.columns, row, strict=True)) for row in answer.rows]
-        print_json({"schema": 1, "title": answer.title, "rows": rows})
+        print_records(title=answer.title, rows=answer.records())
     elif csv:
         print(csv_table(answer.columns, answer.rows), end="")
     elif answer.rows:

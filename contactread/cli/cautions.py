@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-import typer
+from contactread.cli import options
 
 
-def cautions(
-    json: Annotated[bool, typer.Option("--json", help="Print an object for programs.")] = False,
-) -> None:
+def cautions(json: options.Json = False) -> None:
     """Print every caution in full, with its sources."""
     from contactread.advice.rules import full_cautions
-    from contactread.cli.output import print_json
+    from contactread.cli.output import print_records
 
     listed = full_cautions()
     if json:
-        print_json({"schema": 1, "cautions": [caution.to_json() for caution in listed]})
+        print_records(cautions=[caution.to_json() for caution in listed])
         return
     import textwrap
 

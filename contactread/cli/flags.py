@@ -2,22 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-import typer
+from contactread.cli import options
 
 
-def flags(
-    json: Annotated[bool, typer.Option("--json", help="Print an object for programs.")] = False,
-) -> None:
+def flags(json: options.Json = False) -> None:
     """Explain every sign that a photo or a reading can carry, and every refusal."""
-    from contactread.cli.output import print_json, show
+    from contactread.cli.output import print_records, show
     from contactread.flags import FLAGS
 
     if json:
-        from dataclasses import asdict
-
-        print_json({"schema": 1, "flags": [asdict(flag) for flag in FLAGS]})
+        print_records(flags=FLAGS)
         return
     for refuses, heading in ((True, "A photo is refused:"), (False, "A reading carries a sign:")):
         print(heading)

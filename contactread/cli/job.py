@@ -8,42 +8,18 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from contactread.cli.book_options import (
-    BookOption,
-    JobArgument,
-    JsonOption,
-    NotesOption,
-    NumberArgument,
-    ReasonOption,
-    SureOption,
-    WhenOption,
-    WhoOption,
-    as_json,
-    asked_again,
-    chosen_job,
-    open_book,
-    person,
-    somebody,
-)
+from contactread.cli import options, slips
+from contactread.cli.book import asked_again, chosen_job, open_book, person, show_sheet, somebody
 
 if TYPE_CHECKING:
     from contactread.records.book import Book
-    from contactread.records.sheet import Sheet
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True)
 
-Customer = Annotated[str | None, typer.Option(metavar="WORDS", help="Whose vehicle or unit it is.")]
-Mileage = Annotated[
-    str | None, typer.Option(metavar="WORDS", help='Distance or hours run, such as "84,000 km".')
-]
-GearSet = Annotated[
-    str | None, typer.Option(metavar="WORDS", help="What is known of the gear set: number, etched marks.")
-]
+Customer = Annotated[str | None, options.words("Whose vehicle or unit it is.")]
+Mileage = Annotated[str | None, options.words('Distance or hours run, such as "84,000 km".')]
+GearSet = Annotated[str | None, options.words("What is known of the gear set: number, etched marks.")]
 Gears = Annotated[Literal["new", "used"] | None, typer.Option(help="New or used gears.")]
-AxleOption = Annotated[
-    Path | None,
-    typer.Option("--axle", metavar="FILE", help="The axle file; without it the one in your settings."),
-]
 
 
 @app.callback()
@@ -56,17 +32,17 @@ def open_(
     vehicle: Annotated[
         str, typer.Argument(metavar="VEHICLE", help="The vehicle or unit, in your own words.")
     ],
-    axle: AxleOption = None,
-    who: WhoOption = None,
+    axle: Annotated[Path | None, options.file("The axle file; else the one in your settings.")] = None,
+    who: options.Who = None,
     customer: Customer = None,
     mileage: Mileage = None,
     gear_set: GearSet = None,
     condition: Gears = None,
-    when: WhenOption = None,
-    notes: NotesOption = None,
-    sure: SureOption = False,
-    book: BookOption = None,
-    json: JsonOption = False,
+    when: options.When = None,
+    notes: options.Notes = None,
+    sure: options.Sure = False,
+    book: options.Book = None,
+    json: options.Json = False,
 ) -> None:
     """Open a job. The axle file is kept with it as it is now."""
     from contactread.records.jobs import open_job
@@ -85,7 +61,7 @@ def open_(
 
 
 @app.command("sheet")
-def sheet(job: JobArgument = None, book: BookOption = None, json: JsonOption = False) -> None:
+def sheet(job: options.Job = None, book: options.Book = None, json: options.Json = False) -> None:
     """Show the set-up sheet: every try, measurements against the axle's limits, what is still missing."""
     with open_book(book) as opened:
         show_sheet(opened, chosen_job(opened, job), json)
@@ -94,22 +70,21 @@ def sheet(job: JobArgument = None, book: BookOption = None, json: JsonOption = F
 @app.command("list")
 def list_(
     open_only: Annotated[bool, typer.Option("--open", help="Only those that aren't closed.")] = False,
-    most: Annotated[
-        int, typer.Option(metavar="NUMBER", help="At most this many, newest first.", min=1, max=100_000)
-    ] = 50,
-    book: BookOption = None,
-    json: JsonOption = False,
+    most: options.Most = 50,
+    book: options.Book = None,
+    json: options.Json = False,
 ) -> None:
     """List the jobs, newest first."""
-    from contactread.cli.output import print_json
+    from contactread.cli.output import print_records
     from contactread.records.jobs import list_jobs
-    from contactread.show.sheet_text import day, state
+    from contactread.records.moments import day
+    from contactread.show.sheet_text import state
     from contactread.show.table import text_table
 
     with open_book(book) as opened:
         jobs = list_jobs(opened, open_only=open_only, most=most)
     if json:
-        print_json(as_json(jobs=jobs))
+        print_records(jobs=jobs)
         return
     rows = [(j.id, day(j.opened_at), j.vehicle, j.kind, j.condition, j.opened_by, state(j)) for j in jobs]
     print(text_table(("job", "opened", "vehicle", "axle", "gears", "by", "state"), rows))
@@ -117,26 +92,24 @@ def list_(
 
 @app.command("correct")
 def correct(
-    job: JobArgument = None,
-    vehicle: Annotated[str | None, typer.Option(metavar="WORDS", help="The vehicle or unit.")] = None,
+    job: options.Job = None,
+    vehicle: Annotated[str | None, options.words("The vehicle or unit.")] = None,
     customer: Customer = None,
     mileage: Mileage = None,
     gear_set: GearSet = None,
     condition: Gears = None,
     opened_by: Annotated[str | None, typer.Option(metavar="NAME", help="Who took the job.")] = None,
-    when: WhenOption = None,
-    notes: NotesOption = None,
-    axle: Annotated[
-        Path | None, typer.Option("--axle", metavar="FILE", help="Another axle file for this job.")
-    ] = None,
-    reason: ReasonOption = "",
-    who: WhoOption = None,
-    sure: SureOption = False,
-    book: BookOption = None,
-    json: JsonOption = False,
+    when: options.When = None,
+    notes: options.Notes = None,
+    axle: Annotated[Path | None, options.file("Another axle file for this job.")] = None,
+    reason: options.Reason = "",
+    who: options.Who = None,
+    sure: options.Sure = False,
+    book: options.Book = None,
+    json: options.Json = False,
 ) -> None:
     """Correct what was written about a job, or give it another axle file. What stood there is kept."""
-    from contactread.records.jobs import find_job
+    from contactread.records.jobs import find_job, writer
     from contactread.records.slips import correct_job, replace_axle
 
     given = {
@@ -145,7 +118,7 @@ def correct(
     }  # fmt: skip
     with open_book(book, write=True) as opened:
         number = chosen_job(opened, job)
-        by = person(who) or find_job(opened, number).opened_by
+        by = writer(find_job(opened, number), person(who))
         text = None if axle is None else _axle_text(axle)
 
         def write(right: bool) -> None:
@@ -159,87 +132,30 @@ def correct(
         show_sheet(opened, number, json)
 
 
-@app.command("merge")
-def merge(
-    job: NumberArgument,
-    into: Annotated[int, typer.Argument(metavar="INTO", help="The job that takes its tries.")],
-    reason: ReasonOption = "",
-    who: WhoOption = None,
-    book: BookOption = None,
-    json: JsonOption = False,
-) -> None:
-    """Move every try of a job to the end of another, and strike the first out."""
-    from contactread.records.jobs import find_job
-    from contactread.records.slips import merge_jobs
-
-    with open_book(book, write=True) as opened:
-        by = person(who) or find_job(opened, into).opened_by
-        show_sheet(opened, merge_jobs(opened, job, into, who=by, reason=reason).id, json)
-
-
-@app.command("strike")
-def strike(
-    job: NumberArgument,
-    reason: ReasonOption = "",
-    who: WhoOption = None,
-    book: BookOption = None,
-    json: JsonOption = False,
-) -> None:
-    """Strike a job out: it is kept and shown, but counts no more."""
-    from contactread.records.jobs import find_job
-    from contactread.records.slips import strike_job
-
-    with open_book(book, write=True) as opened:
-        by = person(who) or find_job(opened, job).opened_by
-        strike_job(opened, job, who=by, reason=reason)
-        show_sheet(opened, job, json)
-
-
-@app.command("reopen")
-def reopen_(
-    job: NumberArgument,
-    reason: ReasonOption = "",
-    who: WhoOption = None,
-    book: BookOption = None,
-    json: JsonOption = False,
-) -> None:
-    """Open a closed job again. Its sign-off and the reason stay on the record, and in the report."""
-    from contactread.records.jobs import find_job
-    from contactread.records.sign_off import reopen
-
-    with open_book(book, write=True) as opened:
-        by = person(who) or find_job(opened, job).opened_by
-        reopen(opened, job, who=by, reason=reason)
-        show_sheet(opened, job, json)
+app.command("merge")(slips.merge_job)
+app.command("strike")(slips.strike_job)
+app.command("reopen")(slips.reopen_job)
 
 
 @app.command("close")
 def close(
-    job: JobArgument = None,
+    job: options.Job = None,
     who: Annotated[
         str | None,
         typer.Option("--who", metavar="NAME", help="Who signs; without it the person in your settings."),
     ] = None,
     confirm: Annotated[
         list[str] | None,
-        typer.Option(
-            metavar="WORDS",
-            help="A line of the check-list that you looked at on the axle itself. Once for each.",
-        ),
+        options.words("A line of the check-list that you looked at on the axle itself. Once for each."),
     ] = None,
     despite: Annotated[
-        str,
-        typer.Option(
-            metavar="WORDS", help="Why it is signed off though something is open; stays on the record."
-        ),
+        str, options.words("Why it is signed off though something is open; stays on the record.")
     ] = "",
-    stopped: Annotated[
-        str, typer.Option(metavar="WORDS", help="Why the job ends here without its cover.")
-    ] = "",
-    when: WhenOption = None,
-    sure: SureOption = False,
-    book: BookOption = None,
-    json: JsonOption = False,
+    stopped: Annotated[str, options.words("Why the job ends here without its cover.")] = "",
+    when: options.When = None,
+    sure: options.Sure = False,
+    book: options.Book = None,
+    json: options.Json = False,
 ) -> None:
     """Sign a job off. At a terminal the check-list is ticked off line by line; elsewhere by --confirm."""
     from contactread.records.sign_off import sign_off, stop
@@ -248,28 +164,30 @@ def close(
         number = chosen_job(opened, job)
         confirmed = confirm or []
         if not stopped and not confirmed and not json and sys.stdin.isatty():
-            despite, confirmed = _tick_off(_sheet_of(opened, number), despite)
+            despite, confirmed = _tick_off(opened, number, despite)
             who = person(who) or typer.prompt("Who signs?", err=True)
         by = somebody(who)
-        asked_again(
-            lambda right: (
+
+        def write(right: bool) -> None:
+            if stopped:
                 stop(opened, number, who=by, reason=stopped, when=when, sure=right)
-                if stopped
-                else sign_off(
-                    opened, number, who=by, confirmed=confirmed, despite=despite, when=when, sure=right
-                )
-            ),
-            sure,
-            json,
-        )
+            else:
+                sign_off(opened, number, who=by, confirmed=confirmed, despite=despite, when=when, sure=right)
+
+        asked_again(write, sure, json)
         show_sheet(opened, number, json)
 
 
-def _tick_off(sheet: Sheet, despite: str) -> tuple[str, list[str]]:
+def _tick_off(book: Book, job_id: int, despite: str) -> tuple[str, list[str]]:
     """Ask line by line; why it is signed off despite what is open, and the lines that were confirmed."""
     from contactread.cli.output import say
+    from contactread.records.jobs import find_job
+    from contactread.records.sheet import set_up_sheet
     from contactread.records.sign_off import check_list
+    from contactread.records.tries import tries_of
+    from contactread.show.sheet_text import newest_of
 
+    sheet = set_up_sheet(find_job(book, job_id), newest_of(tries_of(book, job_id)))
     if not sheet.ready and not despite:
         for sentence in (*sheet.outside, *sheet.missing):
             say(f"  open: {sentence}")
@@ -297,35 +215,3 @@ def _axle_text(axle: Path | None) -> str:
             "Give --axle FILE, or set the usual one once: contactread settings axle FILE.",
         )
     return sound_axle_text(axle)
-
-
-def _sheet_of(book: Book, job_id: int) -> Sheet:
-    from contactread.records.jobs import find_job
-    from contactread.records.sheet import set_up_sheet
-    from contactread.records.tries import tries_of
-
-    attempts = tries_of(book, job_id)
-    return set_up_sheet(find_job(book, job_id), attempts[-1] if attempts else None)
-
-
-def show_sheet(book: Book, job_id: int, json: bool) -> None:
-    """Print the set-up sheet of a job."""
-    from contactread.cli.output import print_json, show
-    from contactread.records.corrections import corrections_of
-    from contactread.records.jobs import find_job
-    from contactread.records.sign_off import sheet_json
-    from contactread.records.tries import tries_of
-    from contactread.show.sheet_text import newest_of, sheet_text
-
-    job, attempts = find_job(book, job_id), tries_of(book, job_id, struck=True)
-    corrections = corrections_of(book, job_id)
-    sheet = _sheet_of(book, job_id)
-    if json:
-        print_json(
-            as_json(
-                job=job, tries=attempts, attempt=newest_of(attempts), sheet=sheet_json(sheet),
-                corrections=corrections,
-            )
-        )  # fmt: skip
-    else:
-        show(sheet_text(job, attempts, sheet, corrections))

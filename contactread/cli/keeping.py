@@ -7,14 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from contactread.cli.book_options import (
-    BookOption,
-    JsonOption,
-    WhoOption,
-    as_json,
-    open_book,
-    somebody,
-)
+from contactread.cli import options
+from contactread.cli.book import open_book, somebody
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -29,14 +23,14 @@ def check(
         int | None,
         typer.Option(metavar="NUMBER", help="Read only this many photos through, chosen by chance.", min=1),
     ] = None,
-    book: BookOption = None,
-    json: JsonOption = False,
+    book: options.Book = None,
+    json: options.Json = False,
 ) -> int:
     """Check the shop book: its database, every fact against the log, each photo against its SHA-256.
 
     Nothing is changed.
     """
-    from contactread.cli.output import print_json, progress, show
+    from contactread.cli.output import print_records, progress, show
     from contactread.records.check import check_book
     from contactread.show.text import printable
 
@@ -45,7 +39,7 @@ def check(
         with progress("Checking photos", total if sample is None else min(sample, total)) as step:
             found = check_book(opened, sample=sample, step=step)
     if json:
-        print_json(as_json(found=found) | {"clean": found.clean})
+        print_records(found=found, clean=found.clean)
         return 0 if found.clean else EXIT_DAMAGED
     show(f"{found.photos} photos, {found.looked_at} read through.")
     lines = [f"database: {words}" for words in found.database]
@@ -85,14 +79,14 @@ def _photos(book: Book) -> int:
         return 0
 
 
-def backup(book: BookOption = None, json: JsonOption = False) -> None:
+def backup(book: options.Book = None, json: options.Json = False) -> None:
     """Copy the shop book's database into its backup folder. An older book is brought up to date first."""
-    from contactread.cli.output import print_json, say
+    from contactread.cli.output import print_records, say
 
     with open_book(book, write=True) as opened:
         copy = opened.back_up()
     if json:
-        print_json(as_json(backup=str(copy)))
+        print_records(backup=copy)
     else:
         say("The database is copied; photos are not, since they never change. Copy their folder too.")
         print(copy)
@@ -100,11 +94,11 @@ def backup(book: BookOption = None, json: JsonOption = False) -> None:
 
 def export(
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new folder.")],
-    book: BookOption = None,
-    json: JsonOption = False,
+    book: options.Book = None,
+    json: options.Json = False,
 ) -> None:
     """Write the whole shop book as a folder of open files, original photos included."""
-    from contactread.cli.output import print_json, progress, say, show
+    from contactread.cli.output import print_records, progress, say, show
     from contactread.records.transfer import export_book
     from contactread.show.text import printable
 
@@ -113,7 +107,7 @@ def export(
         with progress("Copying photos", total) as step:
             rows = export_book(opened, folder, step)
     if json:
-        print_json(as_json(folder=str(folder), rows=rows))
+        print_records(folder=folder, rows=rows)
         return
     say("The originals carry what the phone wrote into them, perhaps the place. Mind whom you give them to.")
     show(f"{printable(folder)}: {_counts(rows)}")
@@ -124,16 +118,16 @@ def import_(
         Path, typer.Argument(metavar="FOLDER", help="A folder that 'contactread export' wrote.")
     ],
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Only say what a merge would do.")] = False,
-    who: WhoOption = None,
-    book: BookOption = None,
-    json: JsonOption = False,
+    who: options.Who = None,
+    book: options.Book = None,
+    json: options.Json = False,
 ) -> None:
     """Bring in an exported book: as a new book, or merged into the one that is there.
 
     A merge brings in what is new, leaves what is the same, and lists what differs; nothing is overwritten.
     'contactread undo' takes it back.
     """
-    from contactread.cli.output import print_json, progress, show
+    from contactread.cli.output import print_records, progress, show
     from contactread.records.merge import merge_book
     from contactread.records.place import default_place
     from contactread.records.transfer import import_book
@@ -144,16 +138,14 @@ def import_(
         with progress("Copying photos", None) as step:
             rows = import_book(folder, path, step)
         if json:
-            print_json(as_json(book=str(path), rows=rows))
+            print_records(book=path, rows=rows)
         else:
             show(f"{printable(path)}: {_counts(rows)}")
         return
     with open_book(path, write=True) as opened, progress("Copying photos", None) as step:
         found = merge_book(opened, folder, who=somebody(who), dry_run=dry_run, step=step)
     if json:
-        counts = {"new": dict(found.new), "same": dict(found.same)}  # asdict breaks a Counter
-        merged = counts | {"conflicts": found.conflicts, "jobs": found.jobs}
-        print_json(as_json(book=str(path), merged=merged))
+        print_records(book=path, merged=found)
         return
     show(f"new: {_counts(found.new)}; the same: {_counts(found.same)}; different: {len(found.conflicts)}")
     for there, here in found.jobs.items():
@@ -170,11 +162,11 @@ def restore(
             metavar="SOURCE", help="A backup or an exported folder; without it the newest backup."
         ),
     ] = None,
-    book: BookOption = None,
-    json: JsonOption = False,
+    book: options.Book = None,
+    json: options.Json = False,
 ) -> None:
     """Put a backup or an exported book back in the shop book's place. What lies there is kept beside it."""
-    from contactread.cli.output import print_json, progress, say, show
+    from contactread.cli.output import print_records, progress, say, show
     from contactread.records.place import default_place
     from contactread.records.restore import restore as put_back
     from contactread.show.text import printable
@@ -182,10 +174,7 @@ def restore(
     with progress("Looking at photos", None) as step:
         done = put_back(book or default_place(), source, step=step)
     if json:
-        print_json(
-            as_json(jobs=done.jobs, missing=done.missing)
-            | {"source": str(done.source), "kept": None if done.kept is None else str(done.kept)}
-        )
+        print_records(jobs=done.jobs, missing=done.missing, source=done.source, kept=done.kept)
         return
     show(f"Put back: {printable(done.source)}, {done.jobs} jobs.")
     if done.kept is not None:

@@ -47,6 +47,24 @@ def print_json(value: Any) -> None:
     print(json.dumps(value, allow_nan=False, indent=1).replace("\x7f", "\\u007f"), flush=True)
 
 
+def print_records(**values: Any) -> None:
+    """Records of the shop, and plain data, as one object for programs, with its schema's number first."""
+    from dataclasses import fields, is_dataclass
+
+    def plain(value: Any) -> Any:
+        if isinstance(value, list | tuple):
+            return [plain(v) for v in value]
+        if isinstance(value, dict):
+            return {name: plain(v) for name, v in value.items()}
+        if isinstance(value, Path):
+            return str(value)
+        if is_dataclass(value):
+            return {each.name: plain(getattr(value, each.name)) for each in fields(value)}
+        return value
+
+    print_json({"schema": 1} | {name: plain(value) for name, value in values.items()})
+
+
 def write_new(path: Path, data: bytes, next_step: str = "Choose another name.") -> None:
     """Write a new file; one that exists, perhaps a photo, is left as it is.
 

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from contactread.cli.ask import CsvOption
-from contactread.cli.book_options import BookOption, JsonOption, open_book
+from contactread.cli import options
+from contactread.cli.book import open_book
 
 if TYPE_CHECKING:
     from contactread.practice.shop_questions import RightMove
@@ -65,8 +65,8 @@ def learn(
     answers: AnswersOption = None,
     photos: PhotosOption = None,
     consent: ConsentOption = None,
-    book: BookOption = None,
-    json: JsonOption = False,
+    book: options.Book = None,
+    json: options.Json = False,
 ) -> None:
     """The course, weak topics more often.
 
@@ -97,8 +97,8 @@ def test(
         str | None, typer.Option("--who", metavar="NAME", help="The apprentice; without it nothing is kept.")
     ] = None,
     answers: AnswersOption = None,
-    book: BookOption = None,
-    json: JsonOption = False,
+    book: options.Book = None,
+    json: options.Json = False,
 ) -> None:
     """The same test for everybody.
 
@@ -131,7 +131,7 @@ def sheet(
         typer.Option("--question", metavar="ID", help="Only this question, by its id; again for more."),
     ] = None,
     photos: PhotosOption = None,
-    book: BookOption = None,
+    book: options.Book = None,
 ) -> None:
     """A sheet to print, answers apart.
 
@@ -163,9 +163,9 @@ def progress(
     html: Annotated[
         Path | None, typer.Option("--page", metavar="FILE", help="Write it as a page (.html or .pdf).")
     ] = None,
-    book: BookOption = None,
-    json: JsonOption = False,
-    csv: CsvOption = False,
+    book: options.Book = None,
+    json: options.Json = False,
+    csv: options.Csv = False,
 ) -> None:
     """Who stands where, who needs what.
 
@@ -230,9 +230,9 @@ def readers(
         bool,
         typer.Option("--tool/--no-tool", help="Let the tool read the same photographs, beside the people."),
     ] = True,
-    book: BookOption = None,
-    json: JsonOption = False,
-    csv: CsvOption = False,
+    book: options.Book = None,
+    json: options.Json = False,
+    csv: options.Csv = False,
 ) -> None:
     """How well people read patterns.
 
@@ -276,7 +276,7 @@ def add(
         ),
     ] = None,
     says: Annotated[str, typer.Option("--says", metavar="WORDS", help="What proved it, in your words.")] = "",
-    book: BookOption = None,
+    book: options.Book = None,
 ) -> None:
     """Ask about a job of your own.
 
@@ -294,9 +294,9 @@ def add(
 
 
 @app.command("topics")
-def topics(photos: PhotosOption = None, book: BookOption = None, json: JsonOption = False) -> None:
+def topics(photos: PhotosOption = None, book: options.Book = None, json: options.Json = False) -> None:
     """What there is to learn."""
-    from contactread.cli.output import print_json
+    from contactread.cli.output import print_records
     from contactread.practice.catalog import Catalog
     from contactread.practice.progress import topic_lines
     from contactread.practice.topics import TOPICS
@@ -313,7 +313,7 @@ def topics(photos: PhotosOption = None, book: BookOption = None, json: JsonOptio
             {"id": t.id, "level": t.level, "heading": t.heading, "lesson": t.lesson, "terms": list(t.terms)}
             for t in TOPICS.values()
         ]
-        print_json({"schema": 1, "topics": listed, "stored_questions": stored})
+        print_records(topics=listed, stored_questions=stored)
     else:
         print("\n".join(topic_lines(stored)))
 

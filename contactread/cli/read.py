@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from contactread.cli.book_options import BookOption
+from contactread.cli import options
 
 if TYPE_CHECKING:
     from threading import Thread
@@ -61,7 +61,7 @@ def read(
     job: Annotated[
         int | None, typer.Option(metavar="NUMBER", help="As --file, into this job. Its axle file counts.")
     ] = None,
-    book: BookOption = None,
+    book: options.Book = None,
     explain: Annotated[
         bool, typer.Option("--explain", help="All numbers, reasons, and where publications disagree.")
     ] = False,

@@ -17,14 +17,12 @@ if TYPE_CHECKING:
 
 def job_to_file_into(book: Path | None, job: int | None) -> tuple[int, Axle]:
     """The job, the open one where none is named, and its axle. Raises as `open_job_id`, `find_job`."""
-    from contactread.cli.book_options import open_book
-    from contactread.records.jobs import find_job, open_job_id, refuse_closed
+    from contactread.cli.book import chosen_job, open_book
+    from contactread.records.jobs import find_open_job
 
     with open_book(book) as opened:
-        number = open_job_id(opened) if job is None else job
-        found = find_job(opened, number)
-        refuse_closed(found)
-        return number, found.axle
+        number = chosen_job(opened, job)
+        return number, find_open_job(opened, number).axle
 
 
 def file_results(
@@ -41,7 +39,7 @@ def file_results(
 
     A photo that shows both flanks is kept as a photo of the surer one, with what was read from the other.
     """
-    from contactread.cli.book_options import asked_again, open_book
+    from contactread.cli.book import asked_again, open_book
     from contactread.records.advising import advise_try
     from contactread.records.file_readings import file_readings
 

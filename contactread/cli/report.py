@@ -7,11 +7,12 @@ from typing import Annotated
 
 import typer
 
-from contactread.cli.book_options import BookOption, JobArgument, JsonOption, as_json, chosen_job, open_book
+from contactread.cli import options
+from contactread.cli.book import chosen_job, open_book
 
 
 def report(
-    job: JobArgument = None,
+    job: options.Job = None,
     output: Annotated[
         Path | None,
         typer.Option("--output", "-o", metavar="FILE", help="The new file; 'report-job-N.html' without it."),
@@ -19,11 +20,11 @@ def report(
     pdf: Annotated[
         bool, typer.Option("--pdf", help="Print it to a PDF (by Chromium, Chrome, Edge or extra 'pdf').")
     ] = False,
-    book: BookOption = None,
-    json: JsonOption = False,
+    book: options.Book = None,
+    json: options.Json = False,
 ) -> None:
     """Write the one-page report of a job. An existing file is never overwritten."""
-    from contactread.cli.output import print_json, write_new
+    from contactread.cli.output import print_records, write_new
     from contactread.settings import load_settings
     from contactread.show.report_html import report_html
     from contactread.show.report_page import report_page
@@ -40,6 +41,6 @@ def report(
         data = report_html(page).encode("utf-8")
     write_new(path, data, "Name a new file with -o.")
     if json:
-        print_json(as_json(report=str(path)))
+        print_records(report=path)
     else:
         print(path)

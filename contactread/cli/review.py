@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from contactread.cli.book_options import BookOption, JsonOption, WhoOption, as_json, open_book, somebody
+from contactread.cli import options
+from contactread.cli.book import open_book, somebody
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -23,7 +24,7 @@ def review(
     folder: Annotated[
         Path, typer.Argument(metavar="FOLDER", help="Folder of photos; those inside it count too.")
     ],
-    who: WhoOption = None,
+    who: options.Who = None,
     manifest: Annotated[
         Path | None,
         typer.Option(
@@ -53,8 +54,8 @@ def review(
         bool, typer.Option("--refused-again", help="Also read again what was refused before.")
     ] = False,
     csv: Annotated[bool, typer.Option("--csv", help="Print the list of jobs as CSV.")] = False,
-    book: BookOption = None,
-    json: JsonOption = False,
+    book: options.Book = None,
+    json: options.Json = False,
 ) -> int:
     """Read a whole folder of photos into the shop book. Stop it at any time; it carries on later.
 
@@ -68,12 +69,12 @@ def review(
     from contextlib import nullcontext
 
     from contactread.axle_file import sound_axle_text
-    from contactread.cli.output import print_json, progress, say
+    from contactread.cli.output import print_records, progress, say
     from contactread.cli.review_plan import asked_about, show_plan
     from contactread.records import questions
     from contactread.records.executors import cores
     from contactread.records.filing import by_folder, by_manifest
-    from contactread.records.migrate import now
+    from contactread.records.moments import now
     from contactread.records.place import default_place, photo_folder
     from contactread.records.read_photo import read_photo
     from contactread.records.review import Summary
@@ -113,9 +114,7 @@ def review(
         advise_all(opened, jobs, person_here)
         answer = questions.verdicts(opened, jobs=jobs)
     if json:
-        counted = {"counts": dict(summary.counts), "why": dict(summary.why)}
-        rows = [dict(zip(answer.columns, row, strict=True)) for row in answer.rows]
-        print_json(as_json(summary=counted, photos=[_plain(o, folder) for o in outcomes], jobs=rows))
+        print_records(summary=summary, photos=[_plain(o, folder) for o in outcomes], jobs=answer.records())
     elif csv:
         print(csv_table(answer.columns, answer.rows), end="")
     else:

@@ -13,12 +13,10 @@ if TYPE_CHECKING:
 
 def show_plan(rounds: Sequence[Round], folder: Path, json: bool) -> None:
     """Print which photos go to which job and try."""
-    from contactread.cli.output import print_json
+    from contactread.cli.output import print_records
 
     if json:
-        print_json(
-            {"schema": 1, "plan": [_plain(number, each, folder) for number, each in _numbered(rounds)]}
-        )
+        print_records(plan=[_plain(number, each, folder) for number, each in _numbered(rounds)])
         return
     print(_table(rounds))
     for words in _doubts(rounds):
@@ -64,7 +62,7 @@ def _numbered(rounds: Sequence[Round]) -> Iterator[tuple[int | None, Round]]:
 
 
 def _table(rounds: Sequence[Round]) -> str:
-    from contactread.show.sheet_text import moment_text
+    from contactread.records.moments import minute
     from contactread.show.table import text_table
 
     rows = [
@@ -73,7 +71,7 @@ def _table(rounds: Sequence[Round]) -> str:
             number,
             len(each.photos),
             " ".join(each.sides) or None,
-            None if each.taken is None else moment_text(each.taken),
+            None if each.taken is None else minute(each.taken),
         )
         for number, each in _numbered(rounds)
     ]

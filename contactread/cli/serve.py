@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from contactread.cli.book_options import BookOption
+from contactread.cli import options
 
 
 def serve(
@@ -24,7 +24,7 @@ def serve(
         Path | None,
         typer.Option(metavar="FILE", help="The axle file for photos without a job; else the usual axle."),
     ] = None,
-    book: BookOption = None,
+    book: options.Book = None,
 ) -> None:
     """Serve the page for phones: photograph both sides, see the move, keep the book.
 

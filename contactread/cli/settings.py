@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from contactread.cli.book_options import JsonOption, as_json
+from contactread.cli import options
 
 
 def settings(
@@ -15,13 +15,13 @@ def settings(
     ] = None,
     value: Annotated[str | None, typer.Argument(metavar="VALUE", help="Its new value.")] = None,
     clear: Annotated[bool, typer.Option("--clear", help="Unset it.")] = False,
-    json: JsonOption = False,
+    json: options.Json = False,
 ) -> None:
     """Show what is set, or set it once: person, shop, units (mm, inch or both), usual axle, photo folder."""
     from dataclasses import asdict
 
     from contactread import settings as kept
-    from contactread.cli.output import print_json, say
+    from contactread.cli.output import print_records, say
     from contactread.show.text import printable
 
     if name is None and (value is not None or clear):
@@ -35,7 +35,7 @@ def settings(
         say(f"Kept in {place}.")
     values = {key: None if held is None else str(held) for key, held in asdict(found).items()}
     if json:
-        print_json(as_json(settings=values))
+        print_records(settings=values)
         return
     for key, held in values.items():
         shown = f"({kept.HELP[key]})" if held is None else printable(held)

@@ -1,4 +1,4 @@
-"""`contactread undo`, `log` and `photo`: taking back a write, reading the log, photos in the wrong place."""
+"""Slips put right: `undo`, `log`, `photo`, and what `job` and `try` have to merge, move and strike out."""
 
 from __future__ import annotations
 
@@ -6,88 +6,134 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from contactread.cli.book_options import (
-    BookOption,
-    JsonOption,
-    NumberArgument,
-    ReasonOption,
-    TryOption,
-    WhoOption,
-    as_json,
-    open_book,
-    person,
-)
+from contactread.cli import options
+from contactread.cli.book import open_book, person, show_sheet, somebody
 
 if TYPE_CHECKING:
     from contactread.records.nouns import RecordedPhoto
 
 photo = typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True)
 
-PhotoArgument = Annotated[
+PhotoNumber = Annotated[
     int, typer.Argument(metavar="PHOTO", help="The photo's number, which the sheet of its job names.")
 ]
 
 
 def undo(
-    entry: Annotated[
-        int | None, typer.Option(metavar="NUMBER", help="Take back this entry of the log instead.")
-    ] = None,
+    entry: Annotated[int | None, options.number("Take back this entry of the log instead.")] = None,
     who: Annotated[
         str | None,
         typer.Option(
-            "--who",
-            metavar="NAME",
-            help="Whose last write; without it the person in your settings, or anyone.",
+            metavar="NAME", help="Whose last write; without it the person in your settings, or anyone."
         ),
     ] = None,
-    book: BookOption = None,
-    json: JsonOption = False,
+    book: options.Book = None,
+    json: options.Json = False,
 ) -> None:
     """Take back your last write to the shop book. It stays in the log, and undo can be undone."""
-    from contactread.cli.output import print_json, show
+    from contactread.cli.output import print_records, show
+    from contactread.records.moments import minute
     from contactread.records.undo import undo as take_back
-    from contactread.show.sheet_text import moment_text
     from contactread.show.text import printable
 
     with open_book(book, write=True) as opened:
         taken = take_back(opened, who=person(who), number=entry)
     if json:
-        print_json(as_json(taken_back=taken))
+        print_records(taken_back=taken)
     else:
         show(
             f"Taken back: entry {taken.number}, {printable(taken.what)}, by {printable(taken.who)}, "
-            f"{moment_text(taken.at)}."
+            f"{minute(taken.at)}."
         )
 
 
 def log(
     job: Annotated[int | None, typer.Option(metavar="JOB", help="Only what concerns this job.")] = None,
-    most: Annotated[
-        int, typer.Option(metavar="NUMBER", help="At most this many, newest first.", min=1, max=1_000_000)
-    ] = 30,
-    csv: Annotated[bool, typer.Option("--csv", help="Print CSV for a spreadsheet.")] = False,
-    book: BookOption = None,
-    json: JsonOption = False,
+    most: options.Most = 30,
+    csv: options.Csv = False,
+    book: options.Book = None,
+    json: options.Json = False,
 ) -> None:
     """Every write to the shop book, newest first: who, when, what."""
-    from contactread.cli.output import print_json
+    from contactread.cli.output import print_records
+    from contactread.records.moments import minute
     from contactread.records.undo import entries
-    from contactread.show.sheet_text import moment_text
     from contactread.show.table import csv_table, text_table
 
     with open_book(book) as opened:
         found = entries(opened, job_id=job, most=most)
-    if json:
-        print_json(as_json(entries=found))
-        return
     columns = ("entry", "when", "who", "what")
-    if csv:
+    if json:
+        print_records(entries=found)
+    elif csv:
         print(csv_table(columns, [(e.number, e.at, e.who, e.what) for e in found]), end="")
-        return
-    rows = [
-        (e.number, moment_text(e.at), e.who, f"{'(taken back) ' if e.undone else ''}{e.what}") for e in found
-    ]
-    print(text_table(columns, rows))
+    else:
+        taken = {True: "(taken back) ", False: ""}
+        print(text_table(columns, [(e.number, minute(e.at), e.who, taken[e.undone] + e.what) for e in found]))
+
+
+def merge_job(
+    job: options.JobNumber,
+    into: Annotated[int, typer.Argument(metavar="INTO", help="The job that takes its tries.")],
+    reason: options.Reason = "", who: options.Who = None, book: options.Book = None,
+    json: options.Json = False,
+) -> None:  # fmt: skip
+    """Move every try of a job to the end of another, and strike the first out."""
+    from contactread.records.slips import merge_jobs
+
+    with open_book(book, write=True) as opened:
+        merge_jobs(opened, job, into, who=person(who), reason=reason)
+        show_sheet(opened, into, json)
+
+
+def strike_job(
+    job: options.JobNumber, reason: options.Reason = "", who: options.Who = None, book: options.Book = None,
+    json: options.Json = False,
+) -> None:  # fmt: skip
+    """Strike a job out: it is kept and shown, but counts no more."""
+    from contactread.records import slips
+
+    with open_book(book, write=True) as opened:
+        slips.strike_job(opened, job, who=person(who), reason=reason)
+        show_sheet(opened, job, json)
+
+
+def reopen_job(
+    job: options.JobNumber, reason: options.Reason = "", who: options.Who = None, book: options.Book = None,
+    json: options.Json = False,
+) -> None:  # fmt: skip
+    """Open a closed job again. Its sign-off and the reason stay on the record, and in the report."""
+    from contactread.records.sign_off import reopen
+
+    with open_book(book, write=True) as opened:
+        reopen(opened, job, who=person(who), reason=reason)
+        show_sheet(opened, job, json)
+
+
+def move_try(
+    job: options.JobNumber, number: options.TryNumber,
+    to: Annotated[int, typer.Argument(metavar="TO", help="The job that it belongs to.")],
+    reason: options.Reason = "", who: options.Who = None, book: options.Book = None,
+    json: options.Json = False,
+) -> None:  # fmt: skip
+    """Move a try, with all that belongs to it, to the end of another job."""
+    from contactread.records import slips
+
+    with open_book(book, write=True) as opened:
+        slips.move_try(opened, job, number, to, who=person(who), reason=reason)
+        show_sheet(opened, to, json)
+
+
+def strike_try(
+    job: options.JobNumber, number: options.TryNumber, reason: options.Reason = "", who: options.Who = None,
+    book: options.Book = None, json: options.Json = False,
+) -> None:  # fmt: skip
+    """Strike a try out: it is kept and shown, but counts no more."""
+    from contactread.records import slips
+
+    with open_book(book, write=True) as opened:
+        slips.strike_try(opened, job, number, who=person(who), reason=reason)
+        show_sheet(opened, job, json)
 
 
 @photo.callback()
@@ -96,45 +142,34 @@ def photo_() -> None:
 
 
 @photo.command("move")
-def move(
-    number: PhotoArgument,
-    job: NumberArgument,
-    attempt: TryOption = None,
-    reason: ReasonOption = "",
-    who: WhoOption = None,
-    book: BookOption = None,
-    json: JsonOption = False,
-) -> None:
+def move_photo(
+    number: PhotoNumber, job: options.JobNumber, attempt: options.Try = None, reason: options.Reason = "",
+    who: options.Who = None, book: options.Book = None, json: options.Json = False,
+) -> None:  # fmt: skip
     """Move a photo, with what was read from it, to a try of a job."""
-    from contactread.records.jobs import find_job
-    from contactread.records.slips import move_photo
+    from contactread.records import slips
 
     with open_book(book, write=True) as opened:
-        by = person(who) or find_job(opened, job).opened_by
-        _show(move_photo(opened, number, job, attempt, who=by, reason=reason), json)
+        _show(slips.move_photo(opened, number, job, attempt, who=person(who), reason=reason), json)
 
 
 @photo.command("strike")
-def strike(
-    number: PhotoArgument,
-    reason: ReasonOption = "",
-    who: WhoOption = None,
-    book: BookOption = None,
-    json: JsonOption = False,
-) -> None:
+def strike_photo(
+    number: PhotoNumber, reason: options.Reason = "", who: options.Who = None, book: options.Book = None,
+    json: options.Json = False,
+) -> None:  # fmt: skip
     """Strike a photo out: it is kept and shown, but counts no more."""
-    from contactread.cli.book_options import somebody
-    from contactread.records.slips import strike_photo
+    from contactread.records import slips
 
     with open_book(book, write=True) as opened:
-        _show(strike_photo(opened, number, who=somebody(who), reason=reason), json)
+        _show(slips.strike_photo(opened, number, who=somebody(who), reason=reason), json)
 
 
 def _show(found: RecordedPhoto, json: bool) -> None:
-    from contactread.cli.output import print_json, show
+    from contactread.cli.output import print_records, show
     from contactread.show.sheet_text import photo_text
 
     if json:
-        print_json(as_json(photo=found))
+        print_records(photo=found)
     else:
         show(f"photo {found.id}: {photo_text(found)}")

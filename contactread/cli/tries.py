@@ -7,26 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from contactread.cli.book_options import (
-    BookOption,
-    JobArgument,
-    JsonOption,
-    NotesOption,
-    NumberArgument,
-    ReasonOption,
-    SureOption,
-    TryOption,
-    WhenOption,
-    WhoOption,
-    as_json,
-    asked_again,
-    chosen_job,
-    length,
-    open_book,
-    person,
-    torque,
-)
-from contactread.cli.job import show_sheet
+from contactread.cli import options, slips
+from contactread.cli.book import asked_again, chosen_job, open_book, person, show_sheet
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -37,11 +19,9 @@ if TYPE_CHECKING:
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True)
 
-PinionShim = Annotated[
-    str | None, typer.Option(metavar="LENGTH", help='Pinion shim as built, such as "1.02 mm" or "40 thou".')
-]
-RingShim = Annotated[str | None, typer.Option(metavar="LENGTH", help="Side shim behind the ring gear.")]
-OppositeShim = Annotated[str | None, typer.Option(metavar="LENGTH", help="Side shim opposite.")]
+PinionShim = Annotated[float | None, options.length('Pinion shim as built, such as "1.02 mm" or "40 thou".')]
+RingShim = Annotated[float | None, options.length("Side shim behind the ring gear.")]
+OppositeShim = Annotated[float | None, options.length("Side shim opposite.")]
 RingNotches = Annotated[
     float | None,
     typer.Option(
@@ -51,10 +31,8 @@ RingNotches = Annotated[
 OppositeNotches = Annotated[
     float | None, typer.Option(metavar="NUMBER", help="Adjuster opposite, in the same way.")
 ]
-Compound = Annotated[str | None, typer.Option(metavar="WORDS", help="The marking compound.")]
-Drag = Annotated[
-    str | None, typer.Option(metavar="WORDS", help="How the gears were held back while rolling.")
-]
+Compound = Annotated[str | None, options.words("The marking compound.")]
+Drag = Annotated[str | None, options.words("How the gears were held back while rolling.")]
 
 
 @app.callback()
@@ -64,7 +42,7 @@ def try_() -> None:
 
 @app.command("start")
 def start(
-    job: JobArgument = None,
+    job: options.Job = None,
     pinion_shim: PinionShim = None,
     ring_shim: RingShim = None,
     opposite_shim: OppositeShim = None,
@@ -75,12 +53,12 @@ def start(
     shims_unknown: Annotated[
         bool, typer.Option("--shims-unknown", help="Nobody knows the pinion shim: leave it unknown.")
     ] = False,
-    who: WhoOption = None,
-    when: WhenOption = None,
-    notes: NotesOption = None,
-    sure: SureOption = False,
-    book: BookOption = None,
-    json: JsonOption = False,
+    who: options.Who = None,
+    when: options.When = None,
+    notes: options.Notes = None,
+    sure: options.Sure = False,
+    book: options.Book = None,
+    json: options.Json = False,
 ) -> None:
     """Start the next try of a job. What you don't give stays as in the try before, or as in the axle file."""
     from contactread.records.tries import start_try
@@ -89,11 +67,10 @@ def start(
         number = chosen_job(opened, job)
         asked_again(
             lambda right: start_try(
-                opened, number, who=person(who), when=when, notes=notes or "",
-                pinion_shim_mm=length(pinion_shim), ring_side_shim_mm=length(ring_shim),
-                opposite_side_shim_mm=length(opposite_shim), ring_side_notches=ring_notches,
-                opposite_side_notches=opposite_notches, compound=compound, drag=drag, sure=right,
-                shims_unknown=shims_unknown,
+                opened, number, who=person(who), when=when, notes=notes or "", pinion_shim_mm=pinion_shim,
+                ring_side_shim_mm=ring_shim, opposite_side_shim_mm=opposite_shim,
+                ring_side_notches=ring_notches, opposite_side_notches=opposite_notches, compound=compound,
+                drag=drag, sure=right, shims_unknown=shims_unknown,
             ), sure, json,
         )  # fmt: skip
         show_sheet(opened, number, json)
@@ -101,25 +78,19 @@ def start(
 
 @app.command("record")
 def record_(
-    job: JobArgument = None,
-    number: TryOption = None,
+    job: options.Job = None,
+    number: options.Try = None,
     backlash: Annotated[
-        list[str] | None,
-        typer.Option(metavar="LENGTH", help="Backlash at one place of the ring gear; once for each place."),
+        list[float] | None,
+        options.length("Backlash at one place of the ring gear; once for each place."),
     ] = None,
-    runout: Annotated[str | None, typer.Option(metavar="LENGTH", help="Ring-gear runout.")] = None,
-    pinion_torque: Annotated[
-        str | None, typer.Option(metavar="TORQUE", help="Turning torque of the pinion alone.")
-    ] = None,
+    runout: Annotated[float | None, options.length("Ring-gear runout.")] = None,
+    pinion_torque: Annotated[float | None, options.torque("Turning torque of the pinion alone.")] = None,
     bearings: Annotated[
         Literal["new", "used"] | None, typer.Option(help="The pinion bearings it was measured on.")
     ] = None,
-    total_torque: Annotated[
-        str | None, typer.Option(metavar="TORQUE", help="Turning torque of pinion and ring gear.")
-    ] = None,
-    side_preload: Annotated[
-        str | None, typer.Option(metavar="LENGTH", help="Side-bearing preload as a length.")
-    ] = None,
+    total_torque: Annotated[float | None, options.torque("Turning torque of pinion and ring gear.")] = None,
+    side_preload: Annotated[float | None, options.length("Side-bearing preload as a length.")] = None,
     manual_torque: Annotated[
         list[str] | None,
         typer.Option(
@@ -137,7 +108,7 @@ def record_(
     opposite_notches: OppositeNotches = None,
     compound: Compound = None,
     drag: Drag = None,
-    notes: NotesOption = None,
+    notes: options.Notes = None,
     clear: Annotated[
         list[str] | None,
         typer.Option(
@@ -148,29 +119,29 @@ def record_(
     ] = None,
     made_by: Annotated[str | None, typer.Option(metavar="NAME", help="Correct who made the try.")] = None,
     when: Annotated[str | None, typer.Option(metavar="DATE", help="Correct the date of the try.")] = None,
-    reason: ReasonOption = "",
-    who: WhoOption = None,
-    sure: SureOption = False,
-    book: BookOption = None,
-    json: JsonOption = False,
+    reason: options.Reason = "",
+    who: options.Who = None,
+    sure: options.Sure = False,
+    book: options.Book = None,
+    json: options.Json = False,
 ) -> None:
     """Record what was measured. A value recorded before is replaced; the old one stays on the record."""
     from contactread.records.tries import record
+    from contactread.units import parse_torque
 
-    done = [_named(text, "--tightened") for text in tightened or ()]
+    done = dict(_named(text, "--tightened") for text in tightened or ())
     with open_book(book, write=True) as opened:
         the_job = chosen_job(opened, job)
         asked_again(lambda right: record(
-            opened, the_job, number, who=person(who),
-            backlash_mm=[mm for mm in map(length, backlash or ()) if mm is not None],
+            opened, the_job, number, who=person(who), backlash_mm=backlash or (),
             fasteners=[_fastener(text) for text in manual_torque or ()],
-            tightened_nm={name: nm for name, words in done if (nm := torque(words)) is not None},
-            ring_runout_mm=length(runout), pinion_torque_nm=torque(pinion_torque), bearings=bearings,
-            total_torque_nm=torque(total_torque), side_preload_mm=length(side_preload),
-            pinion_shim_mm=length(pinion_shim), ring_side_shim_mm=length(ring_shim),
-            opposite_side_shim_mm=length(opposite_shim), ring_side_notches=ring_notches,
-            opposite_side_notches=opposite_notches, compound=compound, drag=drag, notes=notes,
-            cleared=clear or (), made_by=made_by, when=when, reason=reason, sure=right,
+            tightened_nm={name: parse_torque(words) for name, words in done.items()},
+            ring_runout_mm=runout, pinion_torque_nm=pinion_torque, bearings=bearings,
+            total_torque_nm=total_torque, side_preload_mm=side_preload, pinion_shim_mm=pinion_shim,
+            ring_side_shim_mm=ring_shim, opposite_side_shim_mm=opposite_shim,
+            ring_side_notches=ring_notches, opposite_side_notches=opposite_notches, compound=compound,
+            drag=drag, notes=notes, cleared=clear or (), made_by=made_by, when=when, reason=reason,
+            sure=right,
         ), sure, json)  # fmt: skip
         show_sheet(opened, the_job, json)
 
@@ -184,21 +155,21 @@ def photo(
             help="Photos of the rolled teeth, of one side each; the job's number may stand before them.",
         ),
     ],
-    number: TryOption = None,
+    number: options.Try = None,
     corners: Annotated[
         Path | None,
-        typer.Option(metavar="FILE", help="Flanks marked by hand, where they can't be found; for one photo."),
+        options.file("Flanks marked by hand, where they can't be found; for one photo."),
     ] = None,
     flank: Annotated[
         Literal["convex", "concave"] | None, typer.Option(help="The flank that is seen, if you know it.")
     ] = None,
-    who: WhoOption = None,
-    book: BookOption = None,
-    json: JsonOption = False,
+    who: options.Who = None,
+    book: options.Book = None,
+    json: options.Json = False,
 ) -> int:
     """Read photos into a try. Each is kept as it is, with what was read from it, or why it was refused."""
     from contactread.photo.intake import read_photo_bytes
-    from contactread.records.jobs import find_job, refuse_closed
+    from contactread.records.jobs import find_open_job
     from contactread.records.photos import keep_photo
     from contactread.records.read_photo import read_photo
     from contactread.records.review import ReadTask
@@ -209,8 +180,7 @@ def photo(
         raise typer.BadParameter("--corners goes with one photo at a time")
     with open_book(book, write=True) as opened:
         job = chosen_job(opened, given)
-        the_job = find_job(opened, job)
-        refuse_closed(the_job)
+        the_job = find_open_job(opened, job)
         attempt = find_try(opened, job, number)
         _refuse_missing(paths)
         refused = False
@@ -228,8 +198,8 @@ def photo(
 
 @app.command("advise")
 def advise(
-    job: JobArgument = None,
-    number: TryOption = None,
+    job: options.Job = None,
+    number: options.Try = None,
     last_move_checked: Annotated[
         bool,
         typer.Option(
@@ -237,12 +207,12 @@ def advise(
             help="The move before this try was inspected and is as recorded: it is no longer doubted.",
         ),
     ] = False,
-    who: WhoOption = None,
-    book: BookOption = None,
-    json: JsonOption = False,
+    who: options.Who = None,
+    book: options.Book = None,
+    json: options.Json = False,
 ) -> None:
     """Advice on a try, from its photos, its backlash and the tries before it. It is kept with the try."""
-    from contactread.cli.output import print_json
+    from contactread.cli.output import print_records
     from contactread.records.advising import advise_try
     from contactread.records.jobs import find_job
     from contactread.show.terminal import console
@@ -254,7 +224,7 @@ def advise(
         )
         gears = find_job(opened, the_job).axle.gears
     if json:
-        print_json(as_json(advice=advice.to_json(), attempt=attempt))
+        print_records(advice=advice.to_json(), attempt=attempt)
     else:
         _print_advice(console(), advice, gears)
         if advice.verdict == "check_last_move":
@@ -267,18 +237,19 @@ def advise(
 
 @app.command("advice")
 def advice_(
-    job: JobArgument = None, number: TryOption = None, book: BookOption = None, json: JsonOption = False
+    job: options.Job = None, number: options.Try = None, book: options.Book = None, json: options.Json = False
 ) -> None:
     """Show all advice that was given on a try, as it was given."""
-    from contactread.cli.output import print_json, say
+    from contactread.cli.output import print_records, say
+    from contactread.records.moments import day
     from contactread.records.tries import find_try
-    from contactread.show.sheet_text import advised_text, day
+    from contactread.show.sheet_text import advised_text
 
     with open_book(book) as opened:
         attempt = find_try(opened, chosen_job(opened, job), number)
     given = (*attempt.earlier_advice, *([attempt.advice] if attempt.advice else []))
     if json:
-        print_json(as_json(advice=given))
+        print_records(advice=given)
     elif not given:
         say(f"No advice was given on try {attempt.number}.")
     for advice in () if json else given:
@@ -288,43 +259,8 @@ def advice_(
         )
 
 
-@app.command("move")
-def move(
-    job: NumberArgument,
-    number: Annotated[int, typer.Argument(metavar="TRY", help="The try's number.")],
-    to: Annotated[int, typer.Argument(metavar="TO", help="The job that it belongs to.")],
-    reason: ReasonOption = "",
-    who: WhoOption = None,
-    book: BookOption = None,
-    json: JsonOption = False,
-) -> None:
-    """Move a try, with all that belongs to it, to the end of another job."""
-    from contactread.records.jobs import find_job
-    from contactread.records.slips import move_try
-
-    with open_book(book, write=True) as opened:
-        by = person(who) or find_job(opened, to).opened_by
-        move_try(opened, job, number, to, who=by, reason=reason)
-        show_sheet(opened, to, json)
-
-
-@app.command("strike")
-def strike(
-    job: NumberArgument,
-    number: Annotated[int, typer.Argument(metavar="TRY", help="The try's number.")],
-    reason: ReasonOption = "",
-    who: WhoOption = None,
-    book: BookOption = None,
-    json: JsonOption = False,
-) -> None:
-    """Strike a try out: it is kept and shown, but counts no more."""
-    from contactread.records.jobs import find_job
-    from contactread.records.slips import strike_try
-
-    with open_book(book, write=True) as opened:
-        by = person(who) or find_job(opened, job).opened_by
-        strike_try(opened, job, number, who=by, reason=reason)
-        show_sheet(opened, job, json)
+app.command("move")(slips.move_try)
+app.command("strike")(slips.strike_try)
 
 
 def _job_and_photos(words: list[str]) -> tuple[int | None, list[Path]]:
@@ -367,12 +303,11 @@ def _advice_words(advice: Advice, gears: GearSet) -> str:
 def _fastener(text: str) -> Fastener:
     """ "bearing caps: 100 N·m to 120 N·m", or one torque for both ends."""
     from contactread.records.nouns import Fastener
+    from contactread.units import parse_torque
 
     name, words = _named(text, "--manual-torque")
     least, _, most = words.partition(" to ")
-    least_nm, most_nm = torque(least), torque(most or least)
-    assert least_nm is not None and most_nm is not None
-    return Fastener(name, least_nm, most_nm, None)
+    return Fastener(name, parse_torque(least), parse_torque(most or least), None)
 
 
 def _named(text: str, option: str) -> tuple[str, str]:

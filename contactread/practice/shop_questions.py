@@ -17,6 +17,7 @@ from contactread.records.advising import moves_between
 from contactread.records.book import Book
 from contactread.records.jobs import find_job
 from contactread.records.measured import patch_of
+from contactread.records.moments import day
 from contactread.records.nouns import Job, Try
 from contactread.records.tries import find_try, tries_of
 from contactread.records.words import line, paragraph
@@ -140,7 +141,7 @@ def _question(book: Book, question_id: str, job: Job, attempt: Try, row: Row) ->
             Statement(f"What moved it: {proof}", rule.rule, ("shop",)),
         ),
         1.0,
-        f"Proved on the axle, not computed: {row['added_by']} made this question on {row['added_at'][:10]}.",
+        f"Proved on the axle, not computed: {row['added_by']} made this question on {day(row['added_at'])}.",
     )  # fmt: skip
 
 

@@ -16,7 +16,7 @@ from contactread.pattern.measures import Setup
 from contactread.reading import pair
 from contactread.records.book import Book
 from contactread.records.given_advice import WENT_BY, went_by
-from contactread.records.jobs import find_job, refuse_closed
+from contactread.records.jobs import find_open_job
 from contactread.records.measured import joined
 from contactread.records.nouns import Try
 from contactread.records.photos import keep_advice
@@ -35,8 +35,7 @@ def advise_try(
     job-closed, try-missing; `AdviceError` reading-unsure where what the photos of a side say together isn't
     sure enough to move a shim by, and as `advise`.
     """
-    job = find_job(book, job_id)
-    refuse_closed(job)
+    job = find_open_job(book, job_id)
     attempt = find_try(book, job_id, number_of_try)
     axle = job.axle
     earlier = history(tries_of(book, job_id), attempt.number, axle)

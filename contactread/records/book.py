@@ -25,17 +25,15 @@ from contactread.records.log import (
     write_entry,
 )
 from contactread.records.migrate import (
-    Clock,
     Step,
     back_up,
     migrate,
-    now,
     refuse_foreign,
     refuse_other_schema,
-    stamp,
     steps,
     version_of,
 )
+from contactread.records.moments import Clock, now, stamp
 from contactread.records.opening import (
     connect_to_read,
     connect_to_write,

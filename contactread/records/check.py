@@ -18,7 +18,7 @@ from contactread.records.book import Book
 from contactread.records.log import TABLES, broken_entries, changed_rows, key_of, key_values
 from contactread.records.measured import refuse_unreadable
 from contactread.records.photo_store import hash_of
-from contactread.records.photos import kept_photos, reading_row
+from contactread.records.photos import kept_photos, place_of, reading_row
 
 _MOMENT = re.compile(r"(19[7-9]\d|20\d\d)-\d\d-\d\dT\d\d:\d\d:\d\dZ")
 # What reading a damaged table can end in; told as a finding.
@@ -123,11 +123,9 @@ def named(book: Book, table: str, key: str) -> str:
     try:
         values = key_values(table, key)
         number = values.get("try_id", values.get("id") if table == "try" else None)
-        if number is not None:
-            place = book.row("SELECT job_id, number FROM try WHERE id = ?", number)
-            if place is not None:
-                rest = "".join(f", {table} {v}" for name, v in values.items() if name in ("place", "name"))
-                return f"job {place['job_id']}, try {place['number']}{rest}"
+        if place := place_of(book, number):
+            rest = "".join(f", {table} {v}" for name, v in values.items() if name in ("place", "name"))
+            return f"job {place[0]}, try {place[1]}{rest}"
     except (ValueError, BookError, sqlite3.Error):
         pass
     return f"{table.replace('_', ' ')} {key}"

@@ -12,7 +12,7 @@ from typing import Any
 
 from contactread.errors import BookError
 from contactread.records.book import Book
-from contactread.records.migrate import stamp
+from contactread.records.moments import day, stamp
 from contactread.records.nouns import Job
 from contactread.units import show_clearance, show_length
 
@@ -43,8 +43,8 @@ def date_doubts(at: str, book: Book) -> list[str]:
     """A date ahead of this computer's clock, or from long ago. at: as the book writes it."""
     now = book.clock()
     if at > stamp(now + AHEAD):
-        return [f"the date {at[:10]} lies ahead of this computer's clock ({stamp(now)[:10]})"]
-    return [f"the date {at[:10]} is long ago"] if at < stamp(now - OLDEST) else []
+        return [f"the date {day(at)} lies ahead of this computer's clock ({day(stamp(now))})"]
+    return [f"the date {day(at)} is long ago"] if at < stamp(now - OLDEST) else []
 
 
 def value_doubts(job: Job, before: Mapping[str, Any] | None, values: Mapping[str, Any]) -> list[str]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from contactread.records.book import Book
-from contactread.records.jobs import find_job, open_job_id, refuse_closed
+from contactread.records.jobs import find_open_job, open_job_id
 from contactread.records.nouns import Try
 from contactread.records.photos import keep_photo
 from contactread.records.tries import find_try, record, start_try, tries_of
@@ -28,9 +28,7 @@ def file_readings(
     record-doubt.
     """
     number = open_job_id(book) if job_id is None else job_id
-    job = find_job(book, number)
-    refuse_closed(job)
-    person = job.opened_by
+    person = find_open_job(book, number).opened_by
     with book.writing(f"{len(photos)} photos read into job {number}", who=person, job_id=number):
         if tries_of(book, number):
             attempt = find_try(book, number)

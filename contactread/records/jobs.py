@@ -11,6 +11,7 @@ from contactread.axle import Axle
 from contactread.errors import BookError
 from contactread.records.book import Book
 from contactread.records.doubts import date_doubts, refuse_doubts
+from contactread.records.moments import day
 from contactread.records.nouns import Condition, Job, Reopening, SignOff
 from contactread.records.words import line, moment, paragraph
 
@@ -87,6 +88,14 @@ def find_job(book: Book, job_id: int) -> Job:
     return _job(book, row)
 
 
+def find_open_job(book: Book, job_id: int) -> Job:
+    """The job with this number, still to be written in. Raises `BookError` job-missing, job-closed,
+    job-struck."""
+    job = find_job(book, job_id)
+    refuse_closed(job)
+    return job
+
+
 def list_jobs(book: Book, *, open_only: bool = False, most: int = 50) -> list[Job]:
     """Jobs, newest first."""
     where = "WHERE sign_off.job_id IS NULL AND job.struck IS NULL" if open_only else ""
@@ -115,6 +124,11 @@ def keep_axle(book: Book, text: str, kind: str) -> int:
     return book.insert("axle", {"sha256": sha256, "text": text, "kind": kind})
 
 
+def writer(job: Job, who: str | None) -> str:
+    """Who writes about a job: as named, else the person who opened it. Raises `BookError` record-half."""
+    return line(job.opened_by if who is None else who, "name of the person", required=True)
+
+
 def refuse_closed(job: Job) -> None:
     """Raise `BookError` job-closed for a job that was signed off, job-struck for one that was struck out."""
     if job.struck is not None:
@@ -126,7 +140,7 @@ def refuse_closed(job: Job) -> None:
     if job.sign_off is not None:
         raise BookError(
             "job-closed",
-            f"Job {job.id} was signed off by {job.sign_off.signed_by} on {job.sign_off.signed_at[:10]}. "
+            f"Job {job.id} was signed off by {job.sign_off.signed_by} on {day(job.sign_off.signed_at)}. "
             "Nothing was changed.",
             f"Reopen it with 'contactread job reopen {job.id} --reason WORDS', or open a new job if the axle "
             "came back.",

@@ -9,11 +9,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from contactread.errors import BookError
 from contactread.records.book import Book
 from contactread.records.log import TABLES, WITH_UID
 from contactread.records.photo_store import hash_of
-from contactread.records.transfer import remove, unpack
+from contactread.records.photos import place_of
+from contactread.records.transfer import damaged, remove, unpack
+from contactread.records.tries import next_number
 from contactread.records.words import line
 
 _REFERS = {"axle_id": "axle", "job_id": "job", "try_id": "try", "final_try_id": "try", "photo_id": "photo"}
@@ -156,8 +157,7 @@ class _Merging:
     def _renumber(self, row: sqlite3.Row, values: dict[str, Any]) -> None:
         sql = "SELECT 1 FROM try WHERE job_id = ? AND number = ?"
         if self._book.row(sql, values["job_id"], values["number"]) is not None:
-            newest = self._book.value("SELECT max(number) FROM try WHERE job_id = ?", values["job_id"])
-            values["number"] = newest + 1
+            values["number"] = next_number(self._book, values["job_id"])
             self._found.conflicts.append(
                 f"job {values['job_id']}: try {row['number']} there is another one than here; it became try "
                 f"{values['number']}"
@@ -167,11 +167,7 @@ class _Merging:
         name = f"{row['sha256']}{row['suffix']}"
         source = self._folder / "photos" / row["sha256"][:2] / name
         if hash_of(source) != row["sha256"]:
-            raise BookError(
-                "import-damaged",
-                f"The exported book is damaged: photo {name} is missing or altered. Nothing was imported.",
-                "Copy the exported folder again, or export the book again.",
-            )
+            raise damaged(f"photo {name} is missing or altered")
         if not self._dry_run and not self._book.photos.holds(row["sha256"], row["suffix"]):
             self._book.photos.put(source.read_bytes(), row["suffix"])
         self._step()
@@ -179,10 +175,8 @@ class _Merging:
     def _named(self, table: str, row: sqlite3.Row) -> str:
         if table == "try":
             return f"job {row['job_id']}, try {row['number']}"
-        if "try_id" in row.keys() and row["try_id"] is not None:  # noqa: SIM118
-            place = self._book.row("SELECT job_id, number FROM try WHERE id = ?", row["try_id"])
-            if place is not None:
-                return f"job {place['job_id']}, try {place['number']}, {table.replace('_', ' ')}"
+        if "try_id" in row.keys() and (place := place_of(self._book, row["try_id"])):  # noqa: SIM118
+            return f"job {place[0]}, try {place[1]}, {table.replace('_', ' ')}"
         number = row["id"] if "id" in row.keys() else row["job_id"]  # noqa: SIM118
         return f"{table.replace('_', ' ')} {number}"
 

@@ -7,24 +7,22 @@ import os
 import re
 import sqlite3
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import closing, suppress
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
 
 from contactread.errors import BookError, ContactreadError, DamagedBookError
 from contactread.records.failures import damaged
 from contactread.records.log import adopt
+from contactread.records.moments import Clock, in_a_name, stamp
 from contactread.records.place import backup_folder, own_folder, sync_folder
 
 # Marks the file as ours in its SQLite header ("CtRd").
 APPLICATION_ID = 0x43745264
 _ABANDONED_S = 3600.0
 LOGGED_SINCE = 3  # the schema that brought the log
-
-Clock = Callable[[], datetime]
 
 
 @dataclass(frozen=True)
@@ -51,16 +49,6 @@ def steps() -> tuple[Step, ...]:
             "Let your user read that folder, or install contactread anew where it may be read.",
         )
     return found
-
-
-def now() -> datetime:
-    """The present time in UTC; the default clock."""
-    return datetime.now(UTC)
-
-
-def stamp(moment: datetime) -> str:
-    """A moment as the book writes it: UTC, to the second."""
-    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
 def version_of(connection: sqlite3.Connection) -> int:
@@ -189,8 +177,7 @@ def back_up(connection: sqlite3.Connection, path: Path, label: str, clock: Clock
     """
     folder = backup_folder(path)
     own_folder(folder)
-    moment = clock().astimezone(UTC).strftime("%Y%m%dT%H%M%S%f")
-    target = folder / f"{path.stem}-{moment}-{label}.sqlite"
+    target = folder / f"{path.stem}-{in_a_name(clock())}-{label}.sqlite"
     _sweep(folder)
     unfinished = target.with_suffix(f".unfinished-{os.getpid()}")
     try:

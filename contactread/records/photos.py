@@ -34,7 +34,8 @@ def keep_photo(
     """
     sha256 = hashlib.sha256(data).hexdigest()
     person = line(who, "name of the person", required=True)
-    with book.writing(f"photo kept: {line(name, 'file name')}", who=person, job_id=_job_of(book, try_id)):
+    job_id, _ = place_of(book, try_id) or (None, None)
+    with book.writing(f"photo kept: {line(name, 'file name')}", who=person, job_id=job_id):
         known = book.row("SELECT * FROM photo WHERE sha256 = ?", sha256)
         if known is None:
             suffix = suffix_of(name)
@@ -93,6 +94,12 @@ def readings_of(book: Book, sha256: str) -> list[dict[str, Any]]:
         sha256,
     )
     return [json.loads(row["json"]) for row in rows]
+
+
+def place_of(book: Book, try_id: int | None) -> tuple[int, int] | None:
+    """Job and number of a try; None where there is no such try."""
+    row = book.row("SELECT job_id, number FROM try WHERE id = ?", try_id)
+    return None if row is None else (row["job_id"], row["number"])
 
 
 def keep_advice(
@@ -156,22 +163,14 @@ def axle_versions(book: Book, job_id: int) -> dict[int, int]:
 def _give_try(book: Book, known: sqlite3.Row, try_id: int | None) -> None:
     if try_id is None or known["try_id"] == try_id:
         return
-    if known["try_id"] is not None:
-        place = book.row("SELECT job_id, number FROM try WHERE id = ?", known["try_id"])
-        assert place is not None
+    if place := place_of(book, known["try_id"]):
         raise BookError(
             "photo-in-another-try",
-            f"This photo is already in the book: job {place['job_id']}, try {place['number']}. "
-            "Nothing was changed.",
+            f"This photo is already in the book: job {place[0]}, try {place[1]}. Nothing was changed.",
             "Check that you picked the right photo: one photo shows one try. "
             f"'contactread photo move {known['id']} JOB' moves it.",
         )
     book.update("photo", {"id": known["id"]}, {"try_id": try_id})
-
-
-def _job_of(book: Book, try_id: int | None) -> int | None:
-    found = book.value("SELECT job_id FROM try WHERE id = ?", try_id)
-    return None if found is None else int(found)
 
 
 def reading_row(reading: dict[str, Any]) -> dict[str, Any]:

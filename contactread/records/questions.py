@@ -27,6 +27,10 @@ class Answer:
     columns: tuple[str, ...]
     rows: tuple[tuple[Any, ...], ...]
 
+    def records(self) -> list[dict[str, Any]]:
+        """The rows as objects, by column."""
+        return [dict(zip(self.columns, row, strict=True)) for row in self.rows]
+
 
 # The newest reading of each photo counts.
 _NEWEST = "reading.id = (SELECT max(id) FROM reading AS newer WHERE newer.photo_id = reading.photo_id)"

@@ -8,7 +8,6 @@ import sqlite3
 from collections.abc import Callable
 from contextlib import closing
 from dataclasses import dataclass
-from datetime import UTC
 from pathlib import Path
 from urllib.parse import quote
 
@@ -16,7 +15,8 @@ from contactread.errors import BookError, ContactreadError, DamagedBookError
 from contactread.records.book import Book
 from contactread.records.check import check_facts
 from contactread.records.failures import told
-from contactread.records.migrate import Clock, back_up, now
+from contactread.records.migrate import back_up
+from contactread.records.moments import Clock, in_a_name, now
 from contactread.records.photo_store import PhotoStore
 from contactread.records.photos import kept_photos
 from contactread.records.place import backup_folder, own_folder, photo_folder, sync_folder
@@ -139,8 +139,7 @@ def _keep_present(path: Path, clock: Clock) -> Path | None:
             return back_up(present, path, "before-restore", clock)
     folder = backup_folder(path)
     own_folder(folder)
-    moment = clock().astimezone(UTC).strftime("%Y%m%dT%H%M%S%f")
-    target = folder / f"{path.stem}-{moment}-before-restore.damaged"
+    target = folder / f"{path.stem}-{in_a_name(clock())}-before-restore.damaged"
     for ending in ("", *_SIDE_FILES):
         if Path(f"{path}{ending}").is_file():
             shutil.copyfile(f"{path}{ending}", f"{target}{ending}")

@@ -21,7 +21,7 @@ from contactread.photo.intake import read_photo_bytes
 from contactread.records.book import Book
 from contactread.records.doubts import AHEAD, OLDEST
 from contactread.records.filing import Filed
-from contactread.records.migrate import stamp
+from contactread.records.moments import stamp
 from contactread.records.photos import known_bytes
 
 NEW_TRY = timedelta(minutes=20)  # a longer pause begins a new try

@@ -10,7 +10,7 @@ from contactread.errors import BookError
 from contactread.facts import facts
 from contactread.records.book import Book
 from contactread.records.doubts import date_doubts, refuse_doubts
-from contactread.records.jobs import find_job, refuse_closed
+from contactread.records.jobs import find_job, find_open_job, refuse_closed, writer
 from contactread.records.nouns import Job
 from contactread.records.sheet import Sheet, set_up_sheet
 from contactread.records.tries import tries_of
@@ -38,8 +38,7 @@ def sign_off(
     reason and what was missing stay with the job and are printed in its report.
     Raises `BookError` record-half, record-value, record-doubt, job-missing, job-closed.
     """
-    job = find_job(book, job_id)
-    refuse_closed(job)
+    job = find_open_job(book, job_id)
     attempts = tries_of(book, job_id)
     sheet = set_up_sheet(job, attempts[-1] if attempts else None)
     if not attempts:
@@ -53,7 +52,7 @@ def sign_off(
     values |= {"signed_at": signed_at(book, when, sure), "reason": paragraph(despite, "reason")}
     values |= {"left_open": json.dumps([*sheet.outside, *sheet.missing])}
     with book.writing(f"job {job_id} signed off", who=str(values["signed_by"]), job_id=job_id):
-        refuse_closed(find_job(book, job_id))
+        find_open_job(book, job_id)
         book.insert("sign_off", values)
         for code, words in lines.items():
             book.insert("check_list", {"job_id": job_id, "item": code, "words": words})
@@ -64,30 +63,26 @@ def stop(
     book: Book, job_id: int, *, who: str, reason: str, when: str | None = None, sure: bool = False
 ) -> Job:
     """Close a job that doesn't get its cover here. Raises `BookError` as `sign_off`."""
-    refuse_closed(find_job(book, job_id))
-    words = paragraph(reason, "reason")
-    if not words:
-        raise BookError("record-half", "The reason is missing, so nothing was recorded.", "Give the reason.")
+    find_open_job(book, job_id)
+    words = paragraph(reason, "reason", required=True)
     values = {"job_id": job_id, "outcome": "stopped", "final_try_id": None, "reason": words}
     values |= {"signed_by": line(who, "name of the person", required=True), "left_open": "[]"}
     values["signed_at"] = signed_at(book, when, sure)
     with book.writing(f"job {job_id} stopped", who=str(values["signed_by"]), job_id=job_id):
-        refuse_closed(find_job(book, job_id))
+        find_open_job(book, job_id)
         book.insert("sign_off", values)
     return find_job(book, job_id)
 
 
-def reopen(book: Book, job_id: int, *, who: str, reason: str) -> Job:
+def reopen(book: Book, job_id: int, *, who: str | None, reason: str) -> Job:
     """Open a closed job again; its sign-off stays on the record. Raises `BookError` record-half,
     job-missing, job-open, job-struck."""
     job = find_job(book, job_id)
     if job.sign_off is None:
         refuse_closed(job)
         raise BookError("job-open", f"Job {job_id} is open already.", "Go on with it.")
-    words = paragraph(reason, "reason")
-    if not words:
-        raise BookError("record-half", "The reason is missing, so nothing was recorded.", "Give the reason.")
-    person = line(who, "name of the person", required=True)
+    words = paragraph(reason, "reason", required=True)
+    person = writer(job, who)
     signed = json.dumps(asdict(job.sign_off), ensure_ascii=False)
     values = {"job_id": job_id, "reopened_by": person, "reopened_at": book.stamp(), "reason": words}
     with book.writing(f"job {job_id} reopened: {words[:80]}", who=person, job_id=job_id):

@@ -7,16 +7,18 @@ from __future__ import annotations
 
 import hashlib
 import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from contactread.errors import BookError
 from contactread.records.book import Book
 from contactread.records.corrections import Correcting
 from contactread.records.doubts import date_doubts, refuse_doubts
-from contactread.records.jobs import find_job, keep_axle, kind_of, refuse_closed
+from contactread.records.jobs import find_job, find_open_job, keep_axle, kind_of, writer
 from contactread.records.nouns import Job, RecordedPhoto, Try
-from contactread.records.photos import known_photo
-from contactread.records.tries import find_try, tries_of
+from contactread.records.photos import known_photo, place_of
+from contactread.records.tries import find_try, next_number, tries_of
 from contactread.records.words import line, moment, paragraph
 
 _LINES = {
@@ -27,16 +29,15 @@ _REQUIRED = ("vehicle", "opened_by")
 
 
 def correct_job(
-    book: Book, job_id: int, *, who: str, reason: str = "", when: str | None = None, sure: bool = False,
-    **given: str | None,
+    book: Book, job_id: int, *, who: str | None, reason: str = "", when: str | None = None,
+    sure: bool = False, **given: str | None,
 ) -> Job:  # fmt: skip
     """Correct what was written about a job. given: any of vehicle, customer, mileage, gear_set, opened_by,
     shop, notes, condition; when: its date.
 
     Raises `BookError` record-half, record-value, record-doubt, job-missing, job-closed, job-struck.
     """
-    job = find_job(book, job_id)
-    refuse_closed(job)
+    job = find_open_job(book, job_id)
     values: dict[str, Any] = {}
     for field, text in given.items():
         if text is None:
@@ -56,14 +57,14 @@ def correct_job(
         raise BookError(
             "record-half", "Nothing was given to correct.", "Give at least one value: see --help."
         )
-    with _slip(book, job_id, f"job {job_id} corrected", who, reason) as note:
+    with _slip(book, job, f"job {job_id} corrected", who, reason) as note:
         for field, value in values.items():
             note(field, getattr(job, field) or None, value or None)
         book.update("job", {"id": job_id}, values)
     return find_job(book, job_id)
 
 
-def replace_axle(book: Book, job_id: int, axle_text: str, *, who: str, reason: str = "") -> Job:
+def replace_axle(book: Book, job_id: int, axle_text: str, *, who: str | None, reason: str = "") -> Job:
     """Give a job another axle file; advice given before keeps the one that it went by.
 
     Raises `AxleFileError`; `BookError` job-missing, job-closed, job-struck.
@@ -71,26 +72,25 @@ def replace_axle(book: Book, job_id: int, axle_text: str, *, who: str, reason: s
     from contactread.axle_file import parse_axle
 
     axle = parse_axle(axle_text)
-    job = find_job(book, job_id)
-    refuse_closed(job)
-    with _slip(book, job_id, f"axle file of job {job_id} replaced", who, reason) as note:
+    job = find_open_job(book, job_id)
+    with _slip(book, job, f"axle file of job {job_id} replaced", who, reason) as note:
         axle_id = keep_axle(book, axle_text, kind_of(axle))
         note("axle file", _sha256(job.axle_text), _sha256(axle_text))
         book.update("job", {"id": job_id}, {"axle_id": axle_id})
     return find_job(book, job_id)
 
 
-def move_try(book: Book, job_id: int, number: int, to_job: int, *, who: str, reason: str = "") -> Try:
+def move_try(book: Book, job_id: int, number: int, to_job: int, *, who: str | None, reason: str = "") -> Try:
     """Move a try, with all that belongs to it, to the end of another job.
 
     Raises `BookError` job-missing, job-closed, job-struck, try-missing, record-value (the same job).
     """
     _refuse_same(job_id, to_job)
-    for each in (job_id, to_job):
-        refuse_closed(find_job(book, each))
+    job, other = find_open_job(book, job_id), find_open_job(book, to_job)
     attempt = find_try(book, job_id, number)
-    with _slip(book, job_id, f"try {number} of job {job_id} moved to job {to_job}", who, reason) as note:
-        new = book.value("SELECT ifnull(max(number), 0) + 1 FROM try WHERE job_id = ?", to_job)
+    what = f"try {number} of job {job_id} moved to job {to_job}"
+    with _slip(book, job, what, writer(other, who), reason) as note:
+        new = next_number(book, to_job)
         note("try", f"try {number}", f"job {to_job}, try {new}")
         Correcting(book, to_job, attempt.id, note.who, reason)(
             "try", f"job {job_id}, try {number}", f"try {new}"
@@ -99,14 +99,13 @@ def move_try(book: Book, job_id: int, number: int, to_job: int, *, who: str, rea
     return find_try(book, to_job, new)
 
 
-def merge_jobs(book: Book, job_id: int, into: int, *, who: str, reason: str = "") -> Job:
+def merge_jobs(book: Book, job_id: int, into: int, *, who: str | None, reason: str = "") -> Job:
     """Move every try of a job to the end of another, and strike the job out. What the other job doesn't say
     of customer, mileage and gear set is taken over. Raises `BookError` as `move_try`."""
     _refuse_same(job_id, into)
-    job, other = find_job(book, job_id), find_job(book, into)
-    for each in (job, other):
-        refuse_closed(each)
-    with _slip(book, job_id, f"job {job_id} merged into job {into}", who, reason) as note:
+    job, other = find_open_job(book, job_id), find_open_job(book, into)
+    who = writer(other, who)
+    with _slip(book, job, f"job {job_id} merged into job {into}", who, reason) as note:
         for attempt in tries_of(book, job_id, struck=True):
             move_try(book, job_id, attempt.number, into, who=who, reason=reason)
         more = {f: getattr(job, f) for f in ("customer", "mileage", "gear_set") if not getattr(other, f)}
@@ -118,31 +117,31 @@ def merge_jobs(book: Book, job_id: int, into: int, *, who: str, reason: str = ""
     return find_job(book, into)
 
 
-def strike_job(book: Book, job_id: int, *, who: str, reason: str) -> Job:
+def strike_job(book: Book, job_id: int, *, who: str | None, reason: str) -> Job:
     """Strike a job out: it is kept and shown, and counts no more. Raises `BookError` record-half,
     job-missing, job-closed, job-struck."""
     words = _required(reason)
-    refuse_closed(find_job(book, job_id))
-    with _slip(book, job_id, f"job {job_id} struck out", who, words) as note:
+    job = find_open_job(book, job_id)
+    with _slip(book, job, f"job {job_id} struck out", who, words) as note:
         note("job", "counted", None)
         book.update("job", {"id": job_id}, {"struck": words})
     return find_job(book, job_id)
 
 
-def strike_try(book: Book, job_id: int, number: int, *, who: str, reason: str) -> Try:
+def strike_try(book: Book, job_id: int, number: int, *, who: str | None, reason: str) -> Try:
     """Strike a try out: it is kept and shown, and counts no more. Raises `BookError` as `strike_job`, and
     try-missing."""
     words = _required(reason)
-    refuse_closed(find_job(book, job_id))
+    job = find_open_job(book, job_id)
     attempt = find_try(book, job_id, number)
-    with _slip(book, job_id, f"try {number} of job {job_id} struck out", who, words, attempt.id) as note:
+    with _slip(book, job, f"try {number} of job {job_id} struck out", who, words, attempt.id) as note:
         note("try", f"try {number}", None)
         book.update("try", {"id": attempt.id}, {"struck": words})
     return find_try(book, job_id, number)
 
 
 def move_photo(
-    book: Book, photo_id: int, job_id: int, number: int | None = None, *, who: str, reason: str = ""
+    book: Book, photo_id: int, job_id: int, number: int | None = None, *, who: str | None, reason: str = ""
 ) -> RecordedPhoto:
     """Move a photo, with what was read from it, to a try (the newest, unless numbered) of a job.
 
@@ -150,11 +149,11 @@ def move_photo(
     """
     photo = _photo(book, photo_id)
     attempt = find_try(book, job_id, number)
-    before = _place(book, photo)
-    for each in {job_id} | ({before[0]} if before else set()):
-        refuse_closed(find_job(book, each))
+    before = place_of(book, photo["try_id"])
+    job = find_open_job(book, job_id)
+    left = find_open_job(book, before[0]) if before else job
     what = f"photo {photo_id} moved to job {job_id}, try {attempt.number}"
-    with _slip(book, before[0] if before else job_id, what, who, reason, photo["try_id"]) as note:
+    with _slip(book, left, what, writer(job, who), reason, photo["try_id"]) as note:
         here = f"photo {photo_id} ({photo['name']})"
         if before:
             note(
@@ -168,9 +167,9 @@ def strike_photo(book: Book, photo_id: int, *, who: str, reason: str) -> Recorde
     """Strike a photo out: it is kept and shown, and counts no more. Raises `BookError` record-half,
     photo-missing, job-closed, job-struck."""
     words, photo = _required(reason), _photo(book, photo_id)
-    place = _place(book, photo)
+    place = place_of(book, photo["try_id"])
     if place is not None:
-        refuse_closed(find_job(book, place[0]))
+        find_open_job(book, place[0])
     with book.writing(f"photo {photo_id} struck out", who=_person(who), job_id=place[0] if place else None):
         if place is not None:
             note = Correcting(book, place[0], photo["try_id"], _person(who), words)
@@ -179,21 +178,14 @@ def strike_photo(book: Book, photo_id: int, *, who: str, reason: str) -> Recorde
     return known_photo(book, photo["sha256"]) or _vanished()
 
 
-class _slip:
+@contextmanager
+def _slip(
+    book: Book, job: Job, what: str, who: str | None, reason: str, try_id: int | None = None
+) -> Iterator[Correcting]:
     """`writing`, with a note-taker for what is corrected on a job."""
-
-    def __init__(
-        self, book: Book, job_id: int, what: str, who: str, reason: str, try_id: int | None = None
-    ) -> None:
-        self._note = Correcting(book, job_id, try_id, _person(who), reason)
-        self._writing = book.writing(what, who=self._note.who, job_id=job_id)
-
-    def __enter__(self) -> Correcting:
-        self._writing.__enter__()
-        return self._note
-
-    def __exit__(self, *error: Any) -> None:
-        self._writing.__exit__(*error)
+    note = Correcting(book, job.id, try_id, writer(job, who), reason)
+    with book.writing(what, who=note.who, job_id=job.id):
+        yield note
 
 
 def _person(who: str) -> str:
@@ -213,12 +205,6 @@ def _photo(book: Book, photo_id: int) -> sqlite3.Row:
             "The sheet of its job names each photo's number: 'contactread job sheet JOB'.",
         )
     return row
-
-
-def _place(book: Book, photo: sqlite3.Row) -> tuple[int, int] | None:
-    """Job and try's number of a photo; None where it isn't filed."""
-    row = book.row("SELECT job_id, number FROM try WHERE id = ?", photo["try_id"])
-    return None if row is None else (row["job_id"], row["number"])
 
 
 def _refuse_same(job_id: int, to_job: int) -> None:

@@ -113,7 +113,7 @@ def unpack(folder: Path, path: Path, step: Step = lambda: None, *, photos: bool 
         database: list[str] = []
         changed, impossible = check_facts(book, database)
         if findings := [*database, *impossible, *changed]:
-            raise _damaged(findings[0])
+            raise damaged(findings[0])
         for sha256, suffix, _ in kept_photos(book) if photos else []:
             _put_photo(book, folder, sha256, suffix)
             step()
@@ -178,7 +178,7 @@ def _fill(book: Book, folder: Path, about: dict[str, Any]) -> dict[str, int]:
     present = {row["name"] for row in book.rows("SELECT name FROM sqlite_master WHERE type = 'table'")}
     names = [name for name in ORDER if name in present]
     if set(about["tables"]) != set(names):
-        raise _damaged("it lacks a table, or has one too many")
+        raise damaged("it lacks a table, or has one too many")
     with book.writing():
         for name in names:
             columns = {row["name"] for row in book.rows(f"PRAGMA table_info({name})")}
@@ -188,7 +188,7 @@ def _fill(book: Book, folder: Path, about: dict[str, Any]) -> dict[str, int]:
             except (sqlite3.Error, BookError) as error:
                 if isinstance(error, BookError) and error.code != "record-value":
                     raise
-                raise _damaged(f"a row of table {name} breaks the schema: {error}") from error
+                raise damaged(f"a row of table {name} breaks the schema: {error}") from error
         bad = sorted({row["suffix"] for row in book.rows("SELECT suffix FROM photo")} - SUFFIXES - {OTHER})
         odd = [
             row[0]
@@ -196,7 +196,7 @@ def _fill(book: Book, folder: Path, about: dict[str, Any]) -> dict[str, int]:
             if not re.fullmatch("[0-9a-f]{64}", row[0])
         ]
         if bad or odd:
-            raise _damaged(f"a photo has an odd name: {(bad or odd)[0][:80]!r}")
+            raise damaged(f"a photo has an odd name: {(bad or odd)[0][:80]!r}")
     return counts
 
 
@@ -208,7 +208,7 @@ def _put_photo(book: Book, folder: Path, sha256: str, suffix: str) -> None:
         shutil.copyfile(source, target)
         target.chmod(book.photos.mode)
     if not source.is_file() or hash_of(target) != sha256:
-        raise _damaged(f"photo {target.name} is missing or altered")
+        raise damaged(f"photo {target.name} is missing or altered")
     with target.open("rb+") as file:
         os.fsync(file.fileno())
     sync_folder(target.parent)
@@ -216,17 +216,17 @@ def _put_photo(book: Book, folder: Path, sha256: str, suffix: str) -> None:
 
 def _read_table(path: Path, about: dict[str, Any], columns: set[str]) -> Iterator[dict[str, Any]]:
     if hash_of(path) != about.get("sha256"):
-        raise _damaged(f"{path.name} is missing or was altered")
+        raise damaged(f"{path.name} is missing or was altered")
     with path.open("rb") as file:
         while text := file.readline(_MOST_ROW + 1):
             try:
                 row = from_json(text) if len(text) <= _MOST_ROW else None
             except Unfit as error:
-                raise _damaged(f"a line of {path.name} can't be used: {error}") from error
+                raise damaged(f"a line of {path.name} can't be used: {error}") from error
             if not isinstance(row, dict) or set(row) != columns:
-                raise _damaged(f"table {path.stem} has other columns")
+                raise damaged(f"table {path.stem} has other columns")
             if any(isinstance(value, list | dict) for value in row.values()):
-                raise _damaged(f"table {path.stem} has a value of several parts")
+                raise damaged(f"table {path.stem} has a value of several parts")
             yield row
 
 
@@ -250,7 +250,8 @@ def _not_ours(folder: Path, why: str = "it wasn't written by contactread") -> Bo
     )
 
 
-def _damaged(what: str) -> BookError:
+def damaged(what: str) -> BookError:
+    """The error for an exported book that can't be taken in."""
     return BookError(
         "import-damaged",
         f"The exported book is damaged: {what}. Nothing was imported.",

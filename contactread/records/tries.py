@@ -10,7 +10,7 @@ from contactread.errors import BookError
 from contactread.records.book import Book
 from contactread.records.corrections import Correcting
 from contactread.records.doubts import date_doubts, refuse_doubts, value_doubts
-from contactread.records.jobs import find_job, refuse_closed
+from contactread.records.jobs import find_job, find_open_job, writer
 from contactread.records.nouns import Fastener, Job, Try
 from contactread.records.photos import advice_of, photos_of
 from contactread.records.words import line, moment, number, paragraph
@@ -59,11 +59,10 @@ def start_try(
     Raises `BookError` record-half (no pinion shim, or one side without the other), record-value,
     record-doubt, job-missing, job-closed.
     """
-    job = find_job(book, job_id)
-    refuse_closed(job)
+    job = find_open_job(book, job_id)
     made_at = moment(when, book.clock())
     refuse_doubts(date_doubts(made_at, book), sure)
-    made_by = line(who if who is not None else job.opened_by, "name of the person", required=True)
+    made_by = writer(job, who)
     with book.writing(f"try started in job {job_id}", who=made_by, job_id=job_id):
         before = _newest(book, job_id)
         values = _as_before(job, before) | _checked({k: v for k, v in build.items() if v is not None})
@@ -76,7 +75,7 @@ def start_try(
         refuse_doubts(value_doubts(job, None if before is None else dict(before), values), sure)
         values |= {
             "job_id": job_id,
-            "number": book.value("SELECT ifnull(max(number), 0) + 1 FROM try WHERE job_id = ?", job_id),
+            "number": next_number(book, job_id),
             "made_by": made_by,
             "made_at": made_at,
             "notes": paragraph(notes, "notes"),
@@ -108,8 +107,7 @@ def record(
 
     Raises `BookError` record-half, record-value, record-doubt, job-missing, job-closed, try-missing.
     """
-    job = find_job(book, job_id)
-    refuse_closed(job)
+    job = find_open_job(book, job_id)
     values = _checked({k: v for k, v in measured.items() if v is not None})
     if when is not None:
         values["made_at"] = moment(when, book.clock())
@@ -124,7 +122,7 @@ def record(
         raise BookError(
             "record-value", f"More than {MOST_PLACES} places of backlash.", "Record fewer places."
         )
-    person = line(who if who is not None else job.opened_by, "name of the person", required=True)
+    person = writer(job, who)
     with book.writing(f"recorded on job {job_id}", who=person, job_id=job_id):
         row = _row(book, job_id, number_of_try)
         book.says(f"recorded on job {job_id}, try {row['number']}")
@@ -159,6 +157,11 @@ def tries_of(book: Book, job_id: int, *, struck: bool = False) -> list[Try]:
     return [_try(book, row) for row in book.rows(sql, job_id)]
 
 
+def next_number(book: Book, job_id: int) -> int:
+    """The number of a job's next try."""
+    return int(book.value("SELECT ifnull(max(number), 0) + 1 FROM try WHERE job_id = ?", job_id))
+
+
 def _find(book: Book, try_id: int) -> Try:
     row = book.row("SELECT * FROM try WHERE id = ?", try_id)
     assert row is not None
@@ -191,12 +194,11 @@ def _before(book: Book, row: sqlite3.Row) -> dict[str, Any] | None:
 
 
 def _try(book: Book, row: sqlite3.Row) -> Try:
-    backlash = book.rows("SELECT mm FROM backlash WHERE try_id = ? ORDER BY place", row["id"])
     fasteners = book.rows("SELECT * FROM fastener WHERE try_id = ? ORDER BY name", row["id"])
     advice = advice_of(book, row["id"])
     return Try(
         **dict(row),
-        backlash_mm=tuple(b["mm"] for b in backlash),
+        backlash_mm=tuple(_backlash(book, row["id"])),
         fasteners=tuple(
             Fastener(f["name"], f["least_nm"], f["most_nm"], f["tightened_nm"]) for f in fasteners
         ),
@@ -270,8 +272,13 @@ def _cleared(fields: Collection[str]) -> dict[str, Any]:
     return {column: None for field in fields for column in CLEARABLE[field]}
 
 
+def _backlash(book: Book, try_id: int) -> list[float]:
+    rows = book.rows("SELECT mm FROM backlash WHERE try_id = ? ORDER BY place", try_id)
+    return [row["mm"] for row in rows]
+
+
 def _replace_backlash(book: Book, try_id: int, places: list[float], note: Correcting) -> None:
-    old = [row["mm"] for row in book.rows("SELECT mm FROM backlash WHERE try_id = ? ORDER BY place", try_id)]
+    old = _backlash(book, try_id)
     if old == places:
         return
     note("backlash_mm", old or None, places or None)

@@ -7,7 +7,7 @@ import unicodedata
 from datetime import UTC, datetime
 
 from contactread.errors import BookError
-from contactread.records.migrate import stamp
+from contactread.records.moments import stamp
 
 LONGEST_LINE = 300
 LONGEST_TEXT = 20_000
@@ -18,19 +18,12 @@ def line(text: str, what: str, *, required: bool = False) -> str:
 
     Raises `BookError` record-half where it is required and empty, record-value where it is too long.
     """
-    tidy = " ".join(_storable(text).split())
-    if required and not tidy:
-        raise BookError(
-            "record-half",
-            f"The {what} is missing, so nothing was recorded.",
-            f"Give the {what} and do this again.",
-        )
-    return _not_longer(tidy, what, LONGEST_LINE)
+    return _fitting(" ".join(_storable(text).split()), what, LONGEST_LINE, required)
 
 
-def paragraph(text: str, what: str) -> str:
-    """Free words of any number of lines. Raises `BookError` record-value where they are too long."""
-    return _not_longer(_storable(text, keep="\n\t").strip(), what, LONGEST_TEXT)
+def paragraph(text: str, what: str, *, required: bool = False) -> str:
+    """Free words of any number of lines. Raises as `line`."""
+    return _fitting(_storable(text, keep="\n\t").strip(), what, LONGEST_TEXT, required)
 
 
 def number(value: float | None, what: str, least: float, most: float, unit: str) -> float | None:
@@ -73,7 +66,13 @@ def _harmful(character: str) -> bool:
     return unicodedata.category(character) in ("Cc", "Cs")
 
 
-def _not_longer(text: str, what: str, most: int) -> str:
+def _fitting(text: str, what: str, most: int, required: bool) -> str:
+    if required and not text:
+        raise BookError(
+            "record-half",
+            f"The {what} is missing, so nothing was recorded.",
+            f"Give the {what} and do this again.",
+        )
     if len(text) > most:
         raise BookError(
             "record-value",

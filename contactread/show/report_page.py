@@ -16,11 +16,13 @@ from contactread.records.book import Book
 from contactread.records.corrections import corrections_of
 from contactread.records.jobs import find_job
 from contactread.records.measured import side_of
+from contactread.records.moments import day
 from contactread.records.nouns import Job, RecordedPhoto, Try
 from contactread.records.sheet import Measure, Sheet, set_up_sheet
 from contactread.records.tries import tries_of
 from contactread.show.drawing import Drawing
 from contactread.show.flank_chart import ChartFlank, bare_flank
+from contactread.show.measure_text import limit_text, missed_text, name_text, values_text
 from contactread.show.report_photo import marked_photo
 from contactread.show.sheet_text import about as known_of
 from contactread.show.sheet_text import (
@@ -28,15 +30,10 @@ from contactread.show.sheet_text import (
     after,
     build_text,
     correction_text,
-    day,
     done_text,
     found_text,
-    limit_text,
-    missed_text,
-    name_text,
     reopened_text,
     state,
-    values_text,
 )
 from contactread.units import show_length
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Sequence
-from datetime import datetime
 
 from contactread.records.given_advice import is_stale
+from contactread.records.moments import day
 from contactread.records.nouns import Correction, Job, RecordedAdvice, RecordedPhoto, Reopening, Try
-from contactread.records.sheet import Measure, Sheet
+from contactread.records.sheet import Sheet
+from contactread.show.measure_text import between, measure_lines
 from contactread.show.text import printable
 from contactread.units import show_clearance, show_length, show_torque
 
@@ -30,16 +30,6 @@ def state(job: Job) -> str:
     return "signed off" if job.sign_off.outcome == "done" else "stopped"
 
 
-def day(stamp: str) -> str:
-    """A moment of the book as a date in this computer's time zone."""
-    return datetime.fromisoformat(stamp).astimezone().strftime("%Y-%m-%d")
-
-
-def moment_text(stamp: str) -> str:
-    """A moment of the book as date and time in this computer's time zone."""
-    return datetime.fromisoformat(stamp).astimezone().strftime("%Y-%m-%d %H:%M")
-
-
 def sheet_text(
     job: Job, attempts: Sequence[Try], sheet: Sheet, corrections: Sequence[Correction] = ()
 ) -> str:
@@ -56,7 +46,7 @@ def sheet_text(
     if newest is not None:
         parts += ["", *_try_lines(newest)]
     if sheet.measures:
-        parts += ["", *(line for measure in sheet.measures for line in _measure_lines(measure))]
+        parts += ["", *(line for measure in sheet.measures for line in measure_lines(measure))]
     if corrections:
         parts += ["", "Corrected:", *(f"  {correction_text(each)}" for each in corrections)]
     for again in job.reopened:
@@ -252,66 +242,6 @@ def photo_text(photo: RecordedPhoto) -> str:
         f"{printable(photo.name)}: {photo.reading.side}, centre at {u:.0%} of the length from the toe and "
         f"{v:.0%} of the height from the root; the reading is {photo.reading.confidence:.0%} sure"
     )
-
-
-def name_text(measure: Measure) -> str:
-    """What was measured, and at how many places where there are several."""
-    count = len(measure.values)
-    return f"{measure.name}, {count} places" if count > 1 else measure.name
-
-
-def values_text(measure: Measure) -> str:
-    """The measured values, least to most where there are several."""
-    if not measure.values:
-        return "not measured"
-    if len(measure.values) == 1:
-        return quantity(measure.values[0], measure.unit)
-    return between(min(measure.values), max(measure.values), measure.unit)
-
-
-def limit_text(measure: Measure) -> str:
-    """The limit in words."""
-    if measure.limit is None:
-        return "none in the axle file"
-    least, most = measure.limit
-    if least is None and most is not None:
-        return f"at most {quantity(most, measure.unit)}"
-    if most is None and least is not None:
-        return f"at least {quantity(least, measure.unit)}"
-    assert least is not None and most is not None
-    return between(least, most, measure.unit)
-
-
-def missed_text(measure: Measure) -> str:
-    """By how much the worst value lies outside; empty unless it does."""
-    if measure.missed_by is None:
-        return ""
-    side = "too much" if measure.missed_by > 0 else "too little"
-    amount = abs(measure.missed_by)
-    return f"{show_clearance(amount) if measure.unit == 'mm' else f'{amount:.2f} N·m'} {side}"
-
-
-def quantity(value: float, unit: str) -> str:
-    """A clearance or a torque, both ways."""
-    return show_clearance(value) if unit == "mm" else show_torque(value)
-
-
-def _measure_lines(measure: Measure) -> list[str]:
-    sign = {"within": "within", "outside": "OUTSIDE", "no limit": "no limit", "not measured": "open"}
-    words = f"{printable(name_text(measure))}: {values_text(measure)}"
-    if measure.missed_by is not None:
-        words += f", {missed_text(measure)}"
-    return [f"  {sign[measure.verdict]:<8}  {words}", f"{'':12}limit: {limit_text(measure)}"]
-
-
-def between(least: float, most: float, unit: str) -> str:
-    """A range: "0.13 to 0.20 mm (5.1 to 7.9 thou)"."""
-    pattern = re.compile(r"(\S+) ([^\s()]+)(?: \((\S+) (\S+)\))?")
-    low, high = (pattern.fullmatch(quantity(value, unit)) for value in (least, most))
-    if low is None or high is None or (low[2], low[4]) != (high[2], high[4]):  # one in in-lb, one in ft-lb
-        return f"{quantity(least, unit)} to {quantity(most, unit)}"
-    both = f" ({low[3]} to {high[3]} {low[4]})" if low[4] else ""
-    return f"{low[1]} to {high[1]} {low[2]}{both}"
 
 
 def _try_lines(attempt: Try) -> list[str]:

@@ -18,7 +18,7 @@ _INKS = (INK, AFTER_EDGE, ZONE, "#0b4f8a")
 
 def tries_chart(answer: Answer) -> Drawing:
     """The chart of `questions.tries_per_job`: one line, or one for each person (the busiest eight)."""
-    rows = [dict(zip(answer.columns, row, strict=True)) for row in answer.rows]
+    rows = answer.records()
     periods = sorted({row["period"] for row in rows})[-MOST_PERIODS:]
     lines: dict[str, list[dict[str, Any]]] = {}
     for row in rows:
@@ -48,7 +48,7 @@ def tries_chart(answer: Answer) -> Drawing:
 
 def shims_chart(answer: Answer) -> Drawing:
     """The chart of `questions.start_shims`: from the start (ring) to the final shim (disc), and the range."""
-    rows = [dict(zip(answer.columns, row, strict=True)) for row in answer.rows[:MOST_KINDS]]
+    rows = answer.records()[:MOST_KINDS]
     low = min([min(r["final_least_mm"], r["start_mean_mm"]) for r in rows], default=0.0)
     high = max([max(r["final_most_mm"], r["start_mean_mm"]) for r in rows], default=1.0)
     span = max(high - low, 1e-3)

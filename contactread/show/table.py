@@ -7,6 +7,7 @@ import io
 import unicodedata
 from collections.abc import Sequence
 
+from contactread.records.moments import day
 from contactread.show.text import printable
 from contactread.units import MM_PER_THOU, shown_in
 
@@ -79,7 +80,7 @@ def _readable(column: str, cell: Cell) -> Cell:
         mm, thou = f"{cell:.3f}", f"{cell / MM_PER_THOU:.1f}"
         return {"both": f"{mm} ({thou})", "mm": mm, "inch": thou}[shown_in()]
     if column.endswith("_at") and isinstance(cell, str):
-        return cell[:10]
+        return day(cell)
     if column.endswith(("_u", "_v")) and isinstance(cell, float):
         return f"{cell:.0%}"
     if column == "advice" and isinstance(cell, str):

@@ -19,7 +19,7 @@ SIDES: tuple[Role, Role] = ("drive", "coast")
 
 def walk_chart(answer: Answer, target: Target | None = None) -> Drawing:
     """The chart of `questions.walk`. target: where the pattern is wanted, drawn where it is known."""
-    rows = [dict(zip(answer.columns, row, strict=True)) for row in answer.rows]
+    rows = answer.records()
     below = TOP + TALL + 58
     story = [_try_words(row) for row in rows]
     drawing = Drawing(

@@ -19,11 +19,12 @@ from contactread.records.advising import set_up_of
 from contactread.records.book import Book
 from contactread.records.given_advice import is_stale
 from contactread.records.jobs import list_jobs, open_job
+from contactread.records.moments import day
 from contactread.records.nouns import Fastener, Try
 from contactread.records.sign_off import check_list, sign_off, stop
 from contactread.records.tries import record
 from contactread.records.undo import undo
-from contactread.show import sheet_text
+from contactread.show import measure_text, sheet_text
 from contactread.show.shop_charts import shims_chart
 from contactread.show.walk_chart import walk_chart
 from contactread.units import parse_torque, show_clearance
@@ -43,10 +44,8 @@ async def jobs(request: Request) -> Response:
     words = request.query_params.get("q", "").strip()[:100]
     found = await site.shop.asked(questions.search, words) if words else None
     listed = [] if words else await site.shop.asked(list_jobs, most=100)
-    rows = [dict(zip(found.columns, row, strict=True)) for row in found.rows] if found else []
-    return page(
-        request, "jobs.html", jobs=listed, state=sheet_text.state, day=sheet_text.day, words=words, rows=rows
-    )
+    rows = found.records() if found else []
+    return page(request, "jobs.html", jobs=listed, state=sheet_text.state, day=day, words=words, rows=rows)
 
 
 async def new_job(request: Request) -> Response:
@@ -107,15 +106,15 @@ async def one_job(request: Request) -> Response:
     """A job: what is missing, its tries, and where to go on."""
     view = await _view(request)
     rows = [
-        {"name": sheet_text.name_text(m), "value": sheet_text.values_text(m),
-         "limit": sheet_text.limit_text(m), "verdict": m.verdict, "missed": sheet_text.missed_text(m)}
+        {"name": measure_text.name_text(m), "value": measure_text.values_text(m),
+         "limit": measure_text.limit_text(m), "verdict": m.verdict, "missed": measure_text.missed_text(m)}
         for m in view.sheet.measures
     ]  # fmt: skip
     walk = await site_of(request).shop.asked(questions.walk, view.job.id)
     chart = walk_chart(walk).svg(alone=False) if len(view.tries) > 1 else ""
     return page(
         request, "job.html", job=view.job, tries=view.tries, sheet=view.sheet, measures=rows,
-        state=sheet_text.state(view.job), day=sheet_text.day, built=sheet_text.build_text,
+        state=sheet_text.state(view.job), day=day, built=sheet_text.build_text,
         clearance=show_clearance, next_try=next_try(view), walk=Markup(chart),
     )  # fmt: skip
 
@@ -260,7 +259,7 @@ async def take_back(request: Request) -> Response:
 async def shims(request: Request) -> Response:
     """Start shim against final shim: where to start the next one like it."""
     answer = await site_of(request).shop.asked(questions.start_shims)
-    rows = [dict(zip(answer.columns, row, strict=True)) for row in answer.rows]
+    rows = answer.records()
     chart = shims_chart(answer).svg(alone=False) if rows else ""
     return page(request, "shims.html", rows=rows, chart=Markup(chart), clearance=show_clearance)
 

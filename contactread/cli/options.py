@@ -1,0 +1,81 @@
+"""Options and arguments that several commands share, and what those of one kind have in common."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from contactread.plausible import Measured
+
+
+def words(says: str, *names: str) -> Any:
+    """An option that takes words of the user's own."""
+    return typer.Option(*names, metavar="WORDS", help=says)
+
+
+def file(says: str, *names: str) -> Any:
+    """An option that takes a file's name."""
+    return typer.Option(*names, metavar="FILE", help=says)
+
+
+def number(says: str, *names: str, least: int | None = None, most: int | None = None) -> Any:
+    """An option that takes a whole number within bounds."""
+    return typer.Option(*names, metavar="NUMBER", help=says, min=least, max=most)
+
+
+def length(says: str, of: Measured | None = None) -> Any:
+    """An option that takes a length; the command gets it in mm. of: what is measured; slips are refused."""
+    return typer.Option(metavar="LENGTH", help=says, parser=_millimetres(of))
+
+
+def torque(says: str) -> Any:
+    """An option that takes a torque; the command gets it in N·m."""
+
+    def newton_metres(text: str) -> float:
+        from contactread.units import parse_torque
+
+        return parse_torque(text)
+
+    return typer.Option(metavar="TORQUE", help=says, parser=newton_metres)
+
+
+def _millimetres(of: Measured | None) -> Any:
+    def millimetres(text: str) -> float:
+        from contactread.plausible import parse_measured
+        from contactread.units import parse_length
+
+        return parse_length(text) if of is None else parse_measured(of, text)
+
+    return millimetres
+
+
+Book = Annotated[
+    Path | None,
+    typer.Option(
+        "--book",
+        metavar="FILE",
+        envvar="CONTACTREAD_BOOK",
+        help="The shop book's file. Without it: the one in your user data folder.",
+    ),
+]
+Json = Annotated[bool, typer.Option("--json", help="Print one object for programs.")]
+Csv = Annotated[bool, typer.Option("--csv", help="Print CSV for a spreadsheet.")]
+Most = Annotated[int, number("At most this many, newest first.", least=1, most=1_000_000)]
+Job = Annotated[int | None, typer.Argument(metavar="JOB", help="The job's number; the open job without it.")]
+JobNumber = Annotated[int, typer.Argument(metavar="JOB", help="The job's number.")]
+Try = Annotated[int | None, number("The try's number; the newest without it.", "--try")]
+TryNumber = Annotated[int, typer.Argument(metavar="TRY", help="The try's number.")]
+Who = Annotated[
+    str | None,
+    typer.Option("--who", metavar="NAME", help="Who did it; without it the person in your settings."),
+]
+Sure = Annotated[bool, typer.Option("--sure", help="A value that looks like a slip is right.")]
+Reason = Annotated[str, words("Why; stays on the record.")]
+When = Annotated[
+    str | None,
+    typer.Option(metavar="DATE", help="When, as 2026-03-31 or 2026-03-31T14:30; now without it."),
+]
+Notes = Annotated[str | None, words("Free words.")]

@@ -17,9 +17,7 @@ if TYPE_CHECKING:
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True)
 
-SvgOption = Annotated[
-    Path | None, typer.Option("--svg", metavar="FILE", help="Also write a chart into this new file.")
-]
+Svg = Annotated[Path | None, options.file("Also write a chart into this new file.")]
 
 
 @app.callback()
@@ -29,7 +27,7 @@ def ask() -> None:
 
 @app.command("walk")
 def walk(
-    job: options.Job = None, svg: SvgOption = None, csv: options.Csv = False, json: options.Json = False,
+    job: options.Job = None, svg: Svg = None, csv: options.Csv = False, json: options.Json = False,
     book: options.Book = None,
 ) -> None:  # fmt: skip
     """How a set-up walked to its pattern, try by try."""
@@ -65,7 +63,7 @@ def tries(
     person: Annotated[bool, typer.Option("--person", help="A row for each person who opened jobs.")] = False,
     since: Annotated[str, typer.Option(metavar="DATE", help="From this day on, as 2026-01-31.")] = "",
     until: Annotated[str, typer.Option(metavar="DATE", help="Before this day.")] = "9999",
-    svg: SvgOption = None,
+    svg: Svg = None,
     csv: options.Csv = False,
     json: options.Json = False,
     book: options.Book = None,
@@ -81,7 +79,7 @@ def tries(
 
 @app.command("shims")
 def shims(
-    svg: SvgOption = None, csv: options.Csv = False, json: options.Json = False, book: options.Book = None
+    svg: Svg = None, csv: options.Csv = False, json: options.Json = False, book: options.Book = None
 ) -> None:
     """Start shim against final shim for each kind of axle: where to start the next one."""
     from contactread.records import questions

@@ -7,6 +7,8 @@ from typing import Annotated
 
 import typer
 
+from contactread.cli import options
+
 app = typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True)
 
 
@@ -23,7 +25,7 @@ def new(
     ring_diameter: Annotated[
         str | None, typer.Option(metavar="LENGTH", help='Its diameter, such as "222 mm".')
     ] = None,
-    name: Annotated[str | None, typer.Option(metavar="WORDS", help="Your own words for the axle.")] = None,
+    name: Annotated[str | None, options.words("Your own words for the axle.")] = None,
 ) -> None:
     """Write a commented axle file to fill in. An existing file is never overwritten."""
     from contactread.axle_file import axle_template, parse_axle
@@ -57,7 +59,7 @@ def new(
 @app.command("show")
 def show(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="An axle file.")],
-    json: Annotated[bool, typer.Option("--json", help="Print an object for programs.")] = False,
+    json: options.Json = False,
 ) -> None:
     """Check an axle file and show what it says, in both units, with what had to be estimated."""
     from contactread.axle_file import load_axle

@@ -2,23 +2,16 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
 
-class Shell(StrEnum):
-    """The shells that are known."""
-
-    bash = "bash"
-    zsh = "zsh"
-    fish = "fish"
-    powershell = "powershell"
-
-
 def completion(
-    shell: Annotated[Shell, typer.Argument(metavar="SHELL", help="bash, zsh, fish or powershell.")],
+    shell: Annotated[
+        Literal["bash", "zsh", "fish", "powershell"],
+        typer.Argument(metavar="SHELL", help="bash, zsh, fish or powershell."),
+    ],
 ) -> None:
     """Print the script that lets a shell complete commands and options with the tab key.
 
@@ -30,5 +23,5 @@ def completion(
 
     from contactread.cli.runnable import COMPLETE, complete
 
-    os.environ[COMPLETE] = f"source_{shell.value}"
+    os.environ[COMPLETE] = f"source_{shell}"
     complete()

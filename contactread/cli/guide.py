@@ -9,16 +9,15 @@ from typing import Annotated
 
 import typer
 
+from contactread.cli import options
+
 
 def guide(
     page: Annotated[
         str | None, typer.Argument(metavar="PAGE", help="The page to show; without it all are listed.")
     ] = None,
     picture: Annotated[
-        Path | None,
-        typer.Option(
-            metavar="FILE", help="Write one picture of the handbook, such as pinion-deep.svg or .png."
-        ),
+        Path | None, options.file("Write one picture of the handbook, such as pinion-deep.svg or .png.")
     ] = None,
     site: Annotated[
         Path | None,

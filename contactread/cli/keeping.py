@@ -20,8 +20,7 @@ EXIT_DAMAGED = 5
 
 def check(
     sample: Annotated[
-        int | None,
-        typer.Option(metavar="NUMBER", help="Read only this many photos through, chosen by chance.", min=1),
+        int | None, options.number("Read only this many photos through, chosen by chance.", least=1)
     ] = None,
     book: options.Book = None,
     json: options.Json = False,

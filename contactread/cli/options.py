@@ -31,6 +31,11 @@ def length(says: str, of: Measured | None = None) -> Any:
     return typer.Option(metavar="LENGTH", help=says, parser=_millimetres(of))
 
 
+def length_argument(says: str, of: Measured | None = None) -> Any:
+    """An argument that is a length, as `length`."""
+    return typer.Argument(metavar="LENGTH", help=says, parser=_millimetres(of))
+
+
 def torque(says: str) -> Any:
     """An option that takes a torque; the command gets it in N·m."""
 

@@ -81,6 +81,15 @@ def write_new(path: Path, data: bytes, next_step: str = "Choose another name.") 
         ) from error
 
 
+def page_bytes(html: str, path: Path) -> bytes:
+    """A page as it goes into a file: printed where the file's name ends in .pdf."""
+    if path.suffix.lower() != ".pdf":
+        return html.encode()
+    from contactread.show.printing import page_as_pdf
+
+    return page_as_pdf(html)
+
+
 @contextmanager
 def progress(words: str, total: int | None) -> Iterator[Callable[[], None]]:
     """A bar on stderr where that is a terminal; the yielded function moves it on by one."""

@@ -15,38 +15,28 @@ if TYPE_CHECKING:
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True)
 
-ApprenticeOption = Annotated[
+Apprentice = Annotated[
     str, typer.Option("--who", metavar="NAME", help="The apprentice. Answers are kept by name.")
 ]
-AnswersOption = Annotated[
-    Path | None,
-    typer.Option(
-        "--answers",
-        metavar="FILE",
-        help="A file with one answer a line, or - for standard input; asks nothing.",
-    ),
+Answers = Annotated[
+    Path | None, options.file("A file with one answer a line, or - for standard input; asks nothing.")
 ]
-TopicOption = Annotated[
+Topic = Annotated[
     list[str] | None,
-    typer.Option("--topic", metavar="TOPIC", help="Only this topic; give it again for more. See 'topics'."),
+    typer.Option(metavar="TOPIC", help="Only this topic; give it again for more. See 'topics'."),
 ]
-LevelOption = Annotated[
-    int | None,
-    typer.Option(
-        "--level", metavar="NUMBER", min=1, max=6, help="Only the topics of this level. See 'topics'."
-    ),
-]
-ConsentOption = Annotated[
+Level = Annotated[int | None, options.number("Only the topics of this level. See 'topics'.", least=1, most=6)]
+Consent = Annotated[
     bool | None,
     typer.Option(
-        "--consent/--no-consent",
-        help="Whether what you mark in photographs is kept by name, to measure how well people read.",
+        help="Whether what you mark in photographs is kept by name, to measure how well people read."
     ),
 ]
-PhotosOption = Annotated[
+Photos = Annotated[
     Path | None,
-    typer.Option("--photos", metavar="FOLDER", help="A folder of photographs with truth beside them."),
+    typer.Option(metavar="FOLDER", help="A folder of photographs with truth beside them."),
 ]
+HowMany = Annotated[int, options.number("How many.", least=1, most=200)]
 
 
 @app.callback()
@@ -56,15 +46,13 @@ def practice() -> None:
 
 @app.command("learn")
 def learn(
-    who: ApprenticeOption,
-    questions: Annotated[
-        int, typer.Option("--questions", metavar="NUMBER", min=1, max=200, help="How many.")
-    ] = 10,
-    topic: TopicOption = None,
-    level: LevelOption = None,
-    answers: AnswersOption = None,
-    photos: PhotosOption = None,
-    consent: ConsentOption = None,
+    who: Apprentice,
+    questions: HowMany = 10,
+    topic: Topic = None,
+    level: Level = None,
+    answers: Answers = None,
+    photos: Photos = None,
+    consent: Consent = None,
     book: options.Book = None,
     json: options.Json = False,
 ) -> None:
@@ -85,18 +73,14 @@ def learn(
 
 @app.command("test")
 def test(
-    seed: Annotated[
-        int, typer.Option("--seed", metavar="NUMBER", min=0, help="The same number gives the same test.")
-    ],
-    questions: Annotated[
-        int, typer.Option("--questions", metavar="NUMBER", min=1, max=200, help="How many.")
-    ] = 15,
-    topic: TopicOption = None,
-    level: LevelOption = None,
+    seed: Annotated[int, options.number("The same number gives the same test.", least=0)],
+    questions: HowMany = 15,
+    topic: Topic = None,
+    level: Level = None,
     who: Annotated[
-        str | None, typer.Option("--who", metavar="NAME", help="The apprentice; without it nothing is kept.")
+        str | None, typer.Option(metavar="NAME", help="The apprentice; without it nothing is kept.")
     ] = None,
-    answers: AnswersOption = None,
+    answers: Answers = None,
     book: options.Book = None,
     json: options.Json = False,
 ) -> None:
@@ -118,19 +102,15 @@ def test(
 @app.command("sheet")
 def sheet(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="The page to write: test.html or test.pdf.")],
-    seed: Annotated[
-        int, typer.Option("--seed", metavar="NUMBER", min=0, help="The same number as for 'test'.")
-    ] = 1,
-    questions: Annotated[
-        int, typer.Option("--questions", metavar="NUMBER", min=1, max=60, help="How many.")
-    ] = 10,
-    topic: TopicOption = None,
-    level: LevelOption = None,
+    seed: Annotated[int, options.number("The same number as for 'test'.", least=0)] = 1,
+    questions: Annotated[int, options.number("How many.", least=1, most=60)] = 10,
+    topic: Topic = None,
+    level: Level = None,
     question: Annotated[
         list[str] | None,
-        typer.Option("--question", metavar="ID", help="Only this question, by its id; again for more."),
+        typer.Option(metavar="ID", help="Only this question, by its id; again for more."),
     ] = None,
-    photos: PhotosOption = None,
+    photos: Photos = None,
     book: options.Book = None,
 ) -> None:
     """A sheet to print, answers apart.
@@ -139,7 +119,7 @@ def sheet(
     """
     from contextlib import nullcontext
 
-    from contactread.cli.output import say, write_new
+    from contactread.cli.output import page_bytes, say, write_new
     from contactread.practice.catalog import Catalog
     from contactread.practice.questions import same_test
     from contactread.practice.sheet import sheet_page
@@ -152,17 +132,14 @@ def sheet(
         else:
             topics = _only(topic, level, GENERATED) or GENERATED
             asked, title = same_test(seed, questions, topics), f"Practice test, seed {seed}"
-        page = sheet_page(asked, title)
-        write_new(file, _printed(page) if file.suffix.lower() == ".pdf" else page.encode())
+        write_new(file, page_bytes(sheet_page(asked, title), file))
     say(f"Wrote {file}. The answers begin on a sheet of their own.")
 
 
 @app.command("progress")
 def progress(
     who: Annotated[str | None, typer.Option("--who", metavar="NAME", help="Only this apprentice.")] = None,
-    html: Annotated[
-        Path | None, typer.Option("--page", metavar="FILE", help="Write it as a page (.html or .pdf).")
-    ] = None,
+    page: Annotated[Path | None, options.file("Write it as a page (.html or .pdf).")] = None,
     book: options.Book = None,
     json: options.Json = False,
     csv: options.Csv = False,
@@ -171,20 +148,19 @@ def progress(
 
     For the instructor: people against topics; one of them topic by topic.
     """
-    from contactread.cli.output import print_json, say, write_new
+    from contactread.cli.output import page_bytes, print_json, say, write_new
     from contactread.practice import progress as shown
 
     with open_book(book) as opened:
         found = shown.progress_of(opened, who)
-    if html is not None:
-        page = shown.class_page(found)
-        write_new(html, page.encode() if html.suffix.lower() != ".pdf" else _printed(page))
-        say(f"Wrote {html}.")
+    if page is not None:
+        write_new(page, page_bytes(shown.class_page(found), page))
+        say(f"Wrote {page}.")
     if json:
         print_json(shown.progress_json(found))
     elif csv:
         print(shown.class_csv(found), end="")
-    elif html is None:
+    elif page is None:
         print("\n".join(shown.one_lines(found[0]) if who is not None else shown.class_lines(found)))
 
 
@@ -194,9 +170,7 @@ def rules(
         list[str] | None,
         typer.Argument(metavar="CODE...", help="Rules, sources or trade words; none: all rules."),
     ] = None,
-    html: Annotated[
-        Path | None, typer.Option("--html", metavar="FILE", help="Write them as a page to this file.")
-    ] = None,
+    html: Annotated[Path | None, options.file("Write them as a page to this file.")] = None,
 ) -> None:
     """What a rule says, and who says so.
 
@@ -213,19 +187,13 @@ def rules(
         return
     for code in asked:
         says, titles = explained(code)
-        print(
-            "\n".join(
-                [
-                    *wrapped(f"{code}: {says}", "", "  "),
-                    *(line for t in titles for line in wrapped(t, "    ")),
-                ]
-            )
-        )
+        for line in (*wrapped(f"{code}: {says}", "", "  "), *(x for t in titles for x in wrapped(t, "    "))):
+            print(line)
 
 
 @app.command("readers")
 def readers(
-    photos: PhotosOption = None,
+    photos: Photos = None,
     tool: Annotated[
         bool,
         typer.Option("--tool/--no-tool", help="Let the tool read the same photographs, beside the people."),
@@ -264,7 +232,7 @@ def readers(
 
 @app.command("add")
 def add(
-    job: Annotated[int, typer.Argument(metavar="JOB", help="The job's number.")],
+    job: options.JobNumber,
     number: Annotated[int, typer.Argument(metavar="TRY", help="The try that is shown.")],
     who: Annotated[str, typer.Option("--who", metavar="NAME", help="Who makes it a question.")],
     right: Annotated[
@@ -294,8 +262,10 @@ def add(
 
 
 @app.command("topics")
-def topics(photos: PhotosOption = None, book: options.Book = None, json: options.Json = False) -> None:
+def topics(photos: Photos = None, book: options.Book = None, json: options.Json = False) -> None:
     """What there is to learn."""
+    from contextlib import nullcontext
+
     from contactread.cli.output import print_records
     from contactread.practice.catalog import Catalog
     from contactread.practice.progress import topic_lines
@@ -303,11 +273,8 @@ def topics(photos: PhotosOption = None, book: options.Book = None, json: options
     from contactread.records.place import default_place
 
     place = book or default_place()
-    if place.is_file():
-        with open_book(place) as opened:
-            stored = {t: Catalog(opened, photos).stored(t) for t in ("photo", "shop")}
-    else:
-        stored = {t: Catalog(None, photos).stored(t) for t in ("photo", "shop")}
+    with open_book(place) if place.is_file() else nullcontext() as opened:
+        stored = {t: Catalog(opened, photos).stored(t) for t in ("photo", "shop")}
     if json:
         listed = [
             {"id": t.id, "level": t.level, "heading": t.heading, "lesson": t.lesson, "terms": list(t.terms)}
@@ -316,13 +283,6 @@ def topics(photos: PhotosOption = None, book: options.Book = None, json: options
         print_records(topics=listed, stored_questions=stored)
     else:
         print("\n".join(topic_lines(stored)))
-
-
-def _printed(page: str) -> bytes:
-    """A page as PDF."""
-    from contactread.show.printing import page_as_pdf
-
-    return page_as_pdf(page)
 
 
 def _only(named: list[str] | None, level: int | None, at_hand: tuple[str, ...]) -> tuple[str, ...]:

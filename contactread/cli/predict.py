@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from contactread.cli import options
+
 if TYPE_CHECKING:
     from contactread.axle import Axle, FlankName
     from contactread.patch import Patch
@@ -15,56 +17,40 @@ if TYPE_CHECKING:
 def predict(
     axle: Annotated[Path, typer.Argument(metavar="FILE", help="The axle file.")],
     pinion: Annotated[
-        str | None,
-        typer.Option(
-            metavar="LENGTH",
-            help='Pinion move, such as "+0.10 mm" (away from the ring gear) or "-4 thou" (toward).',
-        ),
+        float | None,
+        options.length('Pinion move, such as "+0.10 mm" (away from the ring gear) or "-4 thou" (toward).'),
     ] = None,
     ring: Annotated[
-        str | None,
-        typer.Option(
-            metavar="LENGTH",
-            help='Ring-gear move, such as "+0.10 mm" (away from the pinion) or "-4 thou" (toward).',
-        ),
+        float | None,
+        options.length('Ring-gear move, such as "+0.10 mm" (away from the pinion) or "-4 thou" (toward).'),
     ] = None,
     pinion_shim: Annotated[
-        str | None, typer.Option(metavar="LENGTH", help='Change of the pinion shim: "+0.003 in" is thicker.')
+        float | None, options.length('Change of the pinion shim: "+0.003 in" is thicker.')
     ] = None,
     ring_side_shim: Annotated[
-        str | None,
-        typer.Option(metavar="LENGTH", help="Change of the side shim behind the ring gear: + is thicker."),
+        float | None, options.length("Change of the side shim behind the ring gear: + is thicker.")
     ] = None,
     opposite_side_shim: Annotated[
-        str | None, typer.Option(metavar="LENGTH", help="Change of the other side shim: + is thicker.")
+        float | None, options.length("Change of the other side shim: + is thicker.")
     ] = None,
     backlash: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="LENGTH",
-            help='Backlash now, at the heel, such as "0.18 mm"; once for each place.',
-        ),
+        list[float] | None,
+        options.length('Backlash now, at the heel, such as "0.18 mm"; once for each place.'),
     ] = None,
     pinion_now: Annotated[
-        str | None,
-        typer.Option(metavar="LENGTH", help="How far the pinion stands from its best place now, + away."),
+        float | None, options.length("How far the pinion stands from its best place now, + away.")
     ] = None,
     ring_now: Annotated[
-        str | None,
-        typer.Option(metavar="LENGTH", help="How far the ring gear stands from its best place now, + away."),
+        float | None, options.length("How far the ring gear stands from its best place now, + away.")
     ] = None,
     reading: Annotated[
         Path | None,
-        typer.Option(
-            metavar="FILE",
-            help="Output of `contactread read ... --json`: start from the patterns measured there.",
-        ),
+        options.file("Output of `contactread read ... --json`: start from the patterns measured there."),
     ] = None,
     picture: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="Write both flanks as a picture: a name ending in .svg or .png."),
+        Path | None, options.file("Write both flanks as a picture: a name ending in .svg or .png.")
     ] = None,
-    json: Annotated[bool, typer.Option("--json", help="Print one object for programs.")] = False,
+    json: options.Json = False,
 ) -> None:
     """Foresee a move: both patterns and the backlash, before and after.
 
@@ -78,17 +64,13 @@ def predict(
     from contactread.cli.reading_file import seen_in
     from contactread.mesh.kinematics import Displacement
     from contactread.show.forecast_view import forecast_chart, forecast_to_json, print_forecast
-    from contactread.units import parse_length
-
-    def length(text: str | None) -> float:
-        return 0.0 if text is None else parse_length(text)
 
     draw = None if picture is None else drawing_writer(picture)
     the_axle = load_axle(axle)
-    now = tuple(parse_length(text) for text in backlash or ())
-    move_p = length(pinion) + _pinion_travel(the_axle, pinion_shim)
-    move_g = length(ring) + _ring_travel(the_axle, ring_side_shim, opposite_side_shim)
-    start = Displacement(length(pinion_now), length(ring_now))
+    now = tuple(backlash or ())
+    move_p = (pinion or 0.0) + _pinion_travel(the_axle, pinion_shim)
+    move_g = (ring or 0.0) + _ring_travel(the_axle, ring_side_shim, opposite_side_shim)
+    start = Displacement(pinion_now or 0.0, ring_now or 0.0)
     end = Displacement(start.pinion + move_p, start.ring + move_g)
     _check((start.pinion, start.ring, end.pinion, end.ring), the_axle)
     read: dict[FlankName, Patch] = {}
@@ -113,15 +95,14 @@ def predict(
         say(f"Picture: {picture}")
 
 
-def _pinion_travel(axle: Axle, change: str | None) -> float:
+def _pinion_travel(axle: Axle, change: float | None) -> float:
     """Pinion move P of a change of its shim."""
     from contactread.advice.shims import pinion_travel
     from contactread.errors import AxleFileError
-    from contactread.units import parse_length
 
     if change is None:
         return 0.0
-    travel = pinion_travel(parse_length(change), axle.pinion_shim)
+    travel = pinion_travel(change, axle.pinion_shim)
     if travel is None:
         raise AxleFileError(
             "shim-place-unknown",
@@ -131,12 +112,12 @@ def _pinion_travel(axle: Axle, change: str | None) -> float:
     return travel
 
 
-def _ring_travel(axle: Axle, ring_side: str | None, opposite: str | None) -> float:
+def _ring_travel(axle: Axle, ring_side: float | None, opposite: float | None) -> float:
     """Ring-gear move G of side-shim changes."""
     from contactread.advice.shims import side_shim_travel
     from contactread.cli.output import say
     from contactread.errors import AxleFileError
-    from contactread.units import parse_length, show_move
+    from contactread.units import show_move
 
     if ring_side is None and opposite is None:
         return 0.0
@@ -146,8 +127,7 @@ def _ring_travel(axle: Axle, ring_side: str | None, opposite: str | None) -> flo
             "The axle file says that this axle has adjusters, not side shims.",
             "Give the ring gear's move by --ring, or correct [carrier] in the axle file.",
         )
-    behind = 0.0 if ring_side is None else parse_length(ring_side)
-    other = 0.0 if opposite is None else parse_length(opposite)
+    behind, other = ring_side or 0.0, opposite or 0.0
     if abs(behind + other) > 1e-6:
         say(
             f"The two side shims together change by {show_move(behind + other)}: that changes the "

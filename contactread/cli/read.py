@@ -38,16 +38,13 @@ def read(
     ] = None,
     axle: Annotated[
         Path | None,
-        typer.Option(
-            metavar="FILE",
-            help="The axle file. Usual: the one in the settings; without any, only directions are told.",
-        ),
+        options.file("The axle file. Usual: the one in the settings; without any, only directions are told."),
     ] = None,
     backlash: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="LENGTH",
-            help='A backlash measured with the dial, such as "0.18 mm" or "7 thou"; once for each place.',
+        list[float] | None,
+        options.length(
+            'A backlash measured with the dial, such as "0.18 mm" or "7 thou"; once for each place.',
+            "backlash",
         ),
     ] = None,
     newest: Annotated[
@@ -58,9 +55,7 @@ def read(
         bool,
         typer.Option("--file", help="Keep photos, readings and backlash in the open job of the shop book."),
     ] = False,
-    job: Annotated[
-        int | None, typer.Option(metavar="NUMBER", help="As --file, into this job. Its axle file counts.")
-    ] = None,
+    job: Annotated[int | None, options.number("As --file, into this job. Its axle file counts.")] = None,
     book: options.Book = None,
     explain: Annotated[
         bool, typer.Option("--explain", help="All numbers, reasons, and where publications disagree.")
@@ -70,9 +65,8 @@ def read(
     ] = False,
     corners: Annotated[
         list[Path] | None,
-        typer.Option(
-            metavar="FILE",
-            help="Corners marked by hand (JSON): one file for each photo in turn, or one that names them.",
+        options.file(
+            "Corners marked by hand (JSON): one file for each photo in turn, or one that names them."
         ),
     ] = None,
     flank: Annotated[
@@ -91,7 +85,7 @@ def read(
     questions: Annotated[
         bool, typer.Option("--ask/--no-ask", help="Ask for what is missing, where a person sits there.")
     ] = True,
-    json: Annotated[bool, typer.Option("--json", help="Print one object for programs.")] = False,
+    json: options.Json = False,
 ) -> int:
     """Read photos of a rolled ring gear: where each pattern sits, and the next shim move.
 

@@ -147,15 +147,15 @@ def _is_axle_file(file: Path) -> bool:
         return False
 
 
-def backlash_from(texts: Sequence[str], asking: bool) -> tuple[float, ...]:
+def backlash_from(given: Sequence[float], asking: bool) -> tuple[float, ...]:
     """The measured backlashes in mm; asked of the person where none is given."""
     from contactread.plausible import parse_measured
 
     def measured(text: str) -> tuple[float, ...]:
         return tuple(parse_measured("backlash", part.strip()) for part in text.split(";") if part.strip())
 
-    if texts or not asking:
-        return tuple(parse_measured("backlash", text) for text in texts)
+    if given or not asking:
+        return tuple(given)
     question = 'Backlash, such as "0.18 mm" or "7 thou; 7.5 thou" (Enter: none): '
     return ask_for(question, measured) or ()
 

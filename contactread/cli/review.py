@@ -26,23 +26,17 @@ def review(
     ],
     who: options.Who = None,
     manifest: Annotated[
-        Path | None,
-        typer.Option(
-            metavar="FILE", help="CSV that ties photos to jobs and tries; else the folders' names do."
-        ),
+        Path | None, options.file("CSV that ties photos to jobs and tries; else the folders' names do.")
     ] = None,
     axle: Annotated[
-        Path | None,
-        typer.Option(
-            metavar="FILE", help="Axle file, for jobs that are opened and for photos without a job."
-        ),
+        Path | None, options.file("Axle file, for jobs that are opened and for photos without a job.")
     ] = None,
     dry_run: Annotated[
         bool, typer.Option("--dry-run", help="Only show which photo would go to which job and try.")
     ] = False,
     yes: Annotated[bool, typer.Option("--yes", help="Don't ask where the plan is in doubt.")] = False,
     workers: Annotated[
-        int | None, typer.Option(metavar="NUMBER", help="Processes; one for each core without it.", min=1)
+        int | None, options.number("Processes; one for each core without it.", least=1)
     ] = None,
     cluster: Annotated[
         str | None,

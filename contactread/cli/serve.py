@@ -17,12 +17,9 @@ def serve(
     address: Annotated[
         str | None, typer.Option(metavar="ADDRESS", help="Which of this computer's addresses the code shows.")
     ] = None,
-    port: Annotated[
-        int | None, typer.Option(metavar="NUMBER", help="The port; usual: 8377.", min=1, max=65535)
-    ] = None,
+    port: Annotated[int | None, options.number("The port; usual: 8377.", least=1, most=65535)] = None,
     axle: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="The axle file for photos without a job; else the usual axle."),
+        Path | None, options.file("The axle file for photos without a job; else the usual axle.")
     ] = None,
     book: options.Book = None,
 ) -> None:

@@ -147,6 +147,7 @@ def import_(
         print_records(book=path, merged=found)
         return
     show(f"new: {_counts(found.new)}; the same: {_counts(found.same)}; different: {len(found.conflicts)}")
+    show(f"The log of the other book stays in {printable(folder)}; here the merge is one entry.")
     for there, here in found.jobs.items():
         if there != here:
             show(f"job {there} there is job {here} here")

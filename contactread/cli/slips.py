@@ -30,16 +30,25 @@ def undo(
     book: options.Book = None,
     json: options.Json = False,
 ) -> None:
-    """Take back your last write to the shop book. It stays in the log, and undo can be undone."""
+    """Take back your last write to the shop book, a review as a whole. It stays in the log, and undo can be
+    undone.
+    """
     from contactread.cli.output import print_records, show
     from contactread.records.moments import minute
     from contactread.records.undo import undo as take_back
+    from contactread.records.undo import undo_last
     from contactread.show.text import printable
 
     with open_book(book, write=True) as opened:
-        taken = take_back(opened, who=person(who), number=entry)
+        by = person(who)
+        taken, *also = (
+            undo_last(opened, who=by) if entry is None else [take_back(opened, who=by, number=entry)]
+        )
     if json:
-        print_records(taken_back=taken)
+        print_records(taken_back=taken, also=also)
+    elif also:
+        review = taken.what.partition(":")[0]
+        show(f"Taken back: {review} with {1 + len(also)} entries, {also[-1].number} to {taken.number}.")
     else:
         show(
             f"Taken back: entry {taken.number}, {printable(taken.what)}, by {printable(taken.who)}, "

@@ -109,7 +109,10 @@ SHOP: dict[str, Schema] = {
     "try-advise": record(schema=NUMBERED, advice=ADVICE, attempt=_TRY),
     "try-advice": record(schema=NUMBERED, advice=many(of(RecordedAdvice))),
     "photo": record(schema=NUMBERED, photo=of(RecordedPhoto)),
-    "undo": record(schema=NUMBERED, taken_back=of(Entry)),
+    "undo": record(
+        schema=NUMBERED, taken_back=of(Entry),
+        also=told("With it, newest first: the other entries of a review.", many(of(Entry))),
+    ),
     "log": record(schema=NUMBERED, entries=many(of(Entry))),
     "check": record(schema=NUMBERED, found=of(Soundness), clean=told("Nothing was found.", YES_NO)),
     "backup": record(schema=NUMBERED, backup=told("The copy.", TEXT)),

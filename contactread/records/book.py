@@ -18,6 +18,7 @@ from contactread.records.log import (
     WITH_UID,
     Change,
     Draft,
+    Whole,
     as_json,
     digest_of,
     key_of,
@@ -78,6 +79,7 @@ class Book:
         self._writable = write
         self._draft: Draft | None = None
         self._depth = 1
+        self._whole: Whole | None = None
         schema = steps() if schema is None else schema
         with told(self.path):
             refuse_lost(self.path, self.photos, may_begin=write and create)
@@ -257,7 +259,7 @@ class Book:
             self._draft = Draft(what, who, job_id)
             try:
                 yield
-                write_entry(self._connection, self._draft, self.stamp())
+                number = write_entry(self._connection, self._draft, self.stamp(), self._whole)
                 self._connection.execute("COMMIT")
             except BaseException:
                 if self._connection.in_transaction:
@@ -267,6 +269,17 @@ class Book:
             finally:
                 self._draft = None
             self.photos.settle()
+            if self._whole is not None and number is not None:
+                self._whole.number = self._whole.number or number
+
+    @contextmanager
+    def whole(self, name: str) -> Iterator[None]:
+        """All entries that are written inside belong together: `undo` takes them back as one."""
+        self._whole = Whole(name)
+        try:
+            yield
+        finally:
+            self._whole = None
 
     @contextmanager
     def one_moment(self) -> Iterator[None]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 import sqlite3
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
@@ -47,6 +48,20 @@ class Draft:
     changes: list[Change] = field(default_factory=list)
 
 
+@dataclass
+class Whole:
+    """What several entries belong to, such as a review. number: of its first entry, None before that."""
+
+    name: str
+    number: int | None = None
+
+
+def whole_of(what: str) -> str:
+    """The words with which all entries begin that belong together with this one; empty for one alone."""
+    found = re.match(r"review \d+: ", what)
+    return found[0] if found else ""
+
+
 def key_of(table: str, row: Row) -> str:
     """A row's primary key in one text."""
     return "/".join(str(row[column]) for column in TABLES[table])
@@ -73,16 +88,19 @@ def as_json(row: Row) -> str:
     return json.dumps({name: row[name] for name in row.keys()}, ensure_ascii=False)  # noqa: SIM118
 
 
-def write_entry(connection: sqlite3.Connection, draft: Draft, at: str) -> int | None:
+def write_entry(
+    connection: sqlite3.Connection, draft: Draft, at: str, whole: Whole | None = None
+) -> int | None:
     """Put an entry and its changes at the log's end, inside the open transaction; its number.
 
-    None where nothing was changed.
+    whole: what it belongs to, which its words then begin with. None where nothing was changed.
     """
     if not draft.changes:
         return None
     last = connection.execute("SELECT id, digest FROM entry ORDER BY id DESC LIMIT 1").fetchone()
     number, before = (1, _START) if last is None else (last[0] + 1, last[1])
-    entry = (number, draft.who, at, draft.what, draft.job_id, draft.undoes)
+    what = draft.what if whole is None else f"{whole.name} {whole.number or number}: {draft.what}"
+    entry = (number, draft.who, at, what, draft.job_id, draft.undoes)
     rows = [(number, k, c.table, c.key, c.before, c.after) for k, c in enumerate(draft.changes, 1)]
     digest = _chained(before, entry, rows)
     connection.execute("INSERT INTO entry VALUES (?, ?, ?, ?, ?, ?, ?)", (*entry, digest))

@@ -25,12 +25,14 @@ _KNOWN_BY = {"axle": ("sha256",), "photo": ("sha256",)} | dict.fromkeys(WITH_UID
 @dataclass
 class Merged:
     """What a merge did, or would do. new, same: records by table. conflicts: what differs, in words; this
-    book's side stays. jobs: number there -> number here, of jobs that are new."""
+    book's side stays. jobs: number there -> number here, of jobs that are new. log_left: entries of the other
+    book's log, which stay there: here the merge is one entry."""
 
     new: Counter[str] = field(default_factory=Counter)
     same: Counter[str] = field(default_factory=Counter)
     conflicts: list[str] = field(default_factory=list)
     jobs: dict[int, int] = field(default_factory=dict)
+    log_left: int = 0
 
 
 class _DryRun(Exception):
@@ -51,6 +53,7 @@ def merge_book(
     try:
         unpack(folder, other_path, photos=False)
         with Book(other_path) as other, book.writing(f"merged with {folder.name}", who=person):
+            found.log_left = int(other.value("SELECT count(*) FROM entry"))
             merging = _Merging(book, other, folder, found, dry_run, step)
             for table in TABLES:
                 merging.table(table)

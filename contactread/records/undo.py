@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from contactread.errors import BookError
 from contactread.records.book import Book
-from contactread.records.log import Change
+from contactread.records.log import Change, whole_of
 
 
 @dataclass(frozen=True)
@@ -56,6 +57,25 @@ def undo(book: Book, *, who: str | None = None, number: int | None = None) -> En
         except sqlite3.IntegrityError as error:
             raise _built_upon(entry, "later work refers to it") from error
     return entry
+
+
+def undo_last(book: Book, *, who: str | None = None) -> list[Entry]:
+    """Take back the last write of a person (of anyone, where nobody is named), whole: all entries of a
+    review where it belongs to one. The entries, newest first.
+
+    Raises `BookError` as `undo`, before anything is taken back. A stop halfway leaves the rest to the next.
+    """
+    last = _last(book, who)
+    start = whole_of(last.what)
+    if not start:
+        return [undo(book, who=who, number=last.number)]
+    undone = _undone(book)
+    rows = book.rows("SELECT * FROM entry WHERE undoes IS NULL ORDER BY id DESC")
+    every = [_entry(row, undone) for row in rows if row["what"].startswith(start) and row["id"] not in undone]
+    numbers = {entry.number for entry in every}
+    for entry in every:
+        _refuse_later(book, entry, _jobs(book, entry.number, entry.job), numbers)
+    return [undo(book, who=who, number=entry.number) for entry in every]
 
 
 def _last(book: Book, who: str | None) -> Entry:
@@ -110,11 +130,13 @@ def _jobs(book: Book, number: int, job: int | None) -> set[int]:
     return jobs
 
 
-def _refuse_later(book: Book, entry: Entry, jobs: set[int]) -> None:
+def _refuse_later(book: Book, entry: Entry, jobs: set[int], together: Collection[int] = frozenset()) -> None:
+    """Refuse where later entries on the same jobs stand, but for those that go `together` with it."""
     undone = _undone(book)
     for row in book.rows("SELECT * FROM entry WHERE id > ? ORDER BY id DESC", entry.number):
-        standing = row["id"] not in undone and (row["undoes"] is None or row["undoes"] > entry.number)
-        if standing and row["undoes"] is None and jobs & _jobs(book, row["id"], row["job_id"]):
+        if row["id"] in undone or row["id"] in together or row["undoes"] is not None:
+            continue
+        if jobs & _jobs(book, row["id"], row["job_id"]):
             raise BookError(
                 "undo-built-upon",
                 f"Entry {entry.number} ({entry.what}) can't be taken back: entry {row['id']} by {row['who']} "

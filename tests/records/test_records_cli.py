@@ -126,6 +126,8 @@ def test_review_summary(shell: Shell, tmp_path: Path) -> None:
     assert found["summary"]["counts"] == {"refused": 1}
     assert found["photos"][0]["path"] == "crane 5/a.jpg" and found["photos"][0]["job"] == 1
     assert "0 read, 0 refused, 1 known already" in shell(*command)
+    assert "Taken back: review 1 with 2 entries, 1 to 2." in shell("undo", "--who", "Ana")
+    assert shell.json("job", "list")["jobs"] == []
 
 
 def test_check_tells_and_exits_with_five(shell: Shell, tmp_path: Path) -> None:
@@ -148,6 +150,8 @@ def test_export_import_backup_report(shell: Shell, tmp_path: Path) -> None:
     assert Path(shell.json("backup")["backup"]).is_file()
     shell.book = second
     assert shell.json("import", str(out))["rows"]["job"] == 1
+    merged = shell("import", str(out), "--who", "Ben")
+    assert "the same: 1 job, 0 tries" in merged and "The log of the other book stays in" in merged
     page = tmp_path / "r.html"
     shell("report", "1", "-o", str(page))
     assert "Unit 7" in page.read_text(encoding="utf-8")

@@ -12,7 +12,6 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import exp, pi
-from threading import Thread
 from typing import Any
 
 import numpy as np
@@ -200,19 +199,10 @@ def draws_of(gears: GearSet, ease_off: EaseOff | None = None, concave: EaseOff |
     return Draws(tuple(models), np.array(features), jacobian, np.array(reliefs), np.array(centres))
 
 
-def draw_ahead(axle: Axle) -> Thread:
-    """Start drawing the gear sets of this axle beside other work, such as reading photos; join before asking.
-
-    What can't be drawn raises its error then, not here.
-    """
-
-    def draw() -> None:
-        with suppress(MechanicsError):
-            draws_of(axle.gears, axle.ease_off, axle.ease_off_concave)
-
-    thread = Thread(target=draw, daemon=True)
-    thread.start()
-    return thread
+def draw_ahead(axle: Axle) -> None:
+    """Draw the gear sets of this axle ahead of need; what can't be drawn raises its error later."""
+    with suppress(MechanicsError):
+        draws_of(axle.gears, axle.ease_off, axle.ease_off_concave)
 
 
 def _with_housing(jacobian: Floats, hobbed: NDArray[np.bool_]) -> Floats:

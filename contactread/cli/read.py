@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from enum import StrEnum
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -12,8 +13,6 @@ import typer
 from contactread.cli import options
 
 if TYPE_CHECKING:
-    from threading import Thread
-
     from contactread.advice.answer import Advice
     from contactread.axle import Axle, Role
     from contactread.cli.pictures import Pictures
@@ -92,10 +91,10 @@ def read(
     Give a photo of the drive side and one of the coast side, in any order, for advice; or their folder. The
     photos stay as they are. With --json, marked-up pictures are written only where --marked names a folder.
     """
-    from contactread.cli.output import print_json, say
+    from contactread.cli.output import print_json
     from contactread.cli.pictures import Pictures
     from contactread.cli.read_input import axle_from, backlash_from, can_ask, photos_from
-    from contactread.cli.reading_job import advice_for, corners_for, flanks_for, lacking, read_each, sides_of
+    from contactread.cli.reading_job import advice_for, corners_for, flanks_for, lacking, read_all, sides_of
 
     asking = questions and can_ask(json)
     paths = photos_from(photos or [], newest, asking)
@@ -115,15 +114,10 @@ def read(
     flanks = flanks_for(paths, [each.value for each in flank or []])
     drawn = Pictures(marked) if pictures and not (json and marked is None) else None
     results: list[Result] = []
-    ahead = None if the_axle is None or len(paths) < 2 else _ahead(the_axle)
-    for number, path in enumerate(paths, 1):
-        if len(paths) > 2:
-            say(f"Reading {number} of {len(paths)}: {path}")
-        read = read_each(path, by_hand.get(path), flanks[number - 1], the_axle)
+    ahead = partial(_ahead, the_axle) if the_axle is not None and len(paths) > 1 else None
+    for number, read in enumerate(read_all(paths, by_hand, flanks, the_axle, ahead), 1):
         results += _mark(read, drawn, the_axle, None) if number > MOST_HELD else read
     sides = sides_of(results)
-    if ahead is not None:
-        ahead.join()
     advice, filed = advice_for(sides, the_axle, gaps), ""
     if into is not None:
         kept, attempt = file_results(book, into, sides.results, gaps, advise=advice is not None, json=json)
@@ -151,11 +145,13 @@ def read(
     return 0 if all(result.reading is not None for result in results) else EXIT_SOME_REFUSED
 
 
-def _ahead(axle: Axle) -> Thread:
-    """The gear sets that advice will need, drawn while the photos are read."""
+def _ahead(axle: Axle) -> None:
+    """What advice on this axle will need, imported and drawn while the photos are read."""
+    import contactread.advice.advise
+    import contactread.show.answer_box  # noqa: F401
     from contactread.belief.draws import draw_ahead
 
-    return draw_ahead(axle)
+    draw_ahead(axle)
 
 
 def _mark(

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -103,6 +104,30 @@ def read_each(
     except PhotoError as refusal:
         refused = refusal
     return read or [Result(path, None, refused)]
+
+
+def read_all(
+    paths: Sequence[Path],
+    by_hand: Mapping[Path, Corners],
+    flanks: Sequence[FlankName | None],
+    axle: Axle | None,
+    meanwhile: Callable[[], None] | None = None,
+) -> Iterator[list[Result]]:
+    """The readings of each photo, in order; two are read side by side. meanwhile: other work to be done."""
+    readers = ThreadPoolExecutor(2)
+    try:
+        each = [
+            readers.submit(read_each, path, by_hand.get(path), flank, axle)
+            for path, flank in zip(paths, flanks, strict=True)
+        ]
+        if meanwhile is not None:
+            meanwhile()
+        for number, (path, reading) in enumerate(zip(paths, each, strict=True), 1):
+            if len(paths) > 2:
+                say(f"Reading {number} of {len(paths)}: {path}")
+            yield reading.result()
+    finally:  # Ctrl-C waits for none of them
+        readers.shutdown(wait=False, cancel_futures=True)
 
 
 @dataclass(frozen=True)

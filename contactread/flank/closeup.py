@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from contactread.arrays import Floats, Singles
 from contactread.flank.flank import Flank, FlankMap
 from contactread.flank.map_fit import fit_maps
-from contactread.flank.networks import network
+from contactread.flank.networks import answer
 from contactread.flank.rigid import ALONG, EDGE_U, EDGE_V, UP, Edges, Seen
 from contactread.photo.shrink import shrink
 
@@ -104,9 +104,7 @@ def look_closely(pixels: NDArray[np.uint8], flanks: list[Flank], rolled: list[fl
     planes[:, 6], planes[:, 7] = uu, vv
     planes[:, 8] = np.stack(framed)
     planes[:, 9:] = np.moveaxis(spread, -1, 0)
-    seer = network(MODEL)
-    seer.setInput(planes)
-    seen = _unfolded(seer.forward())
+    seen = _unfolded(answer(MODEL, planes))
     chances = 1 / (1 + np.exp(-np.clip(seen[:, [0, 1, 2, 5]], -30, 30)))
     return [
         CloseUp(
@@ -125,10 +123,10 @@ def look_closely(pixels: NDArray[np.uint8], flanks: list[Flank], rolled: list[fl
     ]
 
 
-def _unfolded(answer: Singles) -> Singles:
+def _unfolded(told: Singles) -> Singles:
     """The answer pixel by pixel, (teeth, 6, 64, 128); the network gives every two by two together."""
-    teeth, _, rows, columns = answer.shape
-    pairs = answer.reshape(teeth, -1, 2, 2, rows, columns).transpose(0, 1, 4, 2, 5, 3)
+    teeth, _, rows, columns = told.shape
+    pairs = told.reshape(teeth, -1, 2, 2, rows, columns).transpose(0, 1, 4, 2, 5, 3)
     return pairs.reshape(teeth, -1, 2 * rows, 2 * columns)
 
 

@@ -5,11 +5,13 @@ from __future__ import annotations
 import hashlib
 from functools import cache
 from pathlib import Path
+from threading import Lock
 from typing import Any
 
 import cv2
 import numpy as np
 
+from contactread.arrays import Singles
 from contactread.errors import ContactreadError
 from contactread.outside import Unfit, read_bytes
 
@@ -19,6 +21,19 @@ SHA256 = {
     "closeup.onnx": "e97a572eb6d9e3809d693fe24a55056862c3f3edd35dcaf6b3955743f7eb9acf",
 }
 _MOST_BYTES = 100_000_000
+# Photos are read side by side; a network answers one at a time, with all processors.
+_TURN = Lock()
+
+
+def answer(name: str, picture: Singles) -> Singles:
+    """What the network of a file beside this one says of a picture, in the shapes that it was made for.
+
+    Raises as `network`.
+    """
+    with _TURN:
+        asked = network(name)
+        asked.setInput(picture)
+        return np.asarray(asked.forward(), np.float32)
 
 
 @cache

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from contactread.arrays import Singles
-from contactread.flank.networks import network
+from contactread.flank.networks import answer
 from contactread.photo.shrink import shrink
 
 MODEL = "finder.onnx"
@@ -92,10 +92,9 @@ def look(pixels: NDArray[np.uint8], window: Window | None = None) -> Sight:
     left, top, right, bottom = window or (0, 0, pixels.shape[1], pixels.shape[0])
     part = pixels[top:bottom, left:right]
     picture, scale, turned = letterbox(part)
-    seer = network(MODEL)
-    seer.setInput(cv2.dnn.blobFromImage(picture, 1 / 255))
+    seen = answer(MODEL, np.asarray(cv2.dnn.blobFromImage(picture, 1 / 255), np.float32))
     short, long = (round(side * scale) for side in sorted(part.shape[:2]))
-    sight = sight_of(seer.forward()[0], scale, turned, part.shape[1], picture[:short, :long])
+    sight = sight_of(seen[0], scale, turned, part.shape[1], picture[:short, :long])
     if window is None:
         return sight
     corner = np.array([left, top], np.float32)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from contactread.errors import ContactreadError
@@ -33,3 +35,13 @@ def test_a_harmed_network_says_so(
 def test_both_ship_as_they_were_made() -> None:
     for name in networks.SHA256:
         assert networks.network(name) is networks.network(name)
+
+
+def test_asked_from_two_threads_each_gets_its_own_answer() -> None:
+    """Photos are read side by side, of one size or of several."""
+    random = np.random.default_rng(0)
+    asked = [random.random((count, 12, 64, 128)).astype(np.float32) for count in (1, 2, 1, 2, 1, 1)]
+    alone = [networks.answer("closeup.onnx", planes) for planes in asked]
+    with ThreadPoolExecutor(3) as threads:
+        beside = threads.map(lambda planes: networks.answer("closeup.onnx", planes), asked)
+        assert all(np.array_equal(*both) for both in zip(alone, beside, strict=True))

@@ -167,7 +167,7 @@ def outlines(field: Field, level: float = 0.5) -> tuple[Outline, ...]:
         # Anticlockwise in (u, v) round contact, clockwise round a hole.
         area = 0.5 * float(u[:-1] @ v[1:] - u[1:] @ v[:-1])
         found.append((area, tuple(zip(u[:-1].tolist(), v[:-1].tolist(), strict=True))))
-    found = sorted((part for part in found if part[0] > 0), key=lambda part: -part[0])
+    found.sort(key=lambda part: -part[0])
     return tuple(curve for k, (area, curve) in enumerate(found) if k == 0 or area >= _SPECK)
 
 

@@ -29,7 +29,7 @@ from kills import AXLE, reading
 from contactread.errors import BookError
 from contactread.records import slips
 from contactread.records.book import Book
-from contactread.records.check import check_facts
+from contactread.records.check import check_facts, database_findings
 from contactread.records.jobs import open_job
 from contactread.records.log import TABLES
 from contactread.records.photos import keep_advice, keep_photo
@@ -199,7 +199,7 @@ def one_sequence(folder: Path, chance: random.Random, length: int) -> Counter[st
     differing = {t: (one[t], two[t]) for t in TABLES if one[t] != two[t] and t != "axle"}
     assert not differing, json.dumps({"differs": differing, "told": told}, indent=1)
     for each in (shop, never):
-        database = each.book.findings()
+        database = database_findings(each.book)
         assert [database, *check_facts(each.book, database)] == [[], [], []]
         each.book.close()
     return counts

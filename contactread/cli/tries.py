@@ -7,14 +7,10 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from contactread.cli import options, slips
+from contactread.cli import advice, options, slips
 from contactread.cli.book import asked_again, chosen_job, open_book, person, show_sheet
 
 if TYPE_CHECKING:
-    from rich.console import Console
-
-    from contactread.advice.answer import Advice
-    from contactread.axle import GearSet
     from contactread.records.nouns import Fastener
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True)
@@ -196,69 +192,8 @@ def photo(
     return 3 if refused else 0
 
 
-@app.command("advise")
-def advise(
-    job: options.Job = None,
-    number: options.Try = None,
-    last_move_checked: Annotated[
-        bool,
-        typer.Option(
-            "--last-move-checked",
-            help="The move before this try was inspected and is as recorded: it is no longer doubted.",
-        ),
-    ] = False,
-    who: options.Who = None,
-    book: options.Book = None,
-    json: options.Json = False,
-) -> None:
-    """Advice on a try, from its photos, its backlash and the tries before it. It is kept with the try."""
-    from contactread.cli.output import print_records
-    from contactread.records.advising import advise_try
-    from contactread.records.jobs import find_job
-    from contactread.show.terminal import console
-
-    with open_book(book, write=True) as opened:
-        the_job = chosen_job(opened, job)
-        advice, attempt = advise_try(
-            opened, the_job, number, last_move_checked=last_move_checked, who=person(who), show=_advice_words
-        )
-        gears = find_job(opened, the_job).axle.gears
-    if json:
-        print_records(advice=advice.to_json(), attempt=attempt)
-    else:
-        _print_advice(console(), advice, gears)
-        if advice.verdict == "check_last_move":
-            which = f"{the_job}" if number is None else f"{the_job} --try {number}"
-            print(
-                f"\nNext: if another shim was fitted, correct it with 'contactread try record {which}'. If "
-                f"the move is as recorded, 'contactread try advise {which} --last-move-checked'."
-            )
-
-
-@app.command("advice")
-def advice_(
-    job: options.Job = None, number: options.Try = None, book: options.Book = None, json: options.Json = False
-) -> None:
-    """Show all advice that was given on a try, as it was given."""
-    from contactread.cli.output import print_records, say
-    from contactread.records.moments import day
-    from contactread.records.tries import find_try
-    from contactread.show.sheet_text import advised_text
-
-    with open_book(book) as opened:
-        attempt = find_try(opened, chosen_job(opened, job), number)
-    given = (*attempt.earlier_advice, *([attempt.advice] if attempt.advice else []))
-    if json:
-        print_records(advice=given)
-    elif not given:
-        say(f"No advice was given on try {attempt.number}.")
-    for advice in () if json else given:
-        print(
-            f"Given on {day(advice.given_at)} by contactread {advice.program}, axle file version "
-            f"{advice.axle_version}:\n\n{advice.words or advised_text(advice)}\n"
-        )
-
-
+app.command("advise")(advice.advise)
+app.command("advice")(advice.given)
 app.command("move")(slips.move_try)
 app.command("strike")(slips.strike_try)
 
@@ -279,25 +214,6 @@ def _refuse_missing(paths: list[Path]) -> None:
                 "photo-missing", f"There is no photo '{path}', so nothing was recorded.",
                 "Check the name and the folder."
             )  # fmt: skip
-
-
-def _print_advice(out: Console, advice: Advice, gears: GearSet) -> None:
-    from contactread.mesh.estimate import gear_inputs
-    from contactread.show.axle_table import estimate_words
-    from contactread.show.terminal import print_advice
-
-    print_advice(out, advice, estimate_words(gear_inputs(gears)))
-
-
-def _advice_words(advice: Advice, gears: GearSet) -> str:
-    """Advice as it is shown, as plain text: kept with the try."""
-    import io
-
-    from rich.console import Console
-
-    text = io.StringIO()
-    _print_advice(Console(file=text, width=80, color_system=None), advice, gears)
-    return text.getvalue().rstrip()
 
 
 def _fastener(text: str) -> Fastener:

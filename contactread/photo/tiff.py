@@ -6,24 +6,6 @@ import struct
 from collections.abc import Sequence
 
 ORIENTATION = 274
-_SIZES = {
-    1: 1,
-    2: 1,
-    3: 2,
-    4: 4,
-    5: 8,
-    6: 1,
-    7: 1,
-    8: 2,
-    9: 4,
-    10: 8,
-    11: 4,
-    12: 8,
-    13: 4,
-    16: 8,
-    17: 8,
-    18: 8,
-}
 _LETTERS = {1: "B", 3: "H", 4: "I", 13: "I", 16: "Q", 18: "Q"}
 _MOST_TAGS = 1000
 _MOST_VALUES = 200_000
@@ -66,7 +48,7 @@ class Directory:
         kind, count, place = self._entries[tag]
         if kind not in _LETTERS or not 0 < count <= _MOST_VALUES:
             return default
-        if count * _SIZES[kind] > (8 if self._big else 4):
+        if count * struct.calcsize(f"={_LETTERS[kind]}") > (8 if self._big else 4):
             place = self._number("Q" if self._big else "I", place)
         try:
             return struct.unpack_from(f"{self._order}{count}{_LETTERS[kind]}", self._data, place)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -46,12 +46,13 @@ from contactread.records.opening import (
 )
 from contactread.records.photo_store import PhotoStore
 from contactread.records.place import default_place, photo_folder
+from contactread.records.rows import Rows
 
 WAIT_S = 5.0
 TAKEN_OUT = "SELECT before FROM change WHERE table_name = 'photo' AND after IS NULL"
 
 
-class Book:
+class Book(Rows):
     """An open shop book. Use it as a context manager.
 
     path: the database's file. photos: the store of original photos beside it. clock: gives the time of
@@ -118,34 +119,6 @@ class Book:
         return self.row("SELECT 1 FROM photo WHERE sha256 = ?", sha256) is not None or any(
             sha256 in row["before"] for row in self.rows(TAKEN_OUT)
         )
-
-    def rows(self, sql: str, *values: Any) -> list[sqlite3.Row]:
-        """All rows of a query."""
-        with told(self.path):
-            return self._connection.execute(sql, values).fetchall()
-
-    def row(self, sql: str, *values: Any) -> sqlite3.Row | None:
-        """The first row of a query, or None."""
-        with told(self.path):
-            found: sqlite3.Row | None = self._connection.execute(sql, values).fetchone()
-            return found
-
-    def table(self, sql: str, values: Any) -> tuple[tuple[str, ...], tuple[tuple[Any, ...], ...]]:
-        """The column names of a query and its rows, for values by place or by name."""
-        with told(self.path):
-            cursor = self._connection.execute(sql, values)
-            cursor.row_factory = None
-            return tuple(column[0] for column in cursor.description), tuple(cursor.fetchall())
-
-    def value(self, sql: str, *values: Any) -> Any:
-        """The first column of the first row."""
-        found = self.row(sql, *values)
-        return None if found is None else found[0]
-
-    def each(self, sql: str, *values: Any) -> Iterator[sqlite3.Row]:
-        """The rows of a query one by one, for tables too large to hold."""
-        with told(self.path):
-            yield from self._connection.execute(sql, values)
 
     def insert(self, table: str, values: dict[str, Any]) -> int:
         """Add one row inside `writing()`; its row number. Table and columns come from the program.
@@ -281,22 +254,6 @@ class Book:
         finally:
             self._whole = None
 
-    @contextmanager
-    def one_moment(self) -> Iterator[None]:
-        """Queries inside see the book as it was at one moment, whatever others write meanwhile."""
-        with told(self.path):
-            self._connection.execute("BEGIN")
-            try:
-                yield
-            finally:
-                if self._connection.in_transaction:
-                    self._connection.execute("ROLLBACK")
-
-    @property
-    def connection(self) -> sqlite3.Connection:
-        """SQLite's own connection, for `check` and the like: only to read through."""
-        return self._connection
-
     def stamp(self) -> str:
         """The present moment as the book writes it."""
         return stamp(self.clock())
@@ -305,34 +262,6 @@ class Book:
         """A copy of the database in the backup folder; photos aren't copied, they never change."""
         with told(self.path):
             return back_up(self._connection, self.path, label, self.clock)
-
-    def findings(self) -> list[str]:
-        """What SQLite's own checks find wrong; empty for a sound database."""
-        try:
-            bad = [str(row[0]) for row in self._connection.execute("PRAGMA integrity_check")]
-            bad = [] if bad == ["ok"] else bad
-            for row in self._connection.execute("PRAGMA foreign_key_check"):
-                bad.append(f"table {row[0]}, row {row[1]}: refers to a missing row of {row[2]}")
-        except sqlite3.DatabaseError as error:
-            bad = [str(error)]
-        return bad
-
-    def search_findings(self) -> list[str]:
-        """What SQLite's own check of the search index finds. It needs a writing connection, which writes
-        nothing; where the book can't be written, the index isn't checked."""
-        try:
-            with closing(connect_to_write(self.path, WAIT_S)) as second:
-                second.execute("BEGIN IMMEDIATE")
-                try:
-                    second.execute("INSERT INTO words (words) VALUES ('integrity-check')")
-                finally:
-                    second.execute("ROLLBACK")
-        except sqlite3.DatabaseError as error:
-            if (getattr(error, "sqlite_errorcode", 0) or 0) & 0xFF == sqlite3.SQLITE_CORRUPT:
-                return ["the search index is damaged"]
-        except BookError:
-            pass
-        return []
 
     def close(self) -> None:
         self._connection.close()

@@ -8,15 +8,17 @@ import random
 import re
 import sqlite3
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from contactread.errors import BookError
-from contactread.records.book import Book
+from contactread.records.book import WAIT_S, Book
 from contactread.records.log import TABLES, broken_entries, changed_rows, key_of, key_values
 from contactread.records.measured import refuse_unreadable
+from contactread.records.opening import connect_to_write
 from contactread.records.photo_store import hash_of
 from contactread.records.photos import kept_photos, place_of, reading_row
 
@@ -55,7 +57,7 @@ def check_book(
 ) -> Soundness:
     """Check the database and its photos. sample: read only that many files through, chosen by chance;
     all are looked for. step: called for each file that was read."""
-    database = book.findings()
+    database = database_findings(book)
     with book.one_moment():  # others may write meanwhile
         changed, impossible = check_facts(book, database)
     photos = [] if database else kept_photos(book)
@@ -188,7 +190,37 @@ def _search_index(book: Book) -> list[str]:
     """
     wrong = book.value(sql)
     found = [f"the search index has {wrong} texts otherwise than the tables"] if wrong else []
-    return found + book.search_findings()
+    return found + _search_findings(book)
+
+
+def database_findings(book: Book) -> list[str]:
+    """What SQLite's own checks find wrong; empty for a sound database."""
+    try:
+        bad = [str(row[0]) for row in book.connection.execute("PRAGMA integrity_check")]
+        bad = [] if bad == ["ok"] else bad
+        for row in book.connection.execute("PRAGMA foreign_key_check"):
+            bad.append(f"table {row[0]}, row {row[1]}: refers to a missing row of {row[2]}")
+    except sqlite3.DatabaseError as error:
+        bad = [str(error)]
+    return bad
+
+
+def _search_findings(book: Book) -> list[str]:
+    """What SQLite's own check of the search index finds. It needs a writing connection, which writes
+    nothing; where the book can't be written, the index isn't checked."""
+    try:
+        with closing(connect_to_write(book.path, WAIT_S)) as second:
+            second.execute("BEGIN IMMEDIATE")
+            try:
+                second.execute("INSERT INTO words (words) VALUES ('integrity-check')")
+            finally:
+                second.execute("ROLLBACK")
+    except sqlite3.DatabaseError as error:
+        if (getattr(error, "sqlite_errorcode", 0) or 0) & 0xFF == sqlite3.SQLITE_CORRUPT:
+            return ["the search index is damaged"]
+    except BookError:
+        pass
+    return []
 
 
 def _orphans(book: Book, known: set[Path], unfinished: set[str]) -> list[str]:

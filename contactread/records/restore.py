@@ -13,7 +13,7 @@ from urllib.parse import quote
 
 from contactread.errors import BookError, ContactreadError, DamagedBookError
 from contactread.records.book import Book
-from contactread.records.check import check_facts
+from contactread.records.check import check_facts, database_findings
 from contactread.records.failures import told
 from contactread.records.migrate import back_up
 from contactread.records.moments import Clock, in_a_name, now
@@ -101,7 +101,7 @@ def _copy(source: Path, fresh: Path) -> None:
             old.backup(new)
         Book(fresh, write=True).close()
         with Book(fresh) as book:
-            database = book.findings()
+            database = database_findings(book)
             changed, impossible = check_facts(book, database)
     except (sqlite3.DatabaseError, DamagedBookError) as error:
         if isinstance(error, sqlite3.OperationalError):

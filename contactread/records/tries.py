@@ -13,6 +13,7 @@ from contactread.records.doubts import date_doubts, refuse_doubts, value_doubts
 from contactread.records.jobs import find_job, find_open_job, writer
 from contactread.records.nouns import Fastener, Job, Try
 from contactread.records.photos import advice_of, photos_of
+from contactread.records.try_values import backlash_of, half, put_fastener, replace_backlash, tighten
 from contactread.records.words import line, moment, number, paragraph
 
 MOST_PLACES = 100
@@ -67,7 +68,7 @@ def start_try(
         before = _newest(book, job_id)
         values = _as_before(job, before) | _checked({k: v for k, v in build.items() if v is not None})
         if values.get("pinion_shim_mm") is None and not shims_unknown:
-            raise _half(
+            raise half(
                 "The pinion shim is not known",
                 "Give the pinion shim as built, with --pinion-shim, or say --shims-unknown.",
             )
@@ -137,11 +138,11 @@ def record(
         if values:
             book.update("try", {"id": row["id"]}, values)
         if places or "backlash" in cleared:
-            _replace_backlash(book, row["id"], [p for p in places if p is not None], note)
+            replace_backlash(book, row["id"], [p for p in places if p is not None], note)
         for fastener in fasteners:
-            _put_fastener(book, row["id"], fastener, note)
+            put_fastener(book, row["id"], fastener, note)
         for name, nm in (tightened_nm or {}).items():
-            _tighten(book, row["id"], name, nm, note)
+            tighten(book, row["id"], name, nm, note)
     return _find(book, row["id"])
 
 
@@ -198,7 +199,7 @@ def _try(book: Book, row: sqlite3.Row) -> Try:
     advice = advice_of(book, row["id"])
     return Try(
         **dict(row),
-        backlash_mm=tuple(_backlash(book, row["id"])),
+        backlash_mm=tuple(backlash_of(book, row["id"])),
         fasteners=tuple(
             Fastener(f["name"], f["least_nm"], f["most_nm"], f["tightened_nm"]) for f in fasteners
         ),
@@ -243,7 +244,7 @@ def _refuse_half_build(values: dict[str, Any]) -> None:
     for kind, option in (("shim_mm", "side"), ("notches", "notches")):
         ring, opposite = values.get(f"ring_side_{kind}"), values.get(f"opposite_side_{kind}")
         if (ring is None) != (opposite is None):
-            raise _half(
+            raise half(
                 "Only one side of the ring gear is given",
                 f"Give both sides, with --ring-{option} and --opposite-{option}.",
             )
@@ -251,14 +252,10 @@ def _refuse_half_build(values: dict[str, Any]) -> None:
 
 def _refuse_half_torque(values: dict[str, Any]) -> None:
     if (values.get("pinion_torque_nm") is None) != (values.get("bearings") is None):
-        raise _half(
+        raise half(
             "A pinion turning torque means nothing without new or used bearings",
             "Give both, with --pinion-torque and --bearings.",
         )
-
-
-def _half(what: str, next_step: str) -> BookError:
-    return BookError("record-half", f"{what}, so nothing was recorded.", next_step)
 
 
 def _cleared(fields: Collection[str]) -> dict[str, Any]:
@@ -270,50 +267,3 @@ def _cleared(fields: Collection[str]) -> dict[str, Any]:
             f"These can: {', '.join(CLEARABLE)}.",
         )
     return {column: None for field in fields for column in CLEARABLE[field]}
-
-
-def _backlash(book: Book, try_id: int) -> list[float]:
-    rows = book.rows("SELECT mm FROM backlash WHERE try_id = ? ORDER BY place", try_id)
-    return [row["mm"] for row in rows]
-
-
-def _replace_backlash(book: Book, try_id: int, places: list[float], note: Correcting) -> None:
-    old = _backlash(book, try_id)
-    if old == places:
-        return
-    note("backlash_mm", old or None, places or None)
-    book.delete("backlash", try_id=try_id)
-    for place, mm in enumerate(places, start=1):
-        book.insert("backlash", {"try_id": try_id, "place": place, "mm": mm})
-
-
-def _put_fastener(book: Book, try_id: int, given: Fastener, note: Correcting) -> None:
-    name = line(given.name, "fastener's name", required=True)
-    least = number(given.least_nm, "torque from the manual", 0, 5000, "N·m")
-    most = number(given.most_nm, "torque from the manual", 0, 5000, "N·m")
-    tightened = number(given.tightened_nm, "torque", 0, 5000, "N·m")
-    if least is None or most is None or least > most:
-        raise BookError(
-            "record-value",
-            f"The manual's torque for '{name}' runs from more to less. Nothing was recorded.",
-            "Give the least first, then the most.",
-        )
-    old = book.row("SELECT * FROM fastener WHERE try_id = ? AND name = ?", try_id, name)
-    values = {"least_nm": least, "most_nm": most, "tightened_nm": tightened}
-    if old is None:
-        book.insert("fastener", {"try_id": try_id, "name": name} | values)
-    else:
-        if any(old[column] not in (None, value) for column, value in values.items()):
-            note(f"fastener {name}", [old[column] for column in values], list(values.values()))
-        book.update("fastener", {"try_id": try_id, "name": name}, values)
-
-
-def _tighten(book: Book, try_id: int, name: str, nm: float, note: Correcting) -> None:
-    tidy = line(name, "fastener's name", required=True)
-    known = book.row("SELECT * FROM fastener WHERE try_id = ? AND name = ?", try_id, tidy)
-    if known is None:
-        raise _half(
-            f"The manual's torque for '{tidy}' isn't entered",
-            "Enter it first, or in the same command, with --manual-torque.",
-        )
-    _put_fastener(book, try_id, Fastener(tidy, known["least_nm"], known["most_nm"], nm), note)

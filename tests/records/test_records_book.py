@@ -18,7 +18,7 @@ from records_shop import Ticking
 from contactread.errors import BookError, DamagedBookError
 from contactread.records import migrate
 from contactread.records.book import Book
-from contactread.records.check import check_book
+from contactread.records.check import check_book, database_findings
 from contactread.records.jobs import list_jobs, open_job
 from contactread.records.migrate import Step, statements, steps
 from contactread.records.opening import log_in_doubt
@@ -271,7 +271,7 @@ def test_full_disk_keeps_nothing_half(place: Path) -> None:
     )
     assert done.stdout.split() == ["book-disk-full", "kept", "book-disk-full"], done.stderr
     with Book(place) as book:
-        assert book.findings() == []
+        assert database_findings(book) == []
         assert book.value("SELECT count(*) FROM axle") == 1
         assert [p.stat().st_size for p in book.photos.files()] == [100]
         assert book.photos.unfinished() == []

@@ -1,0 +1,69 @@
+"""What single values of the gear set can't show: whether they go together."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from contactread import units
+
+# How far the height falls to the toe; the computed blanks fall by 0.26 and more.
+_UNIFORM, _TAPERED = 0.05, 0.15
+
+
+def cut_by_depth(gears: dict[str, Any]) -> list[str]:
+    """Tell the cutting method by both tooth heights where it is unknown; what contradicts them."""
+    heel, toe = gears.get("depth_heel_mm"), gears.get("depth_toe_mm")
+    if heel is None or toe is None:
+        return []
+    fall = 1 - toe / heel
+    if fall < -_UNIFORM:
+        return ["gears.depth_toe is more than gears.depth_heel. Are they swapped?"]
+    if _UNIFORM < fall < _TAPERED:
+        return []
+    seen = "face_hobbed" if fall <= _UNIFORM else "face_milled"
+    told = gears.get("cutting", "unknown")
+    if told in ("unknown", seen):
+        gears["cutting"] = seen
+        return []
+    return [
+        f'gears.cutting is "{told}", but the tooth height falls by {max(fall, 0):.0%} from heel to toe, '
+        f'which is "{seen}". Measure both heights again, or correct cutting.'
+    ]
+
+
+def contradictions(gears: Mapping[str, Any]) -> list[str]:
+    """What single values can't show: numbers that don't go together."""
+    pinion, ring, diameter = gears["pinion_teeth"], gears["ring_teeth"], gears["ring_diameter_mm"]
+    found = []
+    if ring <= pinion:
+        found.append(
+            f"gears.ring_teeth ({ring}) must be more than gears.pinion_teeth ({pinion}). Are they swapped?"
+        )
+    elif not 1.5 <= ring / pinion <= 8:
+        found.append(
+            f"gears: {ring} to {pinion} teeth make a ratio of {ring / pinion:.2f}; expected 1.5 to 8."
+        )
+    width = gears.get("face_width_mm")
+    if width is not None and not 0.04 <= width / diameter <= 0.30:
+        found.append(
+            f"gears.face_width ({units.show_length(width)}) doesn't suit gears.ring_diameter"
+            f" ({units.show_length(diameter)}); expected {units.show_length(0.04 * diameter)}"
+            f" to {units.show_length(0.30 * diameter)}. It is the length of a tooth, toe to heel."
+        )
+    offset = gears.get("offset_mm")
+    if offset is not None and offset > 0.4 * diameter:
+        found.append(
+            f"gears.offset ({units.show_length(offset)}) is more than 0.4 of gears.ring_diameter"
+            f" ({units.show_length(diameter)})."
+        )
+    radius = gears.get("cutter_radius_mm")
+    if radius is not None and not 0.15 <= radius / diameter <= 3:
+        found.append(
+            f"gears.cutter_radius ({units.show_length(radius)}) doesn't suit gears.ring_diameter"
+            f" ({units.show_length(diameter)}); expected {units.show_length(0.15 * diameter)}"
+            f" to {units.show_length(3 * diameter)}. It is the radius, not the diameter."
+        )
+    if gears.get("cutter_groups") is not None and gears.get("cutting") != "face_hobbed":
+        found.append('gears.cutter_groups is only for gears.cutting = "face_hobbed".')
+    return found

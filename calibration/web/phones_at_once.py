@@ -9,6 +9,7 @@ the phones too, so leave it alone meanwhile.
 from __future__ import annotations
 
 import argparse
+import itertools
 import re
 import statistics
 import sys
@@ -18,6 +19,8 @@ import time
 from collections.abc import Sequence
 from contextlib import closing
 from io import BytesIO
+from multiprocessing import get_context
+from multiprocessing.connection import Connection
 from pathlib import Path
 
 import httpx
@@ -109,36 +112,48 @@ def _another(client: httpx.Client) -> httpx.Client:
 def _together(
     client: httpx.Client, photos: Sequence[Sequence[bytes]]
 ) -> tuple[list[float], list[float], list[str]]:
+    """The wait of each phone; how long other pages took meanwhile, and which failed."""
     waits: list[float] = []
-    others: list[float] = []
-    failed: list[str] = []
-    done = threading.Event()
     phones = [_another(client) for _ in photos]
 
     def one(phone: httpx.Client, both: Sequence[bytes]) -> None:
         with closing(phone):
             waits.append(answered(phone, both))
 
-    def look() -> None:
-        while not done.is_set():
-            for path in ("/", "/jobs", "/more"):
-                began = time.perf_counter()
-                answer = client.get(path)
-                if answer.status_code != 200:
-                    failed.append(f"{path}: {answer.status_code} {answer.text}")
-                others.append(time.perf_counter() - began)
-            time.sleep(0.05)
-
-    looking = threading.Thread(target=look)
+    context = get_context("spawn")
+    here, there = context.Pipe()
+    cookies = dict(client.cookies)
+    looking = context.Process(target=look_around, args=(there, str(client.base_url), cookies), daemon=True)
     looking.start()
+    here.recv()
     threads = [threading.Thread(target=one, args=each) for each in zip(phones, photos, strict=True)]
     for thread in threads:
         thread.start()
     for thread in threads:
         thread.join()
-    done.set()
+    here.send("enough")
+    others, failed = here.recv()
     looking.join()
     return waits, others, failed
+
+
+def look_around(pipe: Connection, base: str, cookies: dict[str, str]) -> None:
+    """Load one page after the other, about twenty a second, until told to stop; send how long each took and
+    which failed. In a process of its own: who looks must not wait for the threads that play the phones.
+    """
+    others: list[float] = []
+    failed: list[str] = []
+    with httpx.Client(base_url=base, cookies=cookies, timeout=60, trust_env=False) as client:
+        pipe.send("here")
+        for path in itertools.cycle(("/", "/jobs", "/more")):
+            began = time.perf_counter()
+            answer = client.get(path)
+            others.append(time.perf_counter() - began)
+            if answer.status_code != 200:
+                failed.append(f"{path}: {answer.status_code} {answer.text}")
+            if pipe.poll(0.05):
+                break
+    pipe.send((others, failed))
 
 
 def _say(what: str, found: float, most: float) -> bool:

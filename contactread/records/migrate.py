@@ -10,7 +10,7 @@ import time
 from collections.abc import Iterable, Iterator
 from contextlib import closing, suppress
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 from contactread.errors import BookError, ContactreadError, DamagedBookError
@@ -34,6 +34,7 @@ class Step:
     sql: str
 
 
+@cache
 def steps() -> tuple[Step, ...]:
     """The steps that ship with this program, in order. Raises `ContactreadError` own-files-unreadable."""
     folder, reason = Path(__file__).parent, "its schema isn't there"
@@ -141,6 +142,7 @@ def _objects(connection: sqlite3.Connection) -> frozenset[tuple[str, ...]]:
     return frozenset((*names, _bare(text)) for *names, text in connection.execute(sql))
 
 
+@lru_cache(maxsize=500)
 def _bare(sql: str) -> str:
     """A statement without its comments, so that their words may be bettered."""
     return " ".join(re.sub(r"--[^\n]*", "", sql).split())

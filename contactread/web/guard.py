@@ -196,7 +196,8 @@ class _Body:
         if self._whole:  # what comes now is only the end of the connection
             return await self._receive()
         try:
-            message = await asyncio.wait_for(self._receive(), CHUNK_S)
+            async with asyncio.timeout(CHUNK_S):
+                message = await self._receive()
         except TimeoutError:
             raise _too_slow() from None
         if message["type"] == "http.request":

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
+from contactread.arrays import Floats
 from contactread.axle import Axle
 from contactread.belief.targets import target_for
 from contactread.flank.flank import FlankMap
@@ -32,40 +34,42 @@ def overlay(reading: dict[str, Any], axle: Axle | None, to: tuple[float, float] 
     zone, move = None, None
     if best is not None and best.pattern is not None:
         wanted = target_for(axle).zone(role)
-        (u0, u1), (v0, v1) = wanted.u, wanted.v
-        zone = _box(best.flank.map, u0, u1, v0, v1)
+        lines = [_box(*wanted.u, *wanted.v)]
         if to is not None:
             du, dv = to[0] - seen.side.centre[0], to[1] - seen.side.centre[1]
             u, v = best.pattern.centre
-            ends = np.clip([[u, v], [u + du, v + dv]], -0.1, 1.1)
-            move = _points(best.flank.map, ends)
+            lines.append(np.clip([[u, v], [u + du, v + dv]], -0.1, 1.1))
+        zone, *moves = _in_pixels(best.flank.map, lines)
+        move = moves[0] if moves else None
     return {"size": list(seen.size_px), "teeth": teeth, "zone": zone, "move": move}
 
 
 def _tooth(tooth: ReadTooth) -> dict[str, Any]:
-    flank = tooth.flank
-    corners = flank.corners.values()
+    flank, pattern = tooth.flank, tooth.pattern
+    outlines = [] if pattern is None else [np.asarray(line, float) for line in pattern.outlines]
+    centre = np.array([(0.5, 0.5) if pattern is None else pattern.centre])
+    whole, middle, *patches = _in_pixels(flank.map, [_box(0, 1, 0, 1), centre, *outlines])
     return {
-        "outline": _box(flank.map, 0, 1, 0, 1),
-        "label": [[round(x, 1), round(y, 1)] for x, y in corners],
+        "outline": whole,
+        "label": [[round(x, 1), round(y, 1)] for x, y in flank.corners.values()],
         "painted": tooth.painted,
-        "patches": [_points(flank.map, np.asarray(line)) for line in outlines_of(tooth)],
-        "centre": None if tooth.pattern is None else _points(flank.map, np.array([tooth.pattern.centre]))[0],
+        "patches": patches,
+        "centre": None if pattern is None else middle[0],
     }
 
 
-def outlines_of(tooth: ReadTooth) -> tuple[Any, ...]:
-    """The outlines of the tooth's patch, (n, 2) of (u, v) each."""
-    return () if tooth.pattern is None else tooth.pattern.outlines
-
-
-def _box(of: FlankMap, u0: float, u1: float, v0: float, v1: float) -> Line:
-    """A rectangle on the flank as a closed line: from toe root along the toe, the top, the heel, the root."""
+def _box(u0: float, u1: float, v0: float, v1: float) -> Floats:
+    """A rectangle on the flank as a closed line of (u, v): from toe root along the toe, the top, the heel,
+    the root."""
     t = np.linspace(0, 1, _STEPS)[:-1]
     u = np.concatenate([np.full_like(t, u0), u0 + (u1 - u0) * t, np.full_like(t, u1), u1 - (u1 - u0) * t])
     v = np.concatenate([v0 + (v1 - v0) * t, np.full_like(t, v1), v1 - (v1 - v0) * t, np.full_like(t, v0)])
-    return _points(of, np.stack([u, v], axis=1))
+    return np.stack([u, v], axis=1)
 
 
-def _points(of: FlankMap, uv: Any) -> Line:
-    return [[round(float(x), 1), round(float(y), 1)] for x, y in of(uv[:, 0], uv[:, 1])]
+def _in_pixels(of: FlankMap, lines: Sequence[Floats]) -> list[Line]:
+    """Lines of (u, v) in pixels; all in one go, since each asks for the same series."""
+    u, v = np.concatenate(lines).T
+    places: Line = np.round(of(u, v), 1).tolist()
+    ends = np.cumsum([len(line) for line in lines]).tolist()
+    return [places[end - len(line) : end] for line, end in zip(lines, ends, strict=True)]

@@ -59,7 +59,7 @@ async def start(request: Request) -> Response:
     job_id = job_of(request)
     jobs = await site.shop.asked(shop.open_jobs)
     hashes = photo_hashes(request.query_params.getlist("photo"))
-    photos = await site.shop.asked(shop.photos, hashes)
+    photos = await site.shop.asked(shop.photos, hashes) if hashes else []
     view = None if job_id is None else await site.shop.asked(shop.job_view, job_id)
     axle = parsed(await site.axle_for(job_id))
     return page(

@@ -135,7 +135,10 @@ class Running:
             self.place.listener.close()
 
     async def _serve(self) -> None:
-        warm = [asyncio.create_task(self._workers.run("warm")) for _ in range(self._workers.count)]
+        warm = [
+            asyncio.create_task(self._workers.run("warm", self.site.axle_text))
+            for _ in range(self._workers.count)
+        ]
         with _enter(self._greet):
             await self.server.serve(sockets=[self.place.listener])
         for task in warm:

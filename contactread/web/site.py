@@ -43,7 +43,11 @@ def status_of(error: ContactreadError) -> int:
 
 @dataclass
 class Site:
-    """One running page. addresses: (address to open, why) best first. axle_text: of the usual axle."""
+    """One running page. addresses: (address to open, why) best first. axle_text: of the usual axle.
+
+    narrow: the way past the book for photos that come in. Twenty phones send forty at once; on as many
+    threads they would hold up every page that somebody looks at meanwhile.
+    """
 
     shop: Shop
     workers: Workers
@@ -53,6 +57,7 @@ class Site:
     axle_text: str | None = None
     reading: dict[str, asyncio.Task[RecordedPhoto]] = field(default_factory=dict)
     in_flight: int = 0
+    narrow: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(2))
 
     async def axle_for(self, job_id: int | None) -> str | None:
         """The axle file's text of a job, or the usual one. Raises `BookError` job-missing."""
@@ -64,8 +69,9 @@ class Site:
         """Read a photo and keep it, loose. One that the book holds with its reading is only looked up;
         one that is being read already is waited for. Raises PhotoError for what isn't a photo.
         """
-        sha256 = (await run_in_threadpool(hashlib.sha256, data)).hexdigest()
-        known: RecordedPhoto | None = await self.shop.asked(known_photo, sha256)
+        async with self.narrow:
+            sha256 = (await run_in_threadpool(hashlib.sha256, data)).hexdigest()
+            known: RecordedPhoto | None = await self.shop.asked(known_photo, sha256)
         if known is not None and known.reading is not None:
             return known
         task = self.reading.get(sha256)
@@ -81,9 +87,10 @@ class Site:
         reading = await self.workers.run(
             "read_bytes", data, name, axle_text, None, seconds=READ_S, near=sha256, urgency=LATER
         )
-        kept: RecordedPhoto = await self.shop.told(
-            keep_photo, data, name=name, who=who, try_id=None, reading=reading
-        )
+        async with self.narrow:
+            kept: RecordedPhoto = await self.shop.told(
+                keep_photo, data, name=name, who=who, try_id=None, reading=reading
+            )
         return kept
 
     async def body_of(self, request: Request) -> bytes:

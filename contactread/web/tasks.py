@@ -29,12 +29,15 @@ _photos: OrderedDict[str, Photo] = OrderedDict()
 _found: OrderedDict[tuple[str, str, str], Found] = OrderedDict()
 
 
-def warm() -> None:
-    """Import and load all that a first photo would wait for."""
+def warm(axle_text: str | None = None) -> None:
+    """Import, load and compute all that a first photo and a first answer for this axle would wait for."""
+    from contactread.belief.draws import draw_ahead
     from contactread.web import foreseen  # noqa: F401
 
     with contextlib.suppress(PhotoError):
         find_flanks(Photo(None, np.zeros((480, 640, 3), np.uint8), "", "png"))
+    if (axle := parsed(axle_text)) is not None:
+        draw_ahead(axle).join()
 
 
 def read_bytes(data: bytes, name: str, axle_text: str | None, flank: FlankName | None) -> dict[str, Any]:

@@ -250,4 +250,6 @@ def _limit(memory_bytes: int) -> None:
     except ImportError:  # not on Windows
         return
     resource.setrlimit(resource.RLIMIT_AS, (memory_bytes, memory_bytes))
-    os.nice(5)
+    os.nice(10)
+    if hasattr(os, "SCHED_BATCH"):  # what wakes up to answer goes first
+        os.sched_setscheduler(0, os.SCHED_BATCH, os.sched_param(0))

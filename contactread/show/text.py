@@ -11,7 +11,10 @@ _UNSAFE = frozenset({"Cc", "Cf", "Cs", "Zl", "Zp"})
 
 def printable(text: object) -> str:
     """The text on one line, with every control or invisible character spelled out as an escape."""
+    told = str(text)
+    if told.isprintable():  # none of those, as nearly all text
+        return told
     return "".join(
         char.encode("unicode_escape").decode("ascii") if unicodedata.category(char) in _UNSAFE else char
-        for char in str(text)
+        for char in told
     )

@@ -75,9 +75,9 @@ def error_page(error: ContactreadError, status: int, paired: bool) -> HTMLRespon
     return HTMLResponse(text, status)
 
 
-def points(line: list[list[float]]) -> str:
+def points(line: list[list[float]]) -> Markup:
     """Points of a line as SVG wants them."""
-    return " ".join(f"{x:g},{y:g}" for x, y in line)
+    return Markup(" ".join(f"{x:g},{y:g}" for x, y in line))
 
 
 def _safe(value: Any) -> Any:

@@ -37,7 +37,7 @@ def warm(axle_text: str | None = None) -> None:
     with contextlib.suppress(PhotoError):
         find_flanks(Photo(None, np.zeros((480, 640, 3), np.uint8), "", "png"))
     if (axle := parsed(axle_text)) is not None:
-        draw_ahead(axle).join()
+        draw_ahead(axle)
 
 
 def read_bytes(data: bytes, name: str, axle_text: str | None, flank: FlankName | None) -> dict[str, Any]:

@@ -59,15 +59,19 @@ def given(
 ) -> None:
     """Show all advice that was given on a try, as it was given."""
     from contactread.cli.output import print_records, say
+    from contactread.records.given_advice import ASK_AGAIN, is_outgrown
+    from contactread.records.jobs import find_job
     from contactread.records.moments import day
-    from contactread.records.tries import find_try
+    from contactread.records.tries import find_try, tries_of
     from contactread.show.sheet_text import advised_text
 
     with open_book(book) as opened:
-        attempt = find_try(opened, chosen_job(opened, job), number)
+        the_job = find_job(opened, chosen_job(opened, job))
+        attempt = find_try(opened, the_job.id, number)
+        outgrown = is_outgrown(the_job, tries_of(opened, the_job.id), attempt)
     found = (*attempt.earlier_advice, *([attempt.advice] if attempt.advice else []))
     if json:
-        print_records(advice=found)
+        print_records(advice=found, outgrown=outgrown)
     elif not found:
         say(f"No advice was given on try {attempt.number}.")
     for advice in () if json else found:
@@ -75,6 +79,8 @@ def given(
             f"Given on {day(advice.given_at)} by contactread {advice.program}, axle file version "
             f"{advice.axle_version}:\n\n{advice.words or advised_text(advice)}\n"
         )
+    if outgrown and not json:
+        say(ASK_AGAIN)
 
 
 def _print_advice(out: Console, advice: Advice, gears: GearSet) -> None:

@@ -107,7 +107,10 @@ SHOP: dict[str, Schema] = {
     ),
     "job-list": record(schema=NUMBERED, jobs=many(_JOB)),
     "try-advise": record(schema=NUMBERED, advice=ADVICE, attempt=_TRY),
-    "try-advice": record(schema=NUMBERED, advice=many(of(RecordedAdvice))),
+    "try-advice": record(
+        schema=NUMBERED, advice=told("All that was given, oldest first.", many(of(RecordedAdvice))),
+        outgrown=told("Photos, measurements or the axle file have changed since: ask again.", YES_NO),
+    ),
     "photo": record(schema=NUMBERED, photo=of(RecordedPhoto)),
     "undo": record(
         schema=NUMBERED, taken_back=of(Entry),

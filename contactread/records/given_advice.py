@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Sequence
 
-from contactread.records.nouns import Try
+from contactread.records.nouns import Job, Try
 
+ASK_AGAIN = "Photos, measurements or the axle file have changed since the last advice: ask for it again."
 WENT_BY = "went_by"  # of the advice's JSON in the book; advice of older programs lacks it
 
 
@@ -31,3 +33,10 @@ def is_stale(attempt: Try, axle_text: str) -> bool:
     if went is None:  # by an older program: only later photos can be told
         return any(photo.added_at > attempt.advice.given_at for photo in attempt.photos)
     return bool(went != went_by(attempt, axle_text))
+
+
+def is_outgrown(job: Job, tries: Sequence[Try], attempt: Try) -> bool:
+    """Whether the newest advice on a try is stale while somebody may still act on it: such advice is none. On
+    an earlier try, or in a closed job, it stays what was said then. tries: of the job, oldest first."""
+    newest = bool(tries) and tries[-1].number == attempt.number
+    return newest and job.sign_off is None and is_stale(attempt, job.axle_text)

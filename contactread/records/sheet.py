@@ -7,7 +7,7 @@ from typing import Literal
 
 from contactread.axle import Axle, Interval
 from contactread.facts import facts
-from contactread.records.given_advice import is_stale
+from contactread.records.given_advice import ASK_AGAIN, is_stale
 from contactread.records.nouns import Job, Try
 
 Verdict = Literal["within", "outside", "no limit", "not measured"]
@@ -140,7 +140,7 @@ def _missing_advice(job: Job, attempt: Try) -> list[str]:
     if attempt.advice is None:
         return [] if _missing_rolling(attempt) else ["No advice was asked for on this try."]
     if is_stale(attempt, job.axle_text):
-        return ["Photos, measurements or the axle file have changed since the last advice: ask for it again."]
+        return [ASK_AGAIN]
     return []
 
 

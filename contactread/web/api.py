@@ -13,6 +13,7 @@ from starlette.routing import Route
 
 from contactread.errors import ContactreadError
 from contactread.outside import Unfit, from_json
+from contactread.records.given_advice import ASK_AGAIN, is_outgrown
 from contactread.records.jobs import list_jobs
 from contactread.records.nouns import Job, Try
 from contactread.records.sign_off import sheet_json
@@ -119,7 +120,7 @@ async def one_job(request: Request) -> JSONResponse:
     axle = view.job.axle
     return JSONResponse({
         "job": job_json(view.job),
-        "tries": [try_json(t, [photo_view(p, axle) for p in shop.counting(t)]) for t in view.tries],
+        "tries": [try_json(view, t, [photo_view(p, axle) for p in shop.counting(t)]) for t in view.tries],
         "sheet": sheet_json(view.sheet),
     })  # fmt: skip
 
@@ -137,14 +138,16 @@ def job_json(job: Job) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def try_json(attempt: Try, photos: list[dict[str, Any]]) -> dict[str, Any]:
-    """A try with its photos and the advice given on it."""
-    advice = None if attempt.advice is None else attempt.advice.json
+def try_json(view: shop.JobView, attempt: Try, photos: list[dict[str, Any]]) -> dict[str, Any]:
+    """A try with its photos and the advice given on it; advice that it has outgrown is none."""
+    outgrown = is_outgrown(view.job, view.tries, attempt)
+    advice = None if attempt.advice is None or outgrown else attempt.advice.json
+    lines = answer_lines(advice, ASK_AGAIN) if advice or outgrown else []
     return {
         "number": attempt.number, "made_by": attempt.made_by, "made_at": attempt.made_at,
         "pinion_shim_mm": attempt.pinion_shim_mm, "ring_side_shim_mm": attempt.ring_side_shim_mm,
         "opposite_side_shim_mm": attempt.opposite_side_shim_mm, "backlash_mm": list(attempt.backlash_mm),
-        "photos": photos, "lines": answer_lines(advice, "") if advice else [], "advice": advice,
+        "photos": photos, "lines": lines, "advice": advice, "outgrown": outgrown,
     }  # fmt: skip
 
 

@@ -17,7 +17,7 @@ from contactread.errors import AxleFileError, ContactreadError
 from contactread.records import questions
 from contactread.records.advising import set_up_of
 from contactread.records.book import Book
-from contactread.records.given_advice import is_stale
+from contactread.records.given_advice import ASK_AGAIN, is_outgrown
 from contactread.records.jobs import list_jobs, open_job
 from contactread.records.moments import day
 from contactread.records.nouns import Fastener, Try
@@ -116,6 +116,7 @@ async def one_job(request: Request) -> Response:
         request, "job.html", job=view.job, tries=view.tries, sheet=view.sheet, measures=rows,
         state=sheet_text.state(view.job), day=day, built=sheet_text.build_text,
         clearance=show_clearance, next_try=next_try(view), walk=Markup(chart),
+        outgrown=bool(view.tries) and is_outgrown(view.job, view.tries, view.tries[-1]),
     )  # fmt: skip
 
 
@@ -129,8 +130,7 @@ async def one_try(request: Request) -> Response:
             "try-missing", f"Job {view.job.id} has no try {number}.", "Go back to the job."
         )
     last = attempt is view.tries[-1]
-    # An answer that the try has outgrown is none, while somebody may still act on it.
-    outgrown = last and view.job.sign_off is None and is_stale(attempt, view.job.axle_text)
+    outgrown = is_outgrown(view.job, view.tries, attempt)
     advice = None if attempt.advice is None or outgrown else attempt.advice.json
     return page(
         request, "answer.html", job=view.job, attempt=attempt, jobs=[], backlash_mm=attempt.backlash_mm,
@@ -150,7 +150,7 @@ def _lacking(attempt: Try, axle: Axle, outgrown: bool) -> str:
     except ContactreadError as error:
         return f"{error.message} Photograph it again, then ask once more."
     if outgrown:
-        return "Photos, measurements or the axle file have changed since the last answer: ask again."
+        return ASK_AGAIN
     return "No answer was asked for yet."
 
 

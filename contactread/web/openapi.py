@@ -86,6 +86,8 @@ SCHEMAS: Schema = {
         "ring_side_shim_mm": _or_null(NUMBER), "opposite_side_shim_mm": _or_null(NUMBER),
         "backlash_mm": _list(NUMBER), "photos": _list(_ref("Photo")), "lines": _list(TEXT),
         "advice": _or_null(_ref("Advice")),
+        "outgrown": YES_NO | {"description": "Photos, measurements or the axle file have changed since the "
+                              "last advice: there is none until it is asked for again."},
     }),
     "WholeJob": _object({
         "job": _ref("Job"), "tries": _list(_ref("Try")),

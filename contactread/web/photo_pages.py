@@ -14,6 +14,7 @@ from starlette.routing import Route
 from contactread.axle import Axle
 from contactread.errors import ContactreadError, PhotoError
 from contactread.photo.limits import MOST_BYTES
+from contactread.records.given_advice import is_outgrown
 from contactread.records.nouns import RecordedPhoto
 from contactread.show.retake import retake_svg
 from contactread.web import shop
@@ -89,7 +90,8 @@ def next_try(view: shop.JobView | None) -> dict[str, Any] | None:
         values = dict(zip(BUILD, known, strict=True))
     else:
         values = {name: getattr(newest, name) for name in BUILD}
-        values = _as_advised(values, newest.advice.json)
+        if not is_outgrown(view.job, view.tries, newest):
+            values = _as_advised(values, newest.advice.json)
     fields = [{"name": name, "words": _WORDS[name], "value": _shown(name, values[name])} for name in shown]
     return {"number": 1 if newest is None else newest.number + 1, "fields": fields}
 

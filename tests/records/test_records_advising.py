@@ -24,7 +24,9 @@ from contactread.records.book import Book
 from contactread.records.measured import pattern_json, reading_of, with_measured
 from contactread.records.nouns import Job, Try
 from contactread.records.photos import keep_photo
+from contactread.records.review_places import advise_all
 from contactread.records.sheet import set_up_sheet
+from contactread.records.sign_off import stop
 from contactread.records.tries import find_try, record, start_try, tries_of
 from contactread.show.sheet_text import next_step
 from contactread.views import join
@@ -221,3 +223,24 @@ def test_advice_that_the_try_has_outgrown_seals_nothing(book: Book, job: Job) ->
     deep = made_reading("convex", "drive", (0.3, 0.2))
     keep_photo(book, b"later", name="b.jpg", who="Ana", try_id=made.id, reading=deep)
     assert outgrown()
+
+
+def test_a_review_asks_again_only_for_advice_that_a_try_has_outgrown(book: Book, job: Job) -> None:
+    roll(book, job, (0.5, 0.5), (0.5, 0.5))
+
+    def asked() -> list[str]:
+        advise_all(book, [job.id], "Ana")
+        attempt = find_try(book, job.id)
+        assert attempt.advice is not None
+        return [advice.verdict for advice in (*attempt.earlier_advice, attempt.advice)]
+
+    assert asked() == asked() == ["acceptable"]
+    made = find_try(book, job.id)
+    deep = made_reading("convex", "drive", (0.3, 0.2))
+    keep_photo(book, f"{made.id} drive".encode(), name="a.jpg", who="Ana", try_id=made.id, reading=deep)
+    first, second = asked()
+    assert first == "acceptable" != second
+    assert asked() == [first, second]
+    record(book, job.id, backlash_mm=[0.16, 0.17, 0.16, 0.21])
+    stop(book, job.id, who="Ana", reason="sold")
+    assert asked() == [first, second]  # nobody acts on it any more

@@ -6,9 +6,11 @@ import re
 
 import httpx
 import pytest
+from test_web_api import check
 
 from calibration.web.page import SAMPLES, paired, send
 from contactread.records.book import Book
+from contactread.records.given_advice import ASK_AGAIN
 from contactread.records.jobs import find_job
 from contactread.records.tries import tries_of
 from contactread.web.serve import Running
@@ -102,6 +104,7 @@ def test_a_corrected_reading_changes_the_job_s_answer(own: Running) -> None:
         client.post("/jobs", data=NUMBERS)
         photos = both(client, "ash_too_shallow")
         client.post("/ask", data=lists({"job": "1", "backlash": "0.18"}, photos))
+        assert 'value="0.864 mm"' not in client.get("/?job=1").text  # the next try is built as advised
         teeth = client.get(f"/api/v1/photos/{photos[0]}/teeth?job=1").json()["teeth"]
         moved = {
             str(k): {name: [x + 30, y + 30] for name, (x, y) in each.items()} for k, each in enumerate(teeth)
@@ -109,9 +112,20 @@ def test_a_corrected_reading_changes_the_job_s_answer(own: Running) -> None:
         address = f"/api/v1/photos/{photos[0]}/correction?job=1"
         kept = client.post(address, json={"moved": moved, "keep": True})
         assert kept.json()["corrected"] is True
-        assert "changed since the last answer" in client.get("/jobs/1/tries/1").text
+
+        def told() -> tuple[bool, ...]:
+            """Whether the try's page, the job's page and the API say that the answer is outgrown."""
+            whole = check(client.get("/api/v1/jobs/1"), "/api/v1/jobs/{job}")
+            (attempt,) = whole["tries"]
+            assert attempt["outgrown"] == (attempt["advice"] is None)
+            assert attempt["outgrown"] == (attempt["lines"] == [ASK_AGAIN])
+            pages = client.get("/jobs/1/tries/1").text, client.get("/jobs/1").text
+            return ASK_AGAIN in pages[0], "the answer is outgrown" in pages[1], attempt["outgrown"]
+
+        assert told() == (True, True, True)
+        assert 'value="0.864 mm"' in client.get("/?job=1").text  # nor is the next try built by it
         client.post("/jobs/1/tries/1/ask")
-        assert "changed since the last answer" not in client.get("/jobs/1/tries/1").text
+        assert told() == (False, False, False)
         with Book(own.site.shop.path) as book:
             (attempt,) = tries_of(book, 1)
             assert len(attempt.earlier_advice) == 1 and attempt.advice is not None

@@ -5,8 +5,12 @@
 A photo of the repository (or PHOTO with its CORNERS file) is enlarged to 12 megapixels, given the grain
 of a phone's sensor, and encoded as a phone would. Decoding it, reading it from its bytes with the corners
 given, and reading it with nothing given take turns, and so do decoding and reading the same scene taken from
-farther off, which needs a second look. The ratios of their medians are printed beside a proof that both read
-the same as the original, and the most memory that a process holds that reads it.
+farther off, which needs a second look. Medians of the ratios of each round are printed, of the time on the
+wall and of the processors' time, and the most memory that a process holds that reads it.
+
+The proof that speed costs nothing: each reading against that of the original picture by the same door,
+corners by hand with corners by hand, found with found. (The second look used to be held against corners by
+hand: these doors lie 0.075 of the height apart on this picture, at any size, on either side of the truth.)
 """
 
 from __future__ import annotations
@@ -17,6 +21,8 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -30,6 +36,8 @@ PIXELS = 12_000_000
 BAR, BAR_FOUND, BAR_TWICE = 2.0, 3.0, 5.0
 BAR_MEMORY = 400  # MB
 FAR = 2.5  # times as far off
+# How far the centre may lie from the original's, in length and height: in the same picture, and from afar.
+SAME, SAME_FAR = (0.005, 0.005), (0.02, 0.04)
 # By the system's own table: what getrusage tells begins with the most that the starting process held.
 _READING = """
 import sys
@@ -50,48 +58,57 @@ def main() -> int:
     marks = json.loads(args.corners.read_text(encoding="utf-8"))
     data, corners = enlarged(small, marks)
     far = stepped_back(data)
-    decoding, reading_times, finding_times, far_decoding, far_times = [], [], [], [], []
-    for _ in range(args.rounds):
-        started = time.perf_counter()
-        picture = np.asarray(cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR))
-        decoded = time.perf_counter()
-        large = read(data, corners=corners)
-        decoding.append(decoded - started)
-        reading_times.append(time.perf_counter() - decoded)
-        started = time.perf_counter()
-        read(data)
-        finding_times.append(time.perf_counter() - started)
-        started = time.perf_counter()
-        cv2.imdecode(np.frombuffer(far, np.uint8), cv2.IMREAD_COLOR)
-        far_decoding.append(time.perf_counter() - started)
-        started = time.perf_counter()
-        small_in_it = read(far)
-        far_times.append(time.perf_counter() - started)
-    plain = read(args.photo, corners=marks)
-    off = np.abs(np.subtract([large.side.centre, small_in_it.side.centre], plain.side.centre)).max(axis=0)
-    decode, whole, found = (np.median(t[1:]) for t in (decoding, reading_times, finding_times))
-    far_decode, twice = (np.median(t[1:]) for t in (far_decoding, far_times))
-    print(f"photo            {picture.shape[1]} x {picture.shape[0]}, {len(data) / 1e6:.1f} MB, "
-          f"{len(large.teeth)} teeth")  # fmt: skip
-    print(f"decoding         {decode * 1e3:.0f} ms")
-    print(f"reading in all   {whole * 1e3:.0f} ms (loading included)")
-    print(f"ratio            {whole / decode:.2f}  bar {BAR}: {'met' if whole <= BAR * decode else 'MISSED'}")
-    verdict = "met" if found <= BAR_FOUND * decode else "MISSED"
-    print(f"nothing given    {found * 1e3:.0f} ms, ratio {found / decode:.2f}  bar {BAR_FOUND}: {verdict}")
-    verdict = "met" if twice <= BAR_TWICE * far_decode else "MISSED"
-    print(
-        f"second look      {twice * 1e3:.0f} ms, ratio {twice / far_decode:.2f}  bar {BAR_TWICE}: {verdict}"
-    )
+    runs: dict[str, Callable[[], object]] = {
+        "decoding": partial(decoded, data),
+        "corners given": partial(read, data, corners=corners),
+        "nothing given": partial(read, data),
+        "decoding it from afar": partial(decoded, far),
+        "second look": partial(read, far),
+    }
+    times: dict[str, list[tuple[float, float]]] = {name: [] for name in runs}
+    for _ in range(args.rounds + 1):
+        for name, run in runs.items():
+            started = time.perf_counter(), time.process_time()
+            run()
+            times[name].append((time.perf_counter() - started[0], time.process_time() - started[1]))
+    print(f"photo            {PIXELS / 1e6:.0f} megapixels, {len(data) / 1e6:.1f} MB")
+    kept = True
+    for name, bare, bar in (
+        ("corners given", "decoding", BAR),
+        ("nothing given", "decoding", BAR_FOUND),
+        ("second look", "decoding it from afar", BAR_TWICE),
+    ):
+        pairs = np.divide(times[name][1:], times[bare][1:])
+        ratio, work = (float(each) for each in np.median(pairs, axis=0))
+        kept &= ratio <= bar
+        verdict = "met" if ratio <= bar else "MISSED"
+        once = float(np.median(times[bare][1:], axis=0)[0]) * 1e3
+        print(f"{name:16} {ratio:.2f} decodings of {once:.0f} ms, bar {bar}: {verdict}; "
+              f"{work:.2f} of processor time")  # fmt: skip
     memory = most_memory(data), most_memory(far)
-    verdict = "met" if max(memory) <= BAR_MEMORY else "MISSED"
+    kept &= max(memory) <= BAR_MEMORY
     print(
         f"most memory      {memory[0]:.0f} and {memory[1]:.0f} MB in a process of its own, "
-        f"bar {BAR_MEMORY}: {verdict}"
+        f"bar {BAR_MEMORY}: {'met' if max(memory) <= BAR_MEMORY else 'MISSED'}"
     )
-    print(f"same answer      centres differ by {off[0]:.4f} of the length, {off[1]:.4f} of the height")
-    quick = whole <= BAR * decode and found <= BAR_FOUND * decode and twice <= BAR_TWICE * far_decode
-    quick &= max(memory) <= BAR_MEMORY
-    return 0 if quick and (off < (0.02, 0.04)).all() else 1
+    by_hand, found = read(args.photo, corners=marks), read(args.photo)
+    for name, one, original, most in (
+        ("corners given", read(data, corners=corners), by_hand, SAME),
+        ("nothing given", read(data), found, SAME),
+        ("second look", read(far), found, SAME_FAR),
+    ):
+        off = np.abs(np.subtract(one.side.centre, original.side.centre))
+        kept &= bool((off < most).all())
+        print(
+            f"same answer      {name}: {off[0]:.4f} of the length, {off[1]:.4f} of the height "
+            f"(at most {most[0]}, {most[1]}): {'yes' if (off < most).all() else 'NO'}"
+        )
+    return 0 if kept else 1
+
+
+def decoded(data: bytes) -> object:
+    """The bare decoding."""
+    return cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR)
 
 
 def most_memory(data: bytes) -> float:

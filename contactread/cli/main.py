@@ -7,6 +7,7 @@ module is imported when that command runs, and typer only then.
 from __future__ import annotations
 
 import errno
+import gc
 import os
 import sys
 from collections.abc import Sequence
@@ -105,6 +106,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             raise
         code = _report(coded, as_json)
     silence(sys.stdout, sys.stderr)
+    if real:  # the process ends: to look through all that it holds for cycles would take as long as --help
+        gc.freeze()
     return code
 
 

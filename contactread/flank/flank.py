@@ -25,11 +25,13 @@ CORNER_UV: dict[str, tuple[float, float]] = {
 
 def _chebyshev(place: Floats, count: int) -> Floats:
     """The first Chebyshev polynomials at places on [0, 1], (places, count), by their recurrence."""
-    x = 2 * place - 1
-    terms = [np.ones_like(x), x]
-    for _ in range(count - 2):
-        terms.append(2 * x * terms[-1] - terms[-2])
-    return np.stack(terms[:count], axis=-1)
+    terms = np.ones((*place.shape, count))
+    twice = 2 * (2 * place - 1)
+    if count > 1:
+        terms[..., 1] = 2 * place - 1
+    for k in range(2, count):
+        terms[..., k] = twice * terms[..., k - 1] - terms[..., k - 2]
+    return terms
 
 
 @dataclass(frozen=True, eq=False)

@@ -160,9 +160,10 @@ class _BladeCone:
         r, z = along * sin + above * cos, above * sin - along * cos
         w = z - self.centre_z
         square, rise = w * w, w * self.axis_z
-        theta = np.zeros_like(r)
-        for _ in range(3):  # Newton: the turn about the axis at which the circle (r, z) meets the cone
-            cos, sin = np.cos(theta), np.sin(theta)
+        theta, cos, sin = np.zeros_like(r), np.ones_like(r), np.zeros_like(r)
+        for step in range(3):  # Newton: the turn about the axis at which the circle (r, z) meets the cone
+            if step:
+                cos, sin = np.cos(theta), np.sin(theta)
             x, y = r * cos - self.centre_r, r * sin - self.centre_y
             h = x * self.axis_r + rise
             rho = self.cutter + h * self.slope

@@ -63,7 +63,7 @@ def file_results(
 def _one_each(results: Sequence[Result]) -> list[Result]:
     """The surest result of each photo."""
     best: dict[Path, Result] = {}
-    for result in sorted(results, key=lambda each: each.reading.confidence if each.reading else -1.0):
+    for result in sorted(results, key=lambda each: each.reading.confidence if each.reading else 0.0):
         best[result.path] = result
     return [result for result in results if best[result.path] is result]
 

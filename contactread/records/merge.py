@@ -74,6 +74,7 @@ class _Merging:
         self._found, self._dry_run, self._step = found, dry_run, step
         self._numbers: dict[str, dict[int, int]] = {table: {} for table in TABLES}
         self._added: dict[str, set[int]] = {table: set() for table in TABLES}
+        self._filled: set[int] = set()  # tries whose backlash comes from there
         self._unsigned: set[int] = set()  # jobs whose sign-off there isn't taken over
 
     def table(self, table: str) -> None:
@@ -111,6 +112,8 @@ class _Merging:
         if "id" in row.keys():  # noqa: SIM118
             self._numbers[table][row["id"]] = number
             self._added[table].add(number)
+        if table == "backlash":
+            self._filled.add(values["try_id"])
         if table == "job":
             self._found.jobs[row["id"]] = number
 
@@ -137,12 +140,12 @@ class _Merging:
             if self._book.row("SELECT 1 FROM reopening WHERE job_id = ?", values["job_id"]) is not None:
                 self._unsigned.add(values["job_id"])
                 return f"job {values['job_id']}: reopened here, signed off there"
-        elif table == "backlash" and values["try_id"] not in self._added["try"]:
+        elif table == "backlash" and values["try_id"] not in self._added["try"] | self._filled:
             sql = (
-                "SELECT 1 FROM correction WHERE try_id = ?1 AND field = 'backlash_mm' "
-                "UNION ALL SELECT 1 FROM backlash WHERE try_id = ?1 AND place >= ?2"
+                "SELECT 1 FROM backlash WHERE try_id = ?1 "
+                "UNION ALL SELECT 1 FROM correction WHERE try_id = ?1 AND field = 'backlash_mm'"
             )
-            if self._book.row(sql, values["try_id"], values["place"]) is not None:
+            if self._book.row(sql, values["try_id"]) is not None:
                 place = self._book.row("SELECT * FROM try WHERE id = ?", values["try_id"])
                 assert place is not None
                 return f"{self._named('try', place)}: backlash was measured otherwise there"

@@ -8,7 +8,9 @@ from typing import Any
 
 import pytest
 
+from contactread.axle_file import load_axle
 from contactread.cli.main import main
+from contactread.cli.reading_file import seen_in
 
 AXLE = """
 name = "Bench axle <3> & co"
@@ -159,6 +161,13 @@ def test_forecast_starts_from_measured_patterns(
     assert seen["place_before_mm"]["pinion"] > 0.03  # high on both flanks: pinion too far away
     assert seen["drive"]["before"]["centroid"][1] == pytest.approx(0.65, abs=0.06)
     assert seen["drive"]["after"]["centroid"][1] < seen["drive"]["before"]["centroid"][1] - 0.03
+
+
+def test_nothing_is_measured_without_doubt(axle: Path, tmp_path: Path) -> None:
+    reading = tmp_path / "reading.json"
+    reading.write_text(reading_of({"convex": (0.55, 0.65)}).replace("[0.01, 0.02]", "[0, 0.02]"))
+    seen = seen_in(reading, load_axle(axle))
+    assert seen.drive is not None and seen.drive.sigma == (0.001, 0.02) and seen.coast is None
 
 
 @pytest.mark.parametrize("text", ["", "{}", "[1]", '{"photos": [{"flank": "convex", "pattern": 7}]}', "\x00"])

@@ -27,6 +27,7 @@ from contactread.records.photos import keep_photo
 from contactread.records.review_places import advise_all
 from contactread.records.sheet import set_up_sheet
 from contactread.records.sign_off import stop
+from contactread.records.slips import strike_photo
 from contactread.records.tries import find_try, record, start_try, tries_of
 from contactread.show.sheet_text import next_step
 from contactread.views import join
@@ -220,8 +221,12 @@ def test_advice_that_the_try_has_outgrown_seals_nothing(book: Book, job: Job) ->
     assert outgrown()
     advise_try(book, job.id)
     assert not outgrown()
-    deep = made_reading("convex", "drive", (0.3, 0.2))
-    keep_photo(book, b"later", name="b.jpg", who="Ana", try_id=made.id, reading=deep)
+    again = made_reading("convex", "drive", (0.5, 0.5))
+    later = keep_photo(book, b"later", name="b.jpg", who="Ana", try_id=made.id, reading=again)
+    assert outgrown()
+    advise_try(book, job.id)
+    assert not outgrown()
+    strike_photo(book, later.id, who="Ana", reason="another gear")
     assert outgrown()
 
 

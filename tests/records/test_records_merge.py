@@ -88,6 +88,38 @@ def test_what_differs_is_told_and_stays(book: Book, other: Path, tmp_path: Path)
         assert check_book(here).clean
 
 
+@pytest.mark.parametrize(
+    "first, then, here, there",
+    [
+        ([], [0.2, 0.2, 0.2], (0.2, 0.2, 0.2), [0.15, 0.16, 0.15, 0.16]),
+        ([0.15, 0.16], [0.2], (0.2,), [0.15, 0.16]),
+        ([0.15, 0.16], None, (), [0.15, 0.16]),
+        ([], [], (0.15, 0.16), [0.15, 0.16]),
+    ],
+    ids=["fewer places here", "corrected here", "struck out here", "none here"],
+)
+def test_measurements_of_two_benches_are_never_mixed(
+    tmp_path: Path, first: list[float], then: list[float] | None, here: tuple[float, ...], there: list[float]
+) -> None:
+    with Book(tmp_path / "one.sqlite", write=True, clock=Ticking()) as one:
+        job = open_job(one, vehicle="Unit 11", axle_text=AXLE, who="Ana").id
+        start_try(one, job)
+        if first:
+            record(one, job, backlash_mm=first)
+        export_book(one, tmp_path / "out")
+    import_book(tmp_path / "out", tmp_path / "two.sqlite")
+    with Book(tmp_path / "two.sqlite", write=True) as two:
+        record(two, job, backlash_mm=there, compound="yellow")
+        export_book(two, tmp_path / "later")
+    with Book(tmp_path / "one.sqlite", write=True) as one:
+        if then is None:
+            record(one, job, cleared=["backlash"])
+        elif then:
+            record(one, job, backlash_mm=then)
+        merge_book(one, tmp_path / "later", who="Ben")
+        assert tries_of(one, job)[0].backlash_mm == here and check_book(one).clean
+
+
 def harmed(other: Path, table: str, change: dict[str, Any]) -> None:
     """A folder whose rows were changed by a program that kept its hashes right."""
     import hashlib

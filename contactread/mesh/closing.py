@@ -15,7 +15,7 @@ Floats = NDArray[np.float64]
 
 _SAMPLES = 64  # roll angles per tooth pitch at which contact lines are searched
 _AWAY = 16  # phases within which a touch off the contact line is looked for
-PHASES = 256  # per pitch, after the smooth curve of each pair has been filled in
+PHASES = 256  # a power of two; per pitch, after the smooth curve of each pair has been filled in
 _NEIGHBOURS = (np.arange(-_AWAY, _AWAY + 1)[:, None] + np.arange(PHASES)) % PHASES
 
 
@@ -37,7 +37,7 @@ class Closing:
         """`reach` at any roll angle, rad; linear between the phases, periodic in the pitch."""
         place = (roll - self.start) * (PHASES / self.pitch)
         below = np.floor(place)
-        phase = below.astype(np.intp) % PHASES
+        phase = below.astype(np.intp) & (PHASES - 1)
         rise = np.append(self.reach[1:], self.reach[0]) - self.reach
         return np.asarray(self.reach[phase] + (place - below) * rise[phase])
 
@@ -94,13 +94,16 @@ def _around(periodic: Floats) -> Floats:
 
 def _least_refined(table: Floats) -> Floats:
     """Least of each column of `table` (columns along u), refined by a parabola through three points."""
+    columns, samples = table.shape
     where = table.argmin(axis=0)
-    along = np.arange(table.shape[1])
-    middle = table[where, along]
-    before = table[np.maximum(where - 1, 0), along]
-    after = table[np.minimum(where + 1, table.shape[0] - 1), along]
+    middle = where * samples + np.arange(samples)
+    inner = (where > 0) & (where < columns - 1)
+    values = table.ravel()
+    least = values[middle]
+    middle = middle[inner]
+    before, here, after = values[middle - samples], least[inner], values[middle + samples]
     with np.errstate(invalid="ignore", divide="ignore"):
-        bend = before - 2 * middle + after
-        refined = middle - (after - before) ** 2 / (8 * bend)
-    usable = (where > 0) & (where < table.shape[0] - 1) & np.isfinite(refined) & (bend > 0)
-    return np.asarray(np.where(usable, refined, middle))
+        bend = before - 2 * here + after
+        refined = here - (after - before) ** 2 / (8 * bend)
+    least[inner] = np.where(np.isfinite(refined) & (bend > 0), refined, here)
+    return np.asarray(least)

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -92,6 +93,8 @@ class FlankPair:
         self._by_u, self._by_v = _U.derivative(), _V.derivative().T
         self._sliding = self._slide()
         self.bend = float(np.median(self._sliding[2] / self.lever))
+        # Draws that differ in relief alone ask for the same places again and again.
+        self._unrelieved = lru_cache(maxsize=2)(self._facing_at)
 
     def _conjugate(self, points: Floats, normals: Floats) -> tuple[Field, Field]:
         """The nominal pinion flank from the wide nodes of the ring flank, (n, 3) each: point and both
@@ -141,13 +144,9 @@ class FlankPair:
         Closing a tenth of a millimetre moves the contact on both members as any other displacement does,
         so the field is taken with the pinion turned back by as much as closes it.
         """
-        place = assemblies(self.blank, places)
-        roll = place.roll(self._points, self._normals)
-        if not np.isfinite(roll).all():
-            raise _no_conjugate()
         # First roughly, to learn how far to close; then from the closed place, the feet nearly known.
-        u, v, gap = self._apart(place, roll, 0.0, ease_off)
-        closed = (gap / self._lever)[:, self._sound].min(axis=1)
+        place, roll, (u, v, distance) = self._unrelieved(tuple(places))
+        closed = ((distance + relief(ease_off, u, v)) / self._lever)[:, self._sound].min(axis=1)
         u, v, gap = self._apart(place, roll, closed[:, None], ease_off, (u, v))
         shape = (len(places), _U.count, _V.count)
         gap, roll = gap.reshape(shape), roll.reshape(shape)
@@ -158,11 +157,23 @@ class FlankPair:
         further = np.clip(-slope / bend, -_MOST_FURTHER, _MOST_FURTHER)
         return Gap(roll + further, gap + further * (slope + bend * further / 2), v.reshape(shape), closed)
 
+    def _facing_at(
+        self, places: tuple[Displacement, ...]
+    ) -> tuple[Assembly, Floats, tuple[Floats, Floats, Floats]]:
+        """What doesn't hang on the relief: the gears at these places, the ring turn of each point, and its
+        foot point and distance on the pinion as it would be without relief.
+        """
+        place = assemblies(self.blank, places)
+        roll = place.roll(self._points, self._normals)
+        if not np.isfinite(roll).all():
+            raise _no_conjugate()
+        return place, roll, self._foot(place.to_pinion(self._points, roll, place.origin, roll), rounds=2)
+
     def _apart(
         self,
         place: Assembly,
         roll: Floats,
-        closed: Floats | float,
+        closed: Floats,
         ease_off: EaseOff,
         near: tuple[Floats, Floats] | None = None,
     ) -> tuple[Floats, Floats, Floats]:

@@ -11,7 +11,7 @@ from math import cos, pi
 
 from contactread.axle import EaseOff
 from contactread.belief.targets import target_for
-from contactread.handbook.sketches import carrier_sketch, cutter_chart, places_sketch, shim_sketch
+from contactread.handbook.sketches import cutter_chart, sketch
 from contactread.patch import Patch
 from contactread.practice.case import ROLES, Case
 from contactread.practice.draw_svg import draw
@@ -62,9 +62,7 @@ def pictures() -> dict[str, Picture]:
             lambda: [(MILLED, Case(MILLED), replace(Case(MILLED), offset_mm=0.3, pinion_mm=-0.25))],
         ),
         "runout": _asked(_runout),
-        "shim-places": shim_sketch(),
-        "side-shims": carrier_sketch(),
-        "four-places": places_sketch(),
+        **{name: sketch(name) for name in ("shim-places", "side-shims", "four-places")},
     }
 
 

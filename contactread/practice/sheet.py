@@ -42,18 +42,14 @@ def sheet_page(questions: Sequence[Question], title: str) -> str:
 
 def render(template: str, **values: Any) -> str:
     """One of this room's pages; every value is escaped unless it is a drawing."""
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
     from markupsafe import Markup
 
-    from contactread.show.typeface import FALLBACK, FAMILY, font_faces
+    from contactread.show.templates import templates, typeface
+    from contactread.show.typeface import FALLBACK, FAMILY
 
-    here = Environment(
-        loader=FileSystemLoader(Path(__file__).parent), autoescape=True, undefined=StrictUndefined,
-        trim_blocks=True, lstrip_blocks=True,
-    )  # fmt: skip
-    fonts = Markup(font_faces(False, True))  # our own file
     family = Markup(f"'{FAMILY}', {FALLBACK}")
-    return here.get_template(template).render(fonts=fonts, family=family, **values)
+    page = templates(Path(__file__).parent).get_template(template)
+    return page.render(fonts=typeface(), family=family, **values)
 
 
 def picture_svg(picture: Picture) -> str:

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from html import escape
 from itertools import pairwise
+from math import cos, pi, sin
 from typing import Any, Literal
 
 from contactread.show.text import printable
@@ -18,6 +19,17 @@ from contactread.show.typeface import FALLBACK, FAMILY, font_faces, font_file
 Point = tuple[float, float]
 Anchor = Literal["start", "middle", "end"]
 _SMOOTHER = 3  # the PNG is drawn this much larger, then shrunk, for smooth edges
+
+
+def ring(centre: Point, radius: float, count: int = 24) -> list[Point]:
+    """A circle as a closed line."""
+    angles = [2 * pi * k / count for k in range(count)]
+    return [(centre[0] + radius * cos(a), centre[1] + radius * sin(a)) for a in angles]
+
+
+def box(left: float, top: float, wide: float, high: float) -> list[Point]:
+    """An upright rectangle as a closed line."""
+    return [(left, top), (left + wide, top), (left + wide, top + high), (left, top + high)]
 
 
 @dataclass(frozen=True)

@@ -10,11 +10,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from math import cos, pi, sin
 from textwrap import wrap
 
 from contactread.patch import Patch, Point
-from contactread.show.drawing import Drawing
+from contactread.show.drawing import Drawing, box, ring
 from contactread.show.text import printable
 
 PAPER, INK, QUIET = "#fcfbf8", "#1c2430", "#5a6472"
@@ -125,7 +124,7 @@ def _centres(drawing: Drawing, flank: ChartFlank, at) -> None:  # type: ignore[n
     if start and end:
         _arrow(drawing, start, end)
     if start:
-        drawing.shape(_ring(start, 5.5), INK, fill=PAPER, width=2)
+        drawing.shape(ring(start, 5.5), INK, fill=PAPER, width=2)
     if end:
         x, y = end
         drawing.shape([(x - 7, y), (x, y - 7), (x + 7, y), (x, y + 7)], PAPER, fill=INK, width=1.5)
@@ -171,11 +170,6 @@ def _arrow(drawing: Drawing, start: Point, end: Point) -> None:
     drawing.shape(wings, INK, fill=INK, width=1)
 
 
-def _ring(centre: Point, radius: float) -> list[Point]:
-    angles = [2 * pi * k / 24 for k in range(24)]
-    return [(centre[0] + radius * cos(a), centre[1] + radius * sin(a)) for a in angles]
-
-
 def _legend(drawing: Drawing, x: float, y: float, before: bool, zone: bool) -> None:
     entries = []
     if before:
@@ -184,12 +178,12 @@ def _legend(drawing: Drawing, x: float, y: float, before: bool, zone: bool) -> N
     if zone:
         entries.append(("wanted place of the centre", 0.0))
     for name, step in entries:
-        box = [(x, y - 9), (x + 26, y - 9), (x + 26, y + 5), (x, y + 5)]
+        frame = box(x, y - 9, 26, 14)
         if name == "before":
-            drawing.shape(box, INK, width=2, dash=(5, 4))
+            drawing.shape(frame, INK, width=2, dash=(5, 4))
         elif name in ("after", "patch"):
-            drawing.shape(box, AFTER_EDGE, fill=AFTER_FILL, width=2)
+            drawing.shape(frame, AFTER_EDGE, fill=AFTER_FILL, width=2)
         else:
-            drawing.shape(box, ZONE, width=2, dash=(2.5, 4))
+            drawing.shape(frame, ZONE, width=2, dash=(2.5, 4))
         drawing.words((x + 34, y + 4), name, 14, INK)
         x += 40 + step

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from contactread.show.drawing import Drawing, Point, Words
+from contactread.show.drawing import Drawing, Point, Words, box, ring
 
 PAPER, INK, STEEL, PAINT, WRONG, RIGHT = "#fcfbf8", "#1c2430", "#dfe4e8", "#e8a33d", "#9b1c1c", "#14603f"
 _WAYS = {
@@ -60,8 +60,7 @@ def retake_sheet() -> Drawing:
 def _pair(drawing: Drawing, way: str) -> None:
     wrong, right = _SAYS[way]
     for left, good in ((10.0, False), (215.0, True)):
-        frame = [(left, 10), (left + 195, 10), (left + 195, 156), (left, 156)]
-        drawing.shape(frame, RIGHT if good else WRONG, fill="#f1f1ec", width=3)
+        drawing.shape(box(left, 10, 195, 146), RIGHT if good else WRONG, fill="#f1f1ec", width=3)
         _scene(drawing, left, way, good)
         _sign(drawing, (left + 18, 176), good)
         for row, words in enumerate(_lines(right if good else wrong)):
@@ -93,10 +92,10 @@ def _scene(drawing: Drawing, left: float, way: str, good: bool) -> None:
     if way == "lamp":
         at = (left + 172, 34) if good else middle
         if not good:
-            drawing.shape(_circle(at, 34), None, fill="#ffffff")
-        drawing.shape(_circle(at, 9), INK, fill="#ffd75e", width=2)
+            drawing.shape(ring(at, 34), None, fill="#ffffff")
+        drawing.shape(ring(at, 9), INK, fill="#ffd75e", width=2)
         for k in range(8):
-            ray = _circle(at, 1, 8)[k]
+            ray = ring(at, 1, 8)[k]
             dx, dy = ray[0] - at[0], ray[1] - at[1]
             drawing.shape(
                 [(at[0] + 12 * dx, at[1] + 12 * dy), (at[0] + 18 * dx, at[1] + 18 * dy)], INK, width=2
@@ -118,13 +117,6 @@ def _tooth(at: Point, scale: float, squeeze: float) -> list[Point]:
 def _kept(points: list[Point], left: float) -> list[Point]:
     """Points inside the frame."""
     return [(min(max(x, left + 3), left + 192), min(max(y, 13), 153)) for x, y in points]
-
-
-def _circle(at: Point, radius: float, count: int = 24) -> list[Point]:
-    from math import cos, pi, sin
-
-    return [(at[0] + radius * cos(2 * pi * k / count), at[1] + radius * sin(2 * pi * k / count))
-            for k in range(count)]  # fmt: skip
 
 
 def _sign(drawing: Drawing, at: Point, good: bool) -> None:

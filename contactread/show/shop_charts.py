@@ -6,9 +6,9 @@ from itertools import pairwise
 from typing import Any
 
 from contactread.records.questions import Answer
-from contactread.show.chart_signs import ring, shortened
-from contactread.show.drawing import Drawing, Point
+from contactread.show.drawing import Drawing, Point, box, ring
 from contactread.show.flank_chart import AFTER_EDGE, AFTER_FILL, INK, PAPER, QUIET, STEEL, ZONE
+from contactread.show.text import shortened
 from contactread.units import show_clearance
 
 LEFT, TOP, WIDE, TALL = 64.0, 78.0, 660.0, 240.0
@@ -107,7 +107,7 @@ def _sign(drawing: Drawing, number: int, at: Point, ink: str) -> None:
     x, y = at
     forms = (
         ring(at, 5),
-        [(x - 5, y - 5), (x + 5, y - 5), (x + 5, y + 5), (x - 5, y + 5)],
+        box(x - 5, y - 5, 10, 10),
         [(x, y - 6), (x + 6, y + 5), (x - 6, y + 5)],
         ring(at, 5),
     )

@@ -18,3 +18,8 @@ def printable(text: object) -> str:
         char.encode("unicode_escape").decode("ascii") if unicodedata.category(char) in _UNSAFE else char
         for char in told
     )
+
+
+def shortened(words: str, most: int) -> str:
+    """At most so many characters."""
+    return words if len(words) <= most else words[: most - 1] + "…"

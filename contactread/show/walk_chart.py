@@ -8,9 +8,9 @@ from itertools import pairwise
 from contactread.axle import Role
 from contactread.belief.targets import Target, Zone
 from contactread.records.questions import Answer
-from contactread.show.chart_signs import ring, shortened
-from contactread.show.drawing import Drawing
+from contactread.show.drawing import Drawing, ring
 from contactread.show.flank_chart import AFTER_FILL, INK, PAPER, QUIET, STEEL, STEEL_EDGE, ZONE
+from contactread.show.text import shortened
 from contactread.units import show_clearance, show_length
 
 WIDE, TALL, LEFT, TOP, GAP = 440.0, 140.0, 28.0, 92.0, 44.0

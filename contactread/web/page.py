@@ -7,13 +7,13 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from jinja2 import Environment
 from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from contactread.errors import ContactreadError
-from contactread.show.text import printable
+from contactread.show.templates import templates
 from contactread.web.pairing import Session
 
 HERE = Path(__file__).parent
@@ -40,14 +40,7 @@ _POINT_AFTER_ALL = ("es-mx", "es-us", "es-gt", "es-hn", "es-ni", "es-pa", "es-pe
 
 @cache
 def _environment() -> Environment:
-    environment = Environment(
-        loader=FileSystemLoader(HERE / "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        finalize=_safe,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    environment = templates(HERE / "templates")
     environment.globals["points"] = points
     return environment
 
@@ -78,8 +71,3 @@ def error_page(error: ContactreadError, status: int, paired: bool) -> HTMLRespon
 def points(line: list[list[float]]) -> Markup:
     """Points of a line as SVG wants them."""
     return Markup(" ".join(f"{x:g},{y:g}" for x, y in line))
-
-
-def _safe(value: Any) -> Any:
-    """Control and invisible characters spelled out; autoescape then takes care of markup."""
-    return value if isinstance(value, Markup) or not isinstance(value, str) else printable(value)

@@ -105,3 +105,14 @@ class MissingExtraError(ContactreadError):
 
     def __reduce__(self) -> tuple[type[MissingExtraError], tuple[str, str]]:  # type: ignore[override]
         return type(self), (self.extra, self.purpose)
+
+
+def coded(error: Exception) -> ContactreadError:
+    """The error itself where it has a code; what nobody foresaw as a fault of contactread."""
+    if isinstance(error, ContactreadError):
+        return error
+    return ContactreadError(
+        "fault",
+        f"contactread has a fault: {type(error).__name__}: {error}",
+        "Please report it, with what you did. Setting CONTACTREAD_DEBUG=1 shows where it happened.",
+    )

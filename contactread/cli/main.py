@@ -198,7 +198,7 @@ def _usage(message: str, as_json: bool, help_command: str = "contactread --help"
 
 def _as_coded(error: Exception) -> ContactreadError:
     """The error as one with a code; what isn't ours becomes a system error or a fault of contactread."""
-    from contactread.errors import ContactreadError
+    from contactread.errors import ContactreadError, coded
 
     if isinstance(error, ContactreadError):
         return error
@@ -223,10 +223,7 @@ def _as_coded(error: Exception) -> ContactreadError:
             "The computer ran out of memory.",
             "Close other programs, or use a smaller photo.",
         )
-    return ContactreadError(
-        "fault", f"contactread has a fault: {type(error).__name__}: {error}",
-        "Please report it, with what you ran. Setting CONTACTREAD_DEBUG=1 shows where it happened.",
-    )  # fmt: skip
+    return coded(error)
 
 
 def _report(error: ContactreadError, as_json: bool) -> int:

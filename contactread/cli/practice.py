@@ -209,6 +209,7 @@ def readers(
     """
     from contactread.cli.output import print_json
     from contactread.practice import agreement
+    from contactread.practice.agreement_shown import comparison_json, comparison_rows
     from contactread.show.table import csv_table, text_table
 
     with open_book(book) as opened:
@@ -218,9 +219,9 @@ def readers(
         [*reads, *(agreement.tool_reads(questions.values()) if tool else [])], questions
     )
     if json:
-        print_json(agreement.comparison_json(found))
+        print_json(comparison_json(found))
         return
-    one, of_readers, two, of_pairs = agreement.comparison_rows(found)
+    one, of_readers, two, of_pairs = comparison_rows(found)
     for columns, rows in ((one, of_readers), (two, of_pairs)):
         print(csv_table(columns, rows) if csv else text_table(columns, rows) + "\n")
     if not csv:

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from contactread.axle import FlankName
-from contactread.errors import BookError, ContactreadError
+from contactread.errors import BookError, ContactreadError, coded
 from contactread.outside import Unfit, read_json
 from contactread.photo.intake import read_photo_bytes
 from contactread.records.book import Book
@@ -185,7 +185,11 @@ class _Batch:
             except Exception as error:
                 # One photo's trouble must not end the review of hundreds.
                 waiting = self._waiting.pop(future)
-                yield self._not_kept(waiting.filed, waiting.place, _coded(error))
+                yield self._not_kept(
+                    waiting.filed,
+                    waiting.place,
+                    coded(error),
+                )
             else:
                 yield self._keep(self._waiting.pop(future), reading)
 
@@ -230,11 +234,3 @@ class _Batch:
     @staticmethod
     def _not_kept(filed: Filed, place: Place, error: ContactreadError) -> Outcome:
         return Outcome(filed.path, "not kept", place.job, place.attempt, code=error.code, words=error.message)
-
-
-def _coded(error: Exception) -> ContactreadError:
-    if isinstance(error, ContactreadError):
-        return error
-    return ContactreadError(
-        "fault", f"contactread has a fault: {type(error).__name__}: {error}", "Please report it."
-    )

@@ -13,7 +13,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 
-from contactread.errors import ContactreadError, DamagedBookError
+from contactread.errors import ContactreadError, DamagedBookError, coded
 from contactread.records.jobs import find_job
 from contactread.records.nouns import RecordedPhoto
 from contactread.records.photos import keep_photo, known_photo
@@ -203,8 +203,6 @@ def plain_name(text: str) -> str:
 
 def as_coded(error: Exception) -> ContactreadError:
     """Any error as one with a code."""
-    if isinstance(error, ContactreadError):
-        return error
     if isinstance(error, HTTPException):
         if error.status_code == 404:
             return ContactreadError("page-missing", "There is no such page.", "Go to the first page.")
@@ -213,8 +211,4 @@ def as_coded(error: Exception) -> ContactreadError:
         return ContactreadError(
             "form-unreadable", f"What was sent can't be read: {error.detail}.", "Try again."
         )
-    return ContactreadError(
-        "fault",
-        f"contactread has a fault: {type(error).__name__}: {error}",
-        "Please report it, with what you did.",
-    )
+    return coded(error)

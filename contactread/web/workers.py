@@ -17,7 +17,7 @@ from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from typing import Any
 
-from contactread.errors import ContactreadError
+from contactread.errors import ContactreadError, coded
 
 MEMORY_BYTES = 2_000_000_000  # of address space: a photo of 100 million pixels with all its copies fits
 MOST_WAITING = 400
@@ -226,21 +226,13 @@ def _answer(task: str, arguments: tuple[Any, ...]) -> tuple[str, Any]:
             return "error", ContactreadError(
                 "out-of-memory", "The photo needs more memory than it may have.", "Use a smaller photo."
             )
-        return "error", _fault(error)
+        return "error", coded(error)
     except Exception as error:
         if os.environ.get("CONTACTREAD_DEBUG"):
             import traceback
 
             traceback.print_exc()
-        return "error", _fault(error)
-
-
-def _fault(error: Exception) -> ContactreadError:
-    return ContactreadError(
-        "fault",
-        f"contactread has a fault: {type(error).__name__}: {error}",
-        "Please report it, with what you did.",
-    )
+        return "error", coded(error)
 
 
 def _limit(memory_bytes: int) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 from urllib.parse import urlencode
 
@@ -45,7 +46,22 @@ async def jobs(request: Request) -> Response:
     found = await site.shop.asked(questions.search, words) if words else None
     listed = [] if words else await site.shop.asked(list_jobs, most=100)
     rows = found.records() if found else []
-    return page(request, "jobs.html", jobs=listed, state=sheet_text.state, day=day, words=words, rows=rows)
+    return page(
+        request,
+        "jobs.html",
+        jobs=listed,
+        state=sheet_text.state,
+        day=day,
+        words=words,
+        rows=rows,
+        plain=_plain,
+    )
+
+
+def _plain(words: str) -> str:
+    """A record's words as the search found them, for people: days without their time, lists without marks."""
+    days = re.sub(r"\d{4}-\d\d-\d\dT[\d:]+Z", lambda found: day(found[0]), words)
+    return " ".join(re.sub(r'[\[\]"]', " ", days).split())
 
 
 async def new_job(request: Request) -> Response:

@@ -12,6 +12,7 @@ from contactread.advice.answer import Expectation
 from contactread.advice.findings import describe
 from contactread.advice.plan import clear_of_edges, expectation, zones_for
 from contactread.advice.shims import carrier_change, pinion_shim_change
+from contactread.advice.spoken import percent
 from contactread.axle import Axle, Role
 from contactread.belief import Belief, EarlierTry, believe
 from contactread.belief.targets import target_for
@@ -97,6 +98,7 @@ def what_if(
         "sides": views,
         "backlash": _backlash_words(after),
         "chance": round(after.chance, 3),
+        "chance_words": percent(after.chance),
     }
 
 

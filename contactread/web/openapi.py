@@ -76,6 +76,7 @@ SCHEMAS: Schema = {
     "Answer": _object({"lines": _list(TEXT), "advice": _or_null(_ref("Advice")), "lacking": TEXT}),
     "WhatIf": _object({
         "pinion_mm": NUMBER, "ring_mm": NUMBER, "moves": _list(TEXT), "backlash": TEXT, "chance": NUMBER,
+        "chance_words": TEXT,
         "sides": _object(dict.fromkeys(("drive", "coast"), _object({"chart": TEXT, "words": TEXT}))),
     }),
     "Job": _object({"id": COUNT} | dict.fromkeys(

@@ -12,6 +12,7 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
+from contactread.advice.spoken import percent
 from contactread.errors import ContactreadError
 from contactread.show.templates import templates
 from contactread.web.pairing import Session
@@ -41,7 +42,7 @@ _POINT_AFTER_ALL = ("es-mx", "es-us", "es-gt", "es-hn", "es-ni", "es-pa", "es-pe
 @cache
 def _environment() -> Environment:
     environment = templates(HERE / "templates")
-    environment.globals["points"] = points
+    environment.globals |= {"points": points, "percent": percent}
     return environment
 
 

@@ -112,6 +112,8 @@ def move_words(axle: Axle, pinion_mm: float, ring_mm: float) -> list[str]:
             lines.append(f"Pinion {show_clearance(abs(pinion_mm))} {way} the ring gear.")
         else:
             fit = "" if shim.new_mm is None else f": fit {show_length(shim.new_mm)}"
+            if shim.new_mm is not None and shim.new_mm <= 0:
+                fit = ": more than the shim that is fitted"
             thick = "thicker" if shim.change_mm > 0 else "thinner"
             lines.append(f"Pinion shim {show_clearance(abs(shim.change_mm))} {thick}{fit}.")
     if abs(ring_mm) > 1e-9:

@@ -12,7 +12,11 @@ from contactread.units import parse_length
 
 MOST_PHOTOS = 12
 MOST_BACKLASH_MM = 1.5  # no axle that can be set up has more
+MOST_PLACES = 20
 _SHA256 = re.compile(r"[0-9a-f]{64}")
+# A number with or without a unit, and several of them. A comma parts two only before a space: "0,18, 0,19".
+_PLACE = re.compile(r"[-+]?(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)(?:\s*(?:[^\W\d_]+|\"))?")
+_PLACES = re.compile(rf"{_PLACE.pattern}(?:(?:\s*[;/]\s*|,?\s+){_PLACE.pattern})*")
 
 
 def text_of(form: FormData, name: str) -> str:
@@ -50,17 +54,30 @@ def number_of(text: str, what: str) -> int:
 def backlashes(text: str, unit: str = "") -> tuple[float, ...]:
     """Backlash at one or more places, mm: "0,18", "7 7.5 8", "0.18 mm; 7 thou". Empty text: none.
 
-    unit: of numbers that carry none. Raises QuantityError.
+    unit: of numbers that carry none; one behind the last of them is that of all. Raises QuantityError.
     """
-    pieces = re.findall(r"[-+]?\d*[.,]?\d+\s*(?:[^\W\d]+|\"|)", text.strip()[:300])
-    if text.strip() and not pieces:
-        raise QuantityError("length-number", f"{text[:40]!r} is not a length.", 'Write it like "0.18".')
+    text = text.strip()
+    if not text:
+        return ()
+    if len(text) > 300 or not _PLACES.fullmatch(text):
+        raise QuantityError(
+            "length-number", f"{text[:40]!r} can't be read as backlash.",
+            'Write it like "0.18"; several places with spaces: "0.18 0.19 0.18 0.20".')  # fmt: skip
+    pieces = [found[0].strip() for found in _PLACE.finditer(text)]
+    if len(pieces) > MOST_PLACES:
+        raise QuantityError(
+            "backlash-value", f"{len(pieces)} places are more than anybody measures.",
+            f"Give at most {MOST_PLACES}.")  # fmt: skip
+    units = [each for piece in pieces if (each := piece.lstrip("+-.,0123456789"))]
+    if len(units) == 1 and pieces[-1].endswith(units[0]):
+        unit = units[0]  # "7 7.5 8 thou": it stands behind all of them
     found = []
-    for piece in pieces[:20]:
-        mm = parse_length(piece if re.search(r"[^\W\d]|\"", piece) else f"{piece} {unit}")
+    for piece in pieces:
+        whole = piece if re.search(r"[^\W\d]|\"", piece) else f"{piece} {unit}"
+        mm = parse_length(whole)
         if not 0 <= mm <= MOST_BACKLASH_MM:
             raise QuantityError(
-                "backlash-value", f"A backlash of {piece.strip()} {unit} can't be right.",
+                "backlash-value", f"A backlash of {whole} can't be right.",
                 "Check the number and the unit beside it.")  # fmt: skip
         found.append(mm)
     return tuple(found)

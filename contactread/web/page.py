@@ -39,6 +39,20 @@ _POINT_AFTER_ALL = ("es-mx", "es-us", "es-gt", "es-hn", "es-ni", "es-pa", "es-pe
                     "de-li", "it-ch")  # fmt: skip
 
 
+_COMMAND = re.compile(r"'contactread |--[a-z]")
+_HERE = {
+    "record-half": "Go back and fill in what is missing, then send it again.",
+    "record-doubt": "Go back and check the number and its unit. If it is right, tick 'Right as written'.",
+    "job-missing": "Choose a job under Jobs.",
+    "job-struck": "Open the job and press 'Undo my last entry', or work on another job.",
+    "job-closed": "Open the job and choose 'Open it again', or open a new one if the axle came back.",
+    "photo-in-another-try": "Check that it is the right photo: one photo shows one try. 'Look' can move it.",
+    "try-missing": "Send the photos of a first try, then come back.",
+    "undo-nothing": "Go back to the job.",
+    "undo-built-upon": "Take later entries back first, or correct the value.",
+}
+
+
 @cache
 def _environment() -> Environment:
     environment = templates(HERE / "templates")
@@ -65,8 +79,19 @@ def decimal_mark(languages: str, session: Session | None) -> str:
 
 def error_page(error: ContactreadError, status: int, paired: bool) -> HTMLResponse:
     """What happened, why, and what to do next."""
-    text = _environment().get_template("error.html").render(error=error, paired=paired, comma=False)
+    text = (
+        _environment()
+        .get_template("error.html")
+        .render(error=error, next_step=next_step(error), paired=paired, comma=False)
+    )
     return HTMLResponse(text, status)
+
+
+def next_step(error: ContactreadError) -> str:
+    """What to do next, in the page's own words where the error's name a command or an option."""
+    if not _COMMAND.search(error.next_step):
+        return error.next_step
+    return _HERE.get(error.code, "Go back, put it right there, then send it again.")
 
 
 def points(line: list[list[float]]) -> Markup:

@@ -93,8 +93,22 @@ def file_photos(
     """Put loose photos and a backlash into a job's try, and start that try where there is none open.
 
     Photos that are all in one try already stay there. build: shims or notches as fitted, for a try that is
-    started. sure: values that look like slips are right.
+    started. sure: values that look like slips are right. All of it or nothing, so that of two phones that
+    send the same photos, the second finds the try of the first.
     """
+    with book.writing(f"{len(hashes)} photos filed", who=who, job_id=job_id):
+        return _filed(book, job_id, hashes, backlash_mm, who, build, sure)
+
+
+def _filed(
+    book: Book,
+    job_id: int,
+    hashes: Sequence[str],
+    backlash_mm: Sequence[float],
+    who: str,
+    build: dict[str, Any],
+    sure: bool,
+) -> Try:
     tries = tries_of(book, job_id)
     attempt = next((t for t in tries if set(hashes) <= {p.sha256 for p in t.photos}), None)
     if attempt is None:

@@ -208,7 +208,7 @@ def as_coded(error: Exception) -> ContactreadError:
             return ContactreadError("page-missing", "There is no such page.", "Go to the first page.")
         if error.status_code == 405:
             return ContactreadError("page-missing", "Nothing can be done here that way.", "Go back.")
-        return ContactreadError(
-            "form-unreadable", f"What was sent can't be read: {error.detail}.", "Try again."
-        )
+        words = error.detail.rstrip(".")
+        again = "Go back and write less." if "exceeded" in words else "Try again."
+        return ContactreadError("form-unreadable", f"What was sent can't be read: {words}.", again)
     return coded(error)

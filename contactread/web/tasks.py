@@ -12,7 +12,8 @@ from typing import Any
 import numpy as np
 
 from contactread.axle import Axle, FlankName
-from contactread.errors import PhotoError
+from contactread.errors import ContactreadError, PhotoError
+from contactread.flank.corners_file import read_corners
 from contactread.flank.finder import Found, find_flanks
 from contactread.flank.flank import CORNER_UV, Flank, FlankMap
 from contactread.photo.intake import check_photo_bytes
@@ -209,6 +210,13 @@ def _reading(
 
 def _as_corrected(found: Found, photo: Photo, correction: Mapping[str, Any]) -> Found:
     moved, left_out = correction.get("moved") or {}, correction.get("left_out") or {}
+    count = len(found.flanks)
+    if not correction.get("marked") and any(int(k) >= count for k in (*moved, *left_out)):
+        raise ContactreadError(
+            "correction-value", f"Only {count} teeth were found in the photo.", "Load the page again."
+        )
+    if moved:
+        read_corners({"teeth": list(moved.values())}, photo.size_px)  # refuses what makes no flank
     kept = [k for k in range(len(found.flanks)) if str(k) not in left_out]
     flanks = [_moved(found.flanks[k], moved.get(str(k)), photo.reduced) for k in kept]
     return replace(

@@ -19,6 +19,7 @@ from contactread.web import api
 from contactread.web.openapi import openapi
 from contactread.web.serve import Running
 
+TOOTH = {"toe_root": [10, 90], "toe_top": [10, 10], "heel_top": [200, 10], "heel_root": [200, 90]}
 DRIVE, COAST = (SAMPLES / f"ash_too_shallow/{side}.jpg" for side in ("drive", "coast"))
 
 
@@ -100,6 +101,22 @@ def test_errors_have_one_shape(client: httpx.Client, path: str, described: str, 
     answer = client.get(f"/api/v1{path}")
     assert answer.status_code in (404, 422)
     assert check(answer, f"/api/v1{described}")["error"]["code"] == code
+
+
+@pytest.mark.parametrize(
+    ("correction", "code"),
+    [
+        ({"left_out": {"90": "struck"}}, "correction-value"),
+        ({"moved": {"90": TOOTH}}, "correction-value"),
+        ({"moved": {"0": {name: [5, 5] for name in TOOTH}}}, "corners-shape"),
+    ],
+)
+def test_a_correction_of_no_tooth_is_refused(
+    client: httpx.Client, pair: list[str], correction: dict[str, Any], code: str
+) -> None:
+    path = "/api/v1/photos/{sha256}/correction"
+    answer = client.post(path.format(sha256=pair[0]), json=correction)
+    assert answer.status_code == 422 and check(answer, path, "post")["error"]["code"] == code
 
 
 def test_a_photo_sent_twice_is_one(client: httpx.Client, page: Running) -> None:
@@ -195,10 +212,10 @@ def test_a_correction_that_is_none_is_refused(client: httpx.Client, pair: list[s
 
 
 def test_corners_far_off_are_refused_not_a_fault(client: httpx.Client, pair: list[str]) -> None:
-    corners = {name: [5.0, 5.0] for name in ("toe_root", "toe_top", "heel_top", "heel_root")}
-    answer = client.post(f"/api/v1/photos/{pair[0]}/correction", json={"moved": {"0": corners}})
+    answer = client.post(f"/api/v1/photos/{pair[0]}/correction", json={"moved": {"0": TOOTH}})
     assert answer.status_code in (200, 422), answer.text
-    everything = {str(k): "struck" for k in range(12)}
+    teeth = client.get(f"/api/v1/photos/{pair[0]}/teeth").json()["teeth"]
+    everything = {str(k): "struck" for k in range(len(teeth))}
     none_left = client.post(f"/api/v1/photos/{pair[0]}/correction", json={"left_out": everything})
     assert none_left.status_code == 200 and none_left.json()["status"] == "refused"
 

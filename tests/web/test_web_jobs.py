@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from concurrent.futures import ThreadPoolExecutor
 
 import httpx
 import pytest
@@ -88,6 +89,7 @@ def test_slips_are_asked_again_and_undone(own: Running) -> None:
         slip = lists({"job": "1", "backlash": "0.18", "unit": "mm", "pinion_shim_mm": "34 mm"}, photos)
         asked = client.post("/ask", data=slip)
         assert asked.status_code == 422 and "record-doubt" in asked.text
+        assert "Right as written" in asked.text and "--sure" not in asked.text  # the page's own way
         negative = client.post("/ask", data=lists({"job": "1", "backlash": "-1"}, photos))
         assert negative.status_code == 422 and "backlash-value" in negative.text
         with Book(own.site.shop.path) as book:
@@ -97,6 +99,20 @@ def test_slips_are_asked_again_and_undone(own: Running) -> None:
         assert client.post("/jobs/1/undo").status_code == 303
         with Book(own.site.shop.path) as book:
             assert tries_of(book, 1)[0].ring_runout_mm is None
+
+
+def test_two_phones_that_ask_with_the_same_photos_share_a_try(own: Running) -> None:
+    with paired(own) as one, paired(own) as other:
+        one.post("/jobs", data=NUMBERS)
+        photos = both(one, "ash_too_shallow")
+
+        def ask(client: httpx.Client) -> int:
+            return client.post("/ask", data=lists({"job": "1", "backlash": "0.18"}, photos)).status_code
+
+        with ThreadPoolExecutor(4) as threads:
+            assert list(threads.map(ask, (one, other, one, other))) == [303] * 4
+        (attempt,) = one.get("/api/v1/jobs/1").json()["tries"]
+        assert len(attempt["photos"]) == 2 and attempt["backlash_mm"] == [0.18]
 
 
 def test_a_corrected_reading_changes_the_job_s_answer(own: Running) -> None:

@@ -77,6 +77,8 @@ def test_the_address_that_a_phone_reaches_comes_first() -> None:
         ("0.007", "in", [0.1778]),
         ("0,18 0,2 .19", "mm", [0.18, 0.2, 0.19]),
         ("7 thou; 0.18 mm", "mm", [0.1778, 0.18]),
+        ("0.18, 0,19", "mm", [0.18, 0.19]),
+        ("7 7.5 8 thou", "mm", [0.1778, 0.1905, 0.2032]),
         ("", "mm", []),
     ],
 )
@@ -84,7 +86,22 @@ def test_backlash_as_people_write_it(text: str, unit: str, mm: list[float]) -> N
     assert list(backlashes(text, unit)) == pytest.approx(mm)
 
 
-@pytest.mark.parametrize("text", ["9", "-0.1", "zero", "1e9", "0.18 stone"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "9",
+        "-0.1",
+        "zero",
+        "1e9",
+        "0.18 stone",
+        "0,18,0,19",
+        "0'18",
+        "0.18-0.20",
+        "0.18 x 2",
+        "0.1 " * 80,
+        "0.1 " * 21,
+    ],
+)
 def test_a_backlash_that_cannot_be_is_asked_again(text: str) -> None:
     with pytest.raises(ContactreadError):
         backlashes(text, "mm")

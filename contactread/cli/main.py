@@ -86,6 +86,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     real = arguments is None  # a process of its own, not a call from Python
     if real:
         end_on_signals()
+        _tune()
     arguments = list(sys.argv[1:] if arguments is None else arguments)
     as_json = "--json" in arguments
     try:
@@ -109,6 +110,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if real:  # the process ends: to look through all that it holds for cycles would take as long as --help
         gc.freeze()
     return code
+
+
+def _tune() -> None:
+    """Spare a short process what only long ones gain by."""
+    # Its matrices are small: for them, numpy's own threads would only wait beside it, on every processor.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    gc.set_threshold(20_000, 20, 20)  # most of what it makes at first stays: modules and what is in them
 
 
 def _dispatch(arguments: list[str], as_json: bool) -> int:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Collection
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from contactread.errors import BookError
 from contactread.records.book import Book
@@ -24,6 +25,15 @@ class Entry:
     job: int | None
     undoes: int | None
     undone: bool
+
+
+class _Later(NamedTuple):
+    """A later entry that stands, and the jobs that it touched."""
+
+    number: int
+    who: str
+    what: str
+    jobs: set[int]
 
 
 def entries(book: Book, *, job_id: int | None = None, most: int = 50) -> list[Entry]:
@@ -45,17 +55,7 @@ def undo(book: Book, *, who: str | None = None, number: int | None = None) -> En
     """
     with book.writing("undo"):
         entry = _last(book, who) if number is None else _numbered(book, number)
-        jobs = _jobs(book, entry.number, entry.job)
-        _refuse_later(book, entry, jobs)
-        book.takes_back(entry.number, entry.what, who or entry.who, entry.job)
-        try:
-            for change in reversed(_changes(book, entry.number)):
-                if change.table == "axle":
-                    continue  # An axle file is kept once for all that use it, perhaps others by now.
-                if not book.revert(change):
-                    raise _built_upon(entry, f"a row of {change.table} has changed since")
-        except sqlite3.IntegrityError as error:
-            raise _built_upon(entry, "later work refers to it") from error
+        _take_back(book, entry, who, _later(book, entry.number))
     return entry
 
 
@@ -72,10 +72,26 @@ def undo_last(book: Book, *, who: str | None = None) -> list[Entry]:
     undone = _undone(book)
     rows = book.rows("SELECT * FROM entry WHERE undoes IS NULL ORDER BY id DESC")
     every = [_entry(row, undone) for row in rows if row["what"].startswith(start) and row["id"] not in undone]
-    numbers = {entry.number for entry in every}
+    others = [each for each in _later(book, every[-1].number) if not each.what.startswith(start)]
     for entry in every:
-        _refuse_later(book, entry, _jobs(book, entry.number, entry.job), numbers)
-    return [undo(book, who=who, number=entry.number) for entry in every]
+        _refuse_built_upon(book, entry, others)
+    for entry in every:
+        with book.writing("undo"):
+            _take_back(book, entry, who, _later(book, rows[0]["id"]))
+    return every
+
+
+def _take_back(book: Book, entry: Entry, who: str | None, later: Sequence[_Later]) -> None:
+    _refuse_built_upon(book, entry, later)
+    book.takes_back(entry.number, entry.what, who or entry.who, entry.job)
+    try:
+        for change in reversed(_changes(book, entry.number)):
+            if change.table == "axle":
+                continue  # An axle file is kept once for all that use it, perhaps others by now.
+            if not book.revert(change):
+                raise _built_upon(entry, f"a row of {change.table} has changed since")
+    except sqlite3.IntegrityError as error:
+        raise _built_upon(entry, "later work refers to it") from error
 
 
 def _last(book: Book, who: str | None) -> Entry:
@@ -130,18 +146,27 @@ def _jobs(book: Book, number: int, job: int | None) -> set[int]:
     return jobs
 
 
-def _refuse_later(book: Book, entry: Entry, jobs: set[int], together: Collection[int] = frozenset()) -> None:
-    """Refuse where later entries on the same jobs stand, but for those that go `together` with it."""
-    undone = _undone(book)
-    for row in book.rows("SELECT * FROM entry WHERE id > ? ORDER BY id DESC", entry.number):
-        if row["id"] in undone or row["id"] in together or row["undoes"] is not None:
-            continue
-        if jobs & _jobs(book, row["id"], row["job_id"]):
+def _later(book: Book, number: int) -> list[_Later]:
+    """What still stands of the entries after this one, newest first."""
+    rows = book.rows("SELECT * FROM entry WHERE id > ? AND undoes IS NULL ORDER BY id DESC", number)
+    undone = _undone(book) if rows else set()
+    return [
+        _Later(row["id"], row["who"], row["what"], _jobs(book, row["id"], row["job_id"]))
+        for row in rows
+        if row["id"] not in undone
+    ]
+
+
+def _refuse_built_upon(book: Book, entry: Entry, later: Sequence[_Later]) -> None:
+    """Refuse where later entries on the same jobs stand."""
+    jobs = _jobs(book, entry.number, entry.job) if later else set()
+    for each in later:
+        if each.number > entry.number and jobs & each.jobs:
             raise BookError(
                 "undo-built-upon",
-                f"Entry {entry.number} ({entry.what}) can't be taken back: entry {row['id']} by {row['who']} "
-                f"({row['what']}) came after it on the same job. Nothing was changed.",
-                f"Take that back first, with 'contactread undo --entry {row['id']}', or correct the value.",
+                f"Entry {entry.number} ({entry.what}) can't be taken back: entry {each.number} by {each.who} "
+                f"({each.what}) came after it on the same job. Nothing was changed.",
+                f"Take that back first, with 'contactread undo --entry {each.number}', or correct the value.",
             )
 
 

@@ -22,8 +22,8 @@ import numpy as np
 from calibration.set_ups import draw, read, true_state
 from contactread.advice import advise
 from contactread.arrays import Floats
+from contactread.axle import FLANKS
 from contactread.belief import believe
-from contactread.mesh.response import FLANKS
 
 # Length, height, backlash in mm.
 BARS = {"any": (0.040, 0.041, 0.020), "advised": (0.040, 0.049, 0.021)}

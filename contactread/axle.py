@@ -12,6 +12,8 @@ Cutting = Literal["face_milled", "face_hobbed", "unknown"]
 Hand = Literal["left", "right"]
 FlankName = Literal["convex", "concave"]
 Role = Literal["drive", "coast"]
+FLANKS: tuple[FlankName, FlankName] = ("convex", "concave")
+ROLES: tuple[Role, Role] = ("drive", "coast")
 Interval = tuple[float, float]
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from contactread.arrays import Floats
-from contactread.axle import Role
+from contactread.axle import ROLES, Role
 from contactread.pattern.side import COMMON
 from contactread.reading import Reading
 
@@ -40,7 +40,7 @@ def join(readings: Sequence[Reading]) -> dict[Role, Views]:
     """The readings of each side joined, by role. A photo that shows both sides counts for both (give its
     `other` as a reading of its own)."""
     joined: dict[Role, Views] = {}
-    for role in ("drive", "coast"):
+    for role in ROLES:
         mine = [k for k, reading in enumerate(readings) if reading.side.role == role]
         if mine:
             joined[role] = _joined(role, readings, mine)

@@ -14,11 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from calibration.mechanics.gear_sets import BIASES, built_models, with_bias
-from contactread.axle import Axle, EaseOff, FlankName, GearSet
+from contactread.axle import FLANKS, Axle, EaseOff, FlankName, GearSet
 from contactread.mesh.ease_off import FlankPair
 from contactread.mesh.kinematics import Displacement
 from contactread.mesh.proportions import Proportions
-from contactread.mesh.response import FLANKS, MeshModel
+from contactread.mesh.response import MeshModel
 
 MEASURES = ("drive length", "drive height", "coast length", "coast height")
 ALWAYS = (

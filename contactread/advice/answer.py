@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from contactread.advice.spoken import spoken
+from contactread.axle import Role
 from contactread.patch import Point
 from contactread.units import MM_PER_THOU
 
@@ -54,6 +55,10 @@ class Expectation:
     backlash_mm: float | None
     backlash_sigma_mm: float | None
     chance: float
+
+    def centre(self, role: Role) -> Point:
+        """Where the pattern of this side is expected."""
+        return self.drive if role == "drive" else self.coast
 
     def to_json(self) -> dict[str, Any]:
         backlash = None
@@ -156,10 +161,14 @@ class Advice:
         return spoken(self)[0]
 
     @property
+    def expected(self) -> Expectation | None:
+        """What is expected once all moves are made; None where there is no move, or only directions."""
+        return self.moves[-1].expected if self.moves else None
+
+    @property
     def chance(self) -> float | None:
         """Chance that all is right once this is done, 0..1; None where none was computed."""
-        expected = self.moves[-1].expected if self.moves else None
-        return self.confidence if expected is None else expected.chance
+        return self.confidence if self.expected is None else self.expected.chance
 
     @property
     def pinion_mm(self) -> float | None:

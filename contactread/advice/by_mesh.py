@@ -31,11 +31,10 @@ from contactread.advice.rules import say
 from contactread.advice.spoken import describe_expectation, percent
 from contactread.advice.surer import surer
 from contactread.arrays import Floats
-from contactread.axle import Axle
+from contactread.axle import FLANKS, Axle
 from contactread.belief import Belief, EarlierTry, believe
 from contactread.belief.targets import Target
 from contactread.errors import MechanicsError
-from contactread.mesh.response import FLANKS
 from contactread.pattern.measures import Setup
 from contactread.units import show_clearance, show_move
 

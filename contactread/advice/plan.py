@@ -10,13 +10,12 @@ from contactread.advice.answer import Expectation
 from contactread.advice.backlash import COMMON_MM
 from contactread.advice.shims import carrier_step, pinion_travels
 from contactread.arrays import Floats
-from contactread.axle import Axle, FlankName
+from contactread.axle import FLANKS, Axle, FlankName
 from contactread.belief import Belief, Outlook
 from contactread.belief.believe import in_flank_order
 from contactread.belief.linear import Posterior
 from contactread.belief.targets import Target
 from contactread.belief.tries import DIAL_SIGMA_MM
-from contactread.mesh.response import FLANKS
 from contactread.pattern.measures import Setup
 
 # A set-up is called right when it is right with this chance: of those accepted wrongly in the set-up loop

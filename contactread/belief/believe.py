@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from contactread.arrays import Floats
-from contactread.axle import Axle, FlankName, Interval
+from contactread.axle import FLANKS, Axle, FlankName, Interval
 from contactread.belief.draws import FittedDraws, draws_of
 from contactread.belief.forecast import (
     SUPPOSED_BACKLASH_MM,
@@ -25,7 +25,6 @@ from contactread.belief.linear import MEASURES, Candidates, Observation, Posteri
 from contactread.belief.targets import Target, Zone, target_for
 from contactread.belief.tries import DIAL_SIGMA_MM, EarlierTry, Seen, sides_of, sigma_of
 from contactread.mesh.kinematics import Displacement
-from contactread.mesh.response import FLANKS
 from contactread.pattern.measures import Setup, Side
 
 # Before anything is read: how far an axle may stand from its designed place, mm (pinion, ring gear).

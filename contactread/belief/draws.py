@@ -18,14 +18,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from contactread.arrays import Floats
-from contactread.axle import Axle, EaseOff, GearSet
+from contactread.axle import FLANKS, Axle, EaseOff, GearSet
 from contactread.belief.linear import MEASURES, Candidates
 from contactread.belief.tries import Seen, sides_of
 from contactread.errors import MechanicsError
 from contactread.mesh.blank import blank_of
 from contactread.mesh.estimate import Estimate, GearInputs, gear_inputs
 from contactread.mesh.kinematics import Displacement
-from contactread.mesh.response import FILM_MM, FLANKS, MeshModel, Prediction, usual_ease_off
+from contactread.mesh.response import FILM_MM, MeshModel, Prediction, usual_ease_off
 from contactread.pattern.measures import Setup, Side
 
 DRAWS = 40  # with 48 calibration.setup_loop shows the same

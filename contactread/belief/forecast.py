@@ -11,11 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from contactread.arrays import Floats
-from contactread.axle import Axle, FlankName, Interval
+from contactread.axle import FLANKS, Axle, FlankName, Interval
 from contactread.belief.draws import draws_of
 from contactread.belief.linear import MEASURES, normal_cdf
 from contactread.mesh.kinematics import Displacement
-from contactread.mesh.response import FLANKS, MeshModel, Prediction
+from contactread.mesh.response import MeshModel, Prediction
 from contactread.patch import EDGES, Clear, Outline, Patch, Point
 
 # Where neither a measurement nor the axle's limits say what the backlash is now. Only a number to start

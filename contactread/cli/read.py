@@ -162,12 +162,12 @@ def _mark(
 
     if pictures is None:
         return [*results]
-    expected = advice.moves[-1].expected if advice is not None and advice.moves else None
+    expected = None if advice is None else advice.expected
     out = []
     for result in results:
         after = None
         if expected is not None and result.reading is not None:
-            after = expected.drive if result.reading.side.role == "drive" else expected.coast
+            after = expected.centre(result.reading.side.role)
         out.append(marked_up(result, pictures, axle, after))
     return out
 

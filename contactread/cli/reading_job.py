@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from contactread.axle import Axle, FlankName, Role
+from contactread.axle import ROLES, Axle, FlankName, Role
 from contactread.cli.output import say
 from contactread.cli.pictures import Pictures
 from contactread.errors import ContactreadError, CornersError, MissingExtraError, PhotoError
@@ -180,7 +180,7 @@ def sides_of(results: Sequence[Result]) -> Sides:
 
 def advice_for(sides: Sides, axle: Axle | None, backlash_mm: tuple[float, ...]) -> Advice | None:
     """The advice on both sides; None where one is missing or not sure enough to move a shim by."""
-    drive, coast = (sides.of[role].reading if role in sides.of else None for role in ("drive", "coast"))
+    drive, coast = (sides.of[role].reading if role in sides.of else None for role in ROLES)
     if drive is None or coast is None:
         return None
     from contactread.advice.advise import advise

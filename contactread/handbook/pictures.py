@@ -9,11 +9,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import cos, pi
 
-from contactread.axle import EaseOff
+from contactread.axle import ROLES, EaseOff
 from contactread.belief.targets import target_for
 from contactread.handbook.sketches import cutter_chart, sketch
 from contactread.patch import Patch
-from contactread.practice.case import ROLES, Case
+from contactread.practice.case import Case
 from contactread.practice.draw_svg import draw
 from contactread.practice.draw_text import text_lines
 from contactread.practice.fleet import FLEET

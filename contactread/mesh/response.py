@@ -11,7 +11,7 @@ from math import cos, pi, sin, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.axle import Axle, EaseOff, FlankName
+from contactread.axle import FLANKS, Axle, EaseOff, FlankName
 from contactread.mesh.blank import Blank, blank_of
 from contactread.mesh.closing import closings
 from contactread.mesh.coverage import coverage
@@ -26,7 +26,6 @@ Floats = NDArray[np.float64]
 FILM_MM = 0.00635  # thickness of the compound: E1 of shared/sources.toml, from memory
 CELLS = (96, 32)  # flank cells along u and v
 _LINES = (41, 25)  # points for the contact lines, edges included
-FLANKS: tuple[FlankName, FlankName] = ("convex", "concave")
 
 
 @dataclass(frozen=True)

@@ -7,9 +7,10 @@ from random import Random
 from contactread.advice.answer import Statement
 from contactread.advice.rules import say
 from contactread.advice.shims import carrier_change, pinion_shim_change, pinion_travel, round_to_step
+from contactread.axle import ROLES
 from contactread.practice.acting import Outcome, after_shim
 from contactread.practice.ask_setup import SEEN, near_or_far, shallow_or_deep
-from contactread.practice.case import ROLES, Case, backlash_per_travel, share
+from contactread.practice.case import Case, backlash_per_travel, share
 from contactread.practice.chart import chart_verdict
 from contactread.practice.fleet import SIDE_SHIM_SETS
 from contactread.practice.question import Amount, Question, show_pair

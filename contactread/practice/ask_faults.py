@@ -8,10 +8,11 @@ from random import Random
 from contactread.advice.answer import Statement
 from contactread.advice.faults import SCATTER_LIMIT
 from contactread.advice.rules import inspections, say
+from contactread.axle import ROLES
 from contactread.practice.acting import weighed
 from contactread.practice.ask_setup import SEEN, shallow_or_deep
 from contactread.practice.ask_special import MOVES
-from contactread.practice.case import ROLES, Case, percent
+from contactread.practice.case import Case, percent
 from contactread.practice.chart import chart_verdict
 from contactread.practice.fleet import NEW_SETS
 from contactread.practice.question import Choice, FlankPicture, Option, Picture, Question, choice, show_pair

@@ -6,8 +6,9 @@ from random import Random
 
 from contactread.advice.answer import Statement
 from contactread.advice.rules import say
+from contactread.axle import ROLES
 from contactread.patch import EDGES, Patch
-from contactread.practice.case import ROLES, Case, height_per_travel, percent, share
+from contactread.practice.case import Case, height_per_travel, percent, share
 from contactread.practice.fleet import FLEET
 from contactread.practice.question import FlankPicture, Option, Question, choice
 from contactread.practice.wording import computed, the_axle

@@ -7,9 +7,10 @@ from random import Random
 from contactread.advice.answer import Statement
 from contactread.advice.rules import say
 from contactread.advice.shims import carrier_change, pinion_shim_change
+from contactread.axle import FLANKS, ROLES
 from contactread.practice.acting import Act, Outcome, weighed
 from contactread.practice.ask_setup import SEEN
-from contactread.practice.case import FLANKS, ROLES, Case, percent, share
+from contactread.practice.case import Case, percent, share
 from contactread.practice.chart import LEAST_SHIFT, WORDS, Shift, against, chart_verdict, shifts
 from contactread.practice.fleet import FLEET, NEW_SETS, REVERSE_SETS, USED_SETS
 from contactread.practice.question import FlankPicture, Option, Question, choice, show_pair

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from random import Random
 
-from contactread.axle import FlankName
+from contactread.axle import FLANKS, ROLES, FlankName
 from contactread.patch import Edge
-from contactread.practice.case import FLANKS, ROLES, Case, percent
+from contactread.practice.case import Case, percent
 from contactread.practice.fleet import FLEET
 from contactread.practice.question import Choice, GearPicture, Option, Question, ToothPicture
 from contactread.practice.wording import computed, define

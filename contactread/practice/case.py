@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING
 
-from contactread.axle import Axle, FlankName, Interval, Role
+from contactread.axle import FLANKS, ROLES, Axle, FlankName, Interval, Role
 from contactread.belief.targets import Target, target_for
 from contactread.patch import Patch
 from contactread.practice.fleet import FLEET
@@ -16,9 +16,6 @@ from contactread.units import show_clearance
 if TYPE_CHECKING:
     from contactread.mesh.kinematics import Displacement
     from contactread.mesh.response import MeshModel, Prediction
-
-ROLES: tuple[Role, Role] = ("drive", "coast")
-FLANKS: tuple[FlankName, FlankName] = ("convex", "concave")
 
 
 @dataclass(frozen=True)

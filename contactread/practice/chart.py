@@ -11,13 +11,13 @@ from contactread.advice.faults import find_faults
 from contactread.advice.findings import Findings, find
 from contactread.advice.first_move import chart_directions, used_acceptable, used_direction
 from contactread.advice.rules import say
-from contactread.axle import Role
+from contactread.axle import ROLES, Role
 from contactread.belief.tries import SIGMA_FLOOR
 from contactread.facts import facts
 from contactread.patch import Patch
 from contactread.pattern.measures import Setup, Side
 from contactread.practice.acting import LEFT, Act
-from contactread.practice.case import ROLES, Case
+from contactread.practice.case import Case
 
 LEAST_SHIFT = 0.02  # of the tooth: what an eye can see in a pattern
 Shift = tuple[Role, Literal["length", "height"]]

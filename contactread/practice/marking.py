@@ -8,13 +8,13 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from contactread.advice.answer import Statement
-from contactread.axle import Interval
+from contactread.axle import ROLES, Interval
 from contactread.errors import PracticeError
 from contactread.facts import facts
 from contactread.patch import Patch, Point, told_clear
 from contactread.practice.acting import Outcome
 from contactread.practice.answers import parse_patch, parse_shim_change, unreadable
-from contactread.practice.case import ROLES, percent, share
+from contactread.practice.case import percent, share
 from contactread.practice.question import Amount, Choice, FlankPicture, MarkPatch, Question
 from contactread.practice.wording import shim_words
 from contactread.units import show_clearance

@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from contactread.advice.answer import Statement
-from contactread.axle import FlankName, Hand, Interval, Role
+from contactread.axle import ROLES, FlankName, Hand, Interval, Role
 from contactread.patch import Edge, Patch, Point
-from contactread.practice.case import ROLES, Case
+from contactread.practice.case import Case
 
 if TYPE_CHECKING:
     from contactread.practice.acting import Outcome

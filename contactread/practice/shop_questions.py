@@ -8,10 +8,9 @@ from typing import Literal, get_args
 
 from contactread.advice.answer import Statement
 from contactread.advice.rules import say
-from contactread.axle import Role
+from contactread.axle import ROLES, Role
 from contactread.errors import PracticeError
 from contactread.patch import Patch
-from contactread.practice.case import ROLES
 from contactread.practice.question import FlankPicture, Option, PhotoPicture, Picture, Question, choice
 from contactread.records.advising import moves_between
 from contactread.records.book import Book

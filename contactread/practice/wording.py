@@ -5,9 +5,10 @@ from __future__ import annotations
 from contactread.advice.answer import Statement
 from contactread.advice.rules import say
 from contactread.advice.shims import carrier_change, pinion_shim_change
+from contactread.axle import ROLES
 from contactread.facts import facts
 from contactread.practice.acting import act_on
-from contactread.practice.case import ROLES, Case, percent
+from contactread.practice.case import Case, percent
 from contactread.practice.chart import Verdict
 from contactread.units import show_clearance
 

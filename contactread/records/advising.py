@@ -9,7 +9,7 @@ from itertools import pairwise
 from contactread.advice.advise import advise
 from contactread.advice.answer import Advice
 from contactread.advice.shims import notch_travel, pinion_travel, side_shim_travel
-from contactread.axle import Axle, GearSet
+from contactread.axle import ROLES, Axle, GearSet
 from contactread.belief import EarlierTry
 from contactread.errors import AdviceError, BookError
 from contactread.pattern.measures import Setup
@@ -121,7 +121,7 @@ def set_up_of(attempt: Try, axle: Axle) -> Setup:
     """What all photos of a try say together. Raises `BookError` record-half; `AdviceError` as `pair`."""
     readings = [photo.reading.json for photo in attempt.photos if photo.reading and photo.struck is None]
     sides = joined((reading for reading in readings if "measured" in reading), axle)
-    for role in ("drive", "coast"):
+    for role in ROLES:
         if role not in sides:
             raise BookError(
                 "record-half",

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from contactread.axle import Axle, Role
+from contactread.axle import ROLES, Axle, Role
 from contactread.errors import BookError
 from contactread.flank.flank import Flank, FlankMap
 from contactread.patch import Clear, Outline, Patch, told_clear
@@ -101,7 +101,7 @@ def refuse_unreadable(data: Any) -> None:
             if not all(isinstance(data["refusal"][name], str) for name in ("code", "message", "next_step")):
                 raise TypeError("a refusal without its words")
             return
-        if data["status"] != "read" or data["side"] not in ("drive", "coast"):
+        if data["status"] != "read" or data["side"] not in ROLES:
             raise ValueError("neither read nor refused, or of no side")
         numbers = numbers_of(data)
         places = [*numbers["centre"], *numbers["spread"]]

@@ -10,6 +10,7 @@ from itertools import groupby
 from typing import Any
 
 from contactread.advice.faults import SCATTER_LIMIT, WAVE_LIMIT
+from contactread.axle import ROLES
 from contactread.belief.targets import Target, target_for
 from contactread.errors import BookError
 from contactread.records.book import Book
@@ -132,7 +133,7 @@ def walk(book: Book, job_id: int) -> Answer:
     rows: list[tuple[Cell, ...]] = []
     for attempt in tries_of(book, job_id):
         places: list[float | None] = []
-        for role in ("drive", "coast"):
+        for role in ROLES:
             reading = attempt.reading_of(role)
             places += (None, None) if reading is None or reading.centre is None else reading.centre
         backlash = attempt.backlash_mm
@@ -169,7 +170,7 @@ def verdicts_sql(jobs: Sequence[int] | None) -> str:
         f"{side}_{axis}": "(SELECT centre_" + axis + " FROM reading JOIN photo ON photo.id = photo_id "
         f"WHERE photo.try_id = try.id AND photo.struck IS NULL AND side = '{side}' AND {_NEWEST} "
         f"ORDER BY confidence DESC LIMIT 1) AS {side}_{axis}"
-        for side in ("drive", "coast")
+        for side in ROLES
         for axis in ("u", "v")
     }  # fmt: skip
     chosen = "1" if jobs is None else f"id IN ({', '.join(str(int(job)) for job in jobs) or 'NULL'})"

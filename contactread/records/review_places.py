@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
+from contactread.axle import ROLES
 from contactread.axle_file import sound_axle_text
 from contactread.errors import BookError, ContactreadError
 from contactread.photo.intake import read_photo_bytes
@@ -120,7 +121,7 @@ def advise_all(book: Book, jobs: Iterable[int], who: str) -> None:
         if job.sign_off is not None:
             continue
         for attempt in tries_of(book, number):
-            sides = [attempt.reading_of(role) for role in ("drive", "coast")]
+            sides = [attempt.reading_of(role) for role in ROLES]
             due = attempt.advice is None or is_stale(attempt, job.axle_text)
             if due and all(s is not None and "measured" in s.json for s in sides):
                 with suppress(ContactreadError):

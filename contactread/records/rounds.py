@@ -16,6 +16,7 @@ from itertools import groupby, pairwise
 from pathlib import Path
 from typing import Any
 
+from contactread.axle import ROLES
 from contactread.errors import ContactreadError
 from contactread.photo.intake import read_photo_bytes
 from contactread.records.book import Book
@@ -95,7 +96,7 @@ def _side(book: Book | None, filed: Filed) -> str | None:
             known = None
         if known is not None and known.reading is not None:
             return known.reading.side
-    named = {side for side in ("drive", "coast") if side in filed.path.stem.lower()}
+    named = {side for side in ROLES if side in filed.path.stem.lower()}
     return named.pop() if len(named) == 1 else None
 
 

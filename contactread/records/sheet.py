@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from contactread.axle import Axle, Interval
+from contactread.axle import ROLES, Axle, Interval
 from contactread.facts import facts
 from contactread.records.given_advice import ASK_AGAIN, is_stale
 from contactread.records.nouns import Job, Try
@@ -127,7 +127,7 @@ def _missing_places(attempt: Try) -> list[str]:
 
 
 def _missing_rolling(attempt: Try) -> list[str]:
-    missing = [f"No readable photo shows the {role} side." for role in ("drive", "coast")
+    missing = [f"No readable photo shows the {role} side." for role in ROLES
                if attempt.reading_of(role) is None]  # fmt: skip
     if not attempt.compound:
         missing.append("The marking compound isn't written down.")

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TextIO
 
-from contactread.axle import Axle, Role
+from contactread.axle import ROLES, Axle, Role
 from contactread.patch import Point
 from contactread.pattern.measures import Side
 from contactread.show.flank_text import WIDTH, flank_lines, legend, side_words
@@ -70,14 +70,13 @@ def shown_sides(sides: Sequence[tuple[Side, str]], advice: Advice | None, axle: 
     from contactread.belief.targets import target_for
 
     target = target_for(axle)
-    expected = advice.moves[-1].expected if advice is not None and advice.moves else None
+    expected = None if advice is None else advice.expected
     found = {side.role: (side, name) for side, name in sides}
-    roles: tuple[Role, Role] = ("drive", "coast")
     out = []
-    for role in roles:
+    for role in ROLES:
         side, name = found.get(role, (None, ""))
-        after = None if expected is None else (expected.drive if role == "drive" else expected.coast)
-        out.append(Shown(role, side, target.zone(role), name, after if side is not None else None))
+        after = None if expected is None or side is None else expected.centre(role)
+        out.append(Shown(role, side, target.zone(role), name, after))
     return out
 
 

@@ -9,11 +9,10 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from contactread.axle import FlankName
+from contactread.axle import FLANKS, FlankName
 from contactread.belief import Forecast
 from contactread.belief.forecast import MethodShift
 from contactread.belief.targets import target_for
-from contactread.mesh.response import FLANKS
 from contactread.patch import Patch
 from contactread.show.drawing import Drawing
 from contactread.show.flank_chart import ChartFlank, flank_chart

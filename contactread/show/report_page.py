@@ -8,7 +8,7 @@ from typing import Literal
 from contactread import __version__
 from contactread.advice.findings import describe
 from contactread.advice.rules import short_cautions
-from contactread.axle import Role
+from contactread.axle import ROLES, Role
 from contactread.belief.targets import Zone, target_for
 from contactread.facts import facts
 from contactread.pattern.measures import Side
@@ -38,7 +38,6 @@ from contactread.show.sheet_text import (
 from contactread.units import show_length
 
 State = Literal["good", "open", "stopped"]
-SIDES: tuple[Role, Role] = ("drive", "coast")
 MOST_TRIES = 6
 
 
@@ -113,7 +112,7 @@ def report_page(book: Book, job_id: int, shop: str = "") -> ReportPage:
         headline=headline,
         details=details,
         about=_about(job, final),
-        sides=() if final is None else tuple(_side(book, job, attempts, final, role) for role in SIDES),
+        sides=() if final is None else tuple(_side(book, job, attempts, final, role) for role in ROLES),
         legend=_legend(attempts, final),
         measures=tuple(map(_measure_line, sheet.measures)),
         tries=tuple(_try_line(job, every, attempt) for attempt in every[-MOST_TRIES:]),
@@ -209,7 +208,7 @@ def _side(book: Book, job: Job, attempts: list[Try], final: Try, role: Role) -> 
 def _legend(attempts: list[Try], final: Try | None) -> str:
     words = "Filled: the final try, its centre a diamond. Dotted box: where the centre is wanted."
     earlier = [a for a in attempts if final is not None and a.number < final.number]
-    if any(_side_of(attempt, role) for attempt in earlier for role in SIDES):
+    if any(_side_of(attempt, role) for attempt in earlier for role in ROLES):
         words += " Broken line and ring: the first try that was read."
     return words
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 
+from contactread.axle import ROLES
 from contactread.records.given_advice import is_stale
 from contactread.records.moments import day
 from contactread.records.nouns import Correction, Job, RecordedAdvice, RecordedPhoto, Reopening, Try
@@ -92,7 +93,7 @@ def found_text(attempt: Try) -> str:
     if attempt.backlash_mm:
         low, high = min(attempt.backlash_mm), max(attempt.backlash_mm)
         found.append(f"backlash {between(low, high, 'mm') if high > low else show_clearance(low)}")
-    for role in ("drive", "coast"):
+    for role in ROLES:
         reading = attempt.reading_of(role)
         if reading is not None and reading.centre is not None:
             u, v = reading.centre

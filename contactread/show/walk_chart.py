@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
-from contactread.axle import Role
+from contactread.axle import ROLES
 from contactread.belief.targets import Target, Zone
 from contactread.records.questions import Answer
 from contactread.show.drawing import Drawing, ring
@@ -14,7 +14,6 @@ from contactread.show.text import shortened
 from contactread.units import show_clearance, show_length
 
 WIDE, TALL, LEFT, TOP, GAP = 440.0, 140.0, 28.0, 92.0, 44.0
-SIDES: tuple[Role, Role] = ("drive", "coast")
 
 
 def walk_chart(answer: Answer, target: Target | None = None) -> Drawing:
@@ -26,7 +25,7 @@ def walk_chart(answer: Answer, target: Target | None = None) -> Drawing:
         2 * LEFT + 2 * WIDE + GAP, below + 24 * len(rows), PAPER, answer.title, ". ".join(story)
     )
     drawing.words((LEFT, 38), shortened(answer.title, 80), 20, INK, bold=True)
-    for place, role in enumerate(SIDES):
+    for place, role in enumerate(ROLES):
         left = LEFT + place * (WIDE + GAP)
         _flank(drawing, left, f"{role} side", None if target is None else target.zone(role))
         path = [(r["try"], r[f"{role}_u"], r[f"{role}_v"]) for r in rows if r[f"{role}_u"] is not None]

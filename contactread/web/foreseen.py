@@ -13,7 +13,7 @@ from contactread.advice.findings import describe
 from contactread.advice.plan import clear_of_edges, expectation, zones_for
 from contactread.advice.shims import carrier_change, pinion_shim_change
 from contactread.advice.spoken import percent
-from contactread.axle import Axle, Role
+from contactread.axle import ROLES, Axle, Role
 from contactread.belief import Belief, EarlierTry, believe
 from contactread.belief.targets import target_for
 from contactread.errors import ContactreadError
@@ -24,7 +24,6 @@ from contactread.records.measured import joined
 from contactread.show.flank_chart import ChartFlank, bare_flank
 from contactread.units import show_clearance, show_length
 
-ROLES: tuple[Role, Role] = ("drive", "coast")
 BOTH_SIDES = "The answer needs both sides: a photo of the drive side and one of the coast side."
 _HELD = 4
 _believed: OrderedDict[str, Belief] = OrderedDict()

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from contactread.axle import Axle, Role
+from contactread.axle import ROLES, Axle, Role
 from contactread.flags import FLAGS, flag
 from contactread.records.measured import joined, pattern_json
 from contactread.records.nouns import RecordedPhoto
-from contactread.web.foreseen import ROLES, side_views
+from contactread.web.foreseen import side_views
 from contactread.web.overlay import overlay
 
 _FLAG_CODES = {each.code for each in FLAGS}

@@ -14,13 +14,13 @@ import pytest
 
 from calibration.set_ups import MisSetUp, draw, read, true_state
 from contactread.advice import advise
-from contactread.axle import Axle, EaseOff, GearSet, Limits
+from contactread.axle import FLANKS, Axle, EaseOff, GearSet, Limits
 from contactread.axle_file.write import axle_toml
 from contactread.belief import Seen, believe, foresee
 from contactread.belief.forecast import SUPPOSED_BACKLASH_MM
 from contactread.cli.main import main
 from contactread.mesh.kinematics import Displacement
-from contactread.mesh.response import FLANKS, MeshModel
+from contactread.mesh.response import MeshModel
 from contactread.pattern.measures import Setup, Side
 
 GEARS = GearSet(11, 41, 210.0, 32.0, 30.0, 31.0, 20.0, 100.0, hand="right", cutting="face_milled")

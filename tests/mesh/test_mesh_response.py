@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 
 from calibration.mechanics.directions import ALWAYS, ISO_SAMPLES, answer, answers, share, turning_cutter
-from contactread.axle import Axle, EaseOff, GearSet
+from contactread.axle import FLANKS, Axle, EaseOff, GearSet
 from contactread.belief.draws import draws_of
 from contactread.errors import MechanicsError
 from contactread.mesh.blank import blank_of
 from contactread.mesh.kinematics import Displacement
-from contactread.mesh.response import CELLS, FLANKS, MeshModel
+from contactread.mesh.response import CELLS, MeshModel
 
 GEARS = GearSet(11, 41, 210.0, 32.0, 30.0, 31.0, 20.0, 100.0, hand="right", cutting="face_milled")
 RELIEF = EaseOff(0.03, 0.02, 0.0)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 
+from contactread.axle import ROLES
 from contactread.facts import facts
 from contactread.practice.acting import LEFT, Act, Outcome
-from contactread.practice.case import ROLES, Case
+from contactread.practice.case import Case
 from contactread.practice.chart import chart_verdict, findings_of
 from contactread.practice.marking import Mark, mark
 from contactread.practice.question import Amount, Choice, MarkPatch, Question

@@ -7,9 +7,10 @@ from dataclasses import replace
 import pytest
 from soundness import contradictions, faults_of
 
+from contactread.axle import ROLES
 from contactread.errors import PracticeError
 from contactread.facts import facts
-from contactread.practice.case import ROLES, Case, backlash_per_travel, ending
+from contactread.practice.case import Case, backlash_per_travel, ending
 from contactread.practice.draw_svg import pictures_json
 from contactread.practice.draw_text import text_lines
 from contactread.practice.fleet import FLEET

@@ -7,12 +7,12 @@ from math import cos, degrees, radians, sin, tan
 import pytest
 
 from calibration.mechanics.directions import ISO_SAMPLES, answer, clearance_at_mean_point, neutral_pair
-from contactread.axle import Axle, FlankName, GearSet
+from contactread.axle import FLANKS, Axle, FlankName, GearSet
 from contactread.facts import facts
 from contactread.mesh.blank import Blank, blank_of
 from contactread.mesh.kinematics import Displacement
 from contactread.mesh.proportions import Proportions
-from contactread.mesh.response import FLANKS, MeshModel
+from contactread.mesh.response import MeshModel
 
 
 def numbers(b: Blank) -> dict[str, float]:

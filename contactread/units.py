@@ -127,6 +127,11 @@ def show_torque(nm: float) -> str:
     return _shown(f"{_tidy(nm, '', 2)} N·m", f"{_tidy(nm / NM_PER_LBF_IN, '', 1)} in-lb")
 
 
+def show_measured(value: float, unit: Literal["mm", "N·m"]) -> str:
+    """A clearance or a torque, by the unit that it is kept in."""
+    return show_clearance(value) if unit == "mm" else show_torque(value)
+
+
 def shown_in() -> Shown:
     """What `show_in` was told."""
     return _SHOWN.get()

@@ -9,6 +9,7 @@ from contactread.axle import ROLES, Axle, Interval
 from contactread.facts import facts
 from contactread.records.given_advice import ASK_AGAIN, is_stale
 from contactread.records.nouns import Job, Try
+from contactread.units import show_measured
 
 Verdict = Literal["within", "outside", "no limit", "not measured"]
 Unit = Literal["mm", "N·m"]
@@ -60,8 +61,11 @@ def set_up_sheet(job: Job, attempt: Try | None) -> Sheet:
         *_missing_advice(job, attempt),
         *_missing_fasteners(attempt),
     ]
-    outside = [f"{m.name} is outside its limit by {abs(m.missed_by):.3g} {m.unit}."
-               for m in measures if m.missed_by is not None]  # fmt: skip
+    outside = [
+        f"{m.name} is outside its limit by {show_measured(abs(m.missed_by), m.unit)}."
+        for m in measures
+        if m.missed_by is not None
+    ]
     outside += _refused_by_pattern(attempt)
     return Sheet(measures, tuple(missing), tuple(outside))
 

@@ -95,7 +95,7 @@ def shown_single(key: Key, value: Any) -> str:
 
 def _shown_estimate(key: Key, estimate: Estimate) -> str:
     if key.kind == "length":
-        return f"about {show_rough_length(estimate.value)}, ± {estimate.spread:.0f} mm"
+        return f"about {show_rough_length(estimate.value)}, ± {show_rough_length(estimate.spread)}"
     unit = "°" if key.kind == "angle" else ""
     return f"about {estimate.value:.0f}{unit}, ± {estimate.spread:.0f}{unit}"
 

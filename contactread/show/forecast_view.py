@@ -108,7 +108,9 @@ def print_forecast(to: Console, forecast: Forecast) -> None:
 def backlash_line(forecast: Forecast) -> str:
     """Backlash before and after in words."""
     before, after = forecast.before.backlash_mm, forecast.after.backlash_mm
-    doubt = f" ± {forecast.backlash_spread_mm:.2f} mm" if forecast.backlash_spread_mm >= 0.005 else ""
+    doubt = (
+        f" ± {show_clearance(forecast.backlash_spread_mm)}" if forecast.backlash_spread_mm >= 0.005 else ""
+    )
     now = _SUPPOSED[forecast.backlash_from]
     return (
         f"Backlash at the dial: {show_clearance(before)} before ({now}), {_gap(after)}{doubt} after, "

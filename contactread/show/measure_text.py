@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 
-from contactread.records.sheet import Measure
+from contactread.records.sheet import Measure, Unit
 from contactread.show.text import printable
-from contactread.units import show_clearance, show_torque
+from contactread.units import show_measured
 
 
 def name_text(measure: Measure) -> str:
@@ -20,7 +20,7 @@ def values_text(measure: Measure) -> str:
     if not measure.values:
         return "not measured"
     if len(measure.values) == 1:
-        return quantity(measure.values[0], measure.unit)
+        return show_measured(measure.values[0], measure.unit)
     return between(min(measure.values), max(measure.values), measure.unit)
 
 
@@ -30,9 +30,9 @@ def limit_text(measure: Measure) -> str:
         return "none in the axle file"
     least, most = measure.limit
     if least is None and most is not None:
-        return f"at most {quantity(most, measure.unit)}"
+        return f"at most {show_measured(most, measure.unit)}"
     if most is None and least is not None:
-        return f"at least {quantity(least, measure.unit)}"
+        return f"at least {show_measured(least, measure.unit)}"
     assert least is not None and most is not None
     return between(least, most, measure.unit)
 
@@ -42,13 +42,7 @@ def missed_text(measure: Measure) -> str:
     if measure.missed_by is None:
         return ""
     side = "too much" if measure.missed_by > 0 else "too little"
-    amount = abs(measure.missed_by)
-    return f"{show_clearance(amount) if measure.unit == 'mm' else f'{amount:.2f} N·m'} {side}"
-
-
-def quantity(value: float, unit: str) -> str:
-    """A clearance or a torque, both ways."""
-    return show_clearance(value) if unit == "mm" else show_torque(value)
+    return f"{show_measured(abs(measure.missed_by), measure.unit)} {side}"
 
 
 def measure_lines(measure: Measure) -> list[str]:
@@ -60,11 +54,11 @@ def measure_lines(measure: Measure) -> list[str]:
     return [f"  {sign[measure.verdict]:<8}  {words}", f"{'':12}limit: {limit_text(measure)}"]
 
 
-def between(least: float, most: float, unit: str) -> str:
+def between(least: float, most: float, unit: Unit) -> str:
     """A range: "0.13 to 0.20 mm (5.1 to 7.9 thou)"."""
     pattern = re.compile(r"(\S+) ([^\s()]+)(?: \((\S+) (\S+)\))?")
-    low, high = (pattern.fullmatch(quantity(value, unit)) for value in (least, most))
+    low, high = (pattern.fullmatch(show_measured(value, unit)) for value in (least, most))
     if low is None or high is None or (low[2], low[4]) != (high[2], high[4]):  # one in in-lb, one in ft-lb
-        return f"{quantity(least, unit)} to {quantity(most, unit)}"
+        return f"{show_measured(least, unit)} to {show_measured(most, unit)}"
     both = f" ({low[3]} to {high[3]} {low[4]})" if low[4] else ""
     return f"{low[1]} to {high[1]} {low[2]}{both}"

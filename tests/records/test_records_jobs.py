@@ -170,7 +170,7 @@ def test_sheet_says_what_is_missing_and_what_is_outside(book: Book, job: Job) ->
     finish(book, job, pinion_torque_nm=2.5)
     sheet = set_up_sheet(job, find_try(book, job.id))
     assert sheet.missing == ()
-    assert sheet.outside == ("Pinion turning torque is outside its limit by 0.5 N·m.",)
+    assert sheet.outside == ("Pinion turning torque is outside its limit by 0.50 N·m (4.4 in-lb).",)
     record(book, job.id, bearings="new")
     assert set_up_sheet(job, find_try(book, job.id)).ready
 
@@ -211,7 +211,7 @@ def test_sign_off_despite_something_keeps_reason_and_what_was_open(book: Book, j
     closed = sign_off(book, job.id, who="Ana", confirmed=check_list(), despite="Customer's wish").sign_off
     assert closed is not None
     assert closed.reason == "Customer's wish"
-    assert closed.left_open == ("Ring-gear runout is outside its limit by 0.03 mm.",)
+    assert closed.left_open == ("Ring-gear runout is outside its limit by 0.03 mm (1.2 thou).",)
 
 
 def test_stopping_needs_a_reason(book: Book, job: Job) -> None:

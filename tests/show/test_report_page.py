@@ -46,7 +46,8 @@ def test_it_says_what_a_customer_asks(page: str) -> None:
     words = words_of(page)
     for wanted in (
         "Job 1: Loader 7, north pit", "Signed off by Ana", "Runout agreed with the owner.",
-        "Left open: Ring-gear runout is outside its limit by 0.01 mm.", "Fernhill 21, 41:11, 3.73 to 1",
+        "Left open: Ring-gear runout is outside its limit by 0.01 mm (0.4 thou).",
+        "Fernhill 21, 41:11, 3.73 to 1",
         "OUTSIDE, 0.01 mm (0.4 thou) too much", "0.15 to 0.17 mm (5.9 to 6.7 thou)",
         "pinion shim 1.080 mm (0.0425 in)", "does not certify an axle", "Drive side, convex flank",
         "All marking compound is washed off the gears.", "One person turns the gears.",

@@ -28,3 +28,5 @@ def test_a_value_outside_its_limits_is_told_with_its_side(
 def test_several_values_are_told_as_a_range() -> None:
     measure = check("Pinion turning torque", "N·m", (2.0, 2.5), (1.0, 3.0))
     assert values_text(measure) == "2.00 to 2.50 N·m (17.7 to 22.1 in-lb)" and missed_text(measure) == ""
+    measure = check("Pinion turning torque", "N·m", (3.5,), (1.0, 3.0))
+    assert missed_text(measure) == "0.50 N·m (4.4 in-lb) too much"

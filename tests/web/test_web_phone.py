@@ -40,6 +40,19 @@ def test_from_photos_to_the_move_in_few_taps(hand: Phone, fresh: Running) -> Non
     weigh(hand, base_of(fresh))
 
 
+def test_photos_of_a_phone_that_must_be_paired_again_wait(hand: Phone, fresh: Running) -> None:
+    hand.driver.delete_all_cookies()  # as after a night, or where contactread was started again
+    hand.choose("#camera", DEEP[0])
+    hand.until(lambda: "isn't paired" in hand.find("#lost").text, "the reason")
+    assert "The photos wait here" in hand.find("#lost").text
+    assert len(hand.all("#photos li[data-status=waiting]")) == 1
+    hand.shot("18-not-paired")
+    hand.open(fresh.new_address())
+    hand.tap("button.answer")
+    read(hand, 1)
+    hand.complaints()  # 401, as it should be
+
+
 def test_teeth_are_marked_with_a_finger_and_with_keys(hand: Phone, fresh: Running) -> None:
     hand.choose("#gallery", SAMPLES / "refused/no_gear.jpg")
     hand.tap("#photos a.button")

@@ -4,7 +4,7 @@
   const list = document.getElementById("photos"), hashes = document.getElementById("hashes");
   const lost = document.getElementById("lost"), wait = document.getElementById("wait");
   const ask = document.getElementById("ask"), go = document.getElementById("go"), job = document.getElementById("job");
-  const most = Number(list.dataset.most);
+  const most = Number(list.dataset.most), noConnection = lost.textContent;
   const waiting = [];  // {key, file, item}; key: of what is kept, promised
   const known = new Set();  // keys of all that this page has met
   let sending = 0, asked = false;
@@ -87,6 +87,7 @@
         body = await answer.json();
         lost.hidden = true;
       } catch {
+        lost.textContent = noConnection;
         lost.hidden = false;
         item.dataset.status = "waiting";
         say(item, "Waits for the connection", file.name);
@@ -94,6 +95,14 @@
         continue;
       }
       if (answer.status === 503 || answer.status === 429) { await again(3 + turn); continue; }
+      if (answer.status === 401 || answer.status === 507) {  // no fault of the photo: it stays until it can be sent
+        lost.textContent = `${body.error.message} ${body.error.next_step} The photos wait here.`;
+        lost.hidden = false;
+        item.dataset.status = "waiting";
+        say(item, "Waits", file.name);
+        asked = false;
+        return;
+      }
       await forget(key);
       if (answer.ok) read(item, body); else refuse(item, body.error);
       return;

@@ -23,6 +23,7 @@ from contactread.records.log import (
     digest_of,
     key_of,
     key_values,
+    where,
     write_entry,
 )
 from contactread.records.migrate import (
@@ -140,16 +141,14 @@ class Book(Rows):
         if all(before[column] == value for column, value in values.items()):
             return
         columns = ", ".join(f"{column} = ?" for column in values)
-        where = " AND ".join(f"{column} = ?" for column in key)
-        self._run(f"UPDATE {table} SET {columns} WHERE {where}", *values.values(), *key.values())
+        self._run(f"UPDATE {table} SET {columns} WHERE {where(key)}", *values.values(), *key.values())
         row = self._one(table, {column: values.get(column, value) for column, value in key.items()})
         self._note(table, row, as_json(before), digest_of(row))
 
-    def delete(self, table: str, **where: Any) -> int:
+    def delete(self, table: str, **values: Any) -> int:
         """Take out the rows with these values inside `writing()`; how many there were."""
-        condition = " AND ".join(f"{column} = ?" for column in where)
-        rows = self.rows(f"SELECT * FROM {table} WHERE {condition}", *where.values())
-        self._run(f"DELETE FROM {table} WHERE {condition}", *where.values())
+        rows = self.rows(f"SELECT * FROM {table} WHERE {where(values)}", *values.values())
+        self._run(f"DELETE FROM {table} WHERE {where(values)}", *values.values())
         for row in rows:
             self._note(table, row, as_json(row), None)
         return len(rows)
@@ -176,8 +175,7 @@ class Book(Rows):
         """Put one row back as it was before a change, inside `writing()`; False where it isn't any more as
         that change left it."""
         key = key_values(change.table, change.key)
-        where = " AND ".join(f"{column} = ?" for column in key)
-        row = self.row(f"SELECT * FROM {change.table} WHERE {where}", *key.values())
+        row = self._found(change.table, key)
         if (None if row is None else digest_of(row)) != change.after:
             return False
         if change.before is None:
@@ -204,10 +202,12 @@ class Book(Rows):
 
     def _one(self, table: str, key: dict[str, Any]) -> sqlite3.Row:
         """The row with this primary key, as it is stored (RETURNING gives numbers as they were given)."""
-        where = " AND ".join(f"{column} = ?" for column in key)
-        row = self.row(f"SELECT * FROM {table} WHERE {where}", *key.values())
+        row = self._found(table, key)
         assert row is not None, (table, key)
         return row
+
+    def _found(self, table: str, key: dict[str, Any]) -> sqlite3.Row | None:
+        return self.row(f"SELECT * FROM {table} WHERE {where(key)}", *key.values())
 
     def _note(self, table: str, row: sqlite3.Row, before: str | None, after: str | None) -> None:
         assert self._draft is not None, "rows are changed inside writing() only"

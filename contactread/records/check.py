@@ -16,7 +16,7 @@ from typing import Any
 
 from contactread.errors import BookError
 from contactread.records.book import WAIT_S, Book
-from contactread.records.log import TABLES, broken_entries, changed_rows, key_of, key_values
+from contactread.records.log import TABLES, broken_entries, changed_rows, key_of, key_values, where
 from contactread.records.measured import refuse_unreadable
 from contactread.records.opening import connect_to_write
 from contactread.records.photo_store import hash_of
@@ -114,8 +114,7 @@ def _what(book: Book, table: str, key: str, columns: tuple[str, ...]) -> str:
         return "the row is missing"
     if columns == ("*",):
         return "no entry of the log put it there"
-    where = " AND ".join(f"{column} = ?" for column in TABLES[table])
-    row = book.row(f"SELECT * FROM {table} WHERE {where}", *key_values(table, key).values())
+    row = book.row(f"SELECT * FROM {table} WHERE {where(TABLES[table])}", *key_values(table, key).values())
     shown = [f"{c} is {str(row[c])[:60]!r} now" if row is not None else c for c in columns]
     return f"changed since it was written: {', '.join(shown)}"
 

@@ -115,9 +115,14 @@ def open_job_id(book: Book) -> int:
     )
 
 
+def sha256_of(text: str) -> str:
+    """By which an axle file is known."""
+    return hashlib.sha256(text.encode("utf-8")).hexdigest()
+
+
 def keep_axle(book: Book, text: str, kind: str) -> int:
     """The row of an axle file inside `writing()`; equal files share one."""
-    sha256 = hashlib.sha256(text.encode("utf-8")).hexdigest()
+    sha256 = sha256_of(text)
     known = book.value("SELECT id FROM axle WHERE sha256 = ?", sha256)
     if known is not None:
         return int(known)

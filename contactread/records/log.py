@@ -10,7 +10,7 @@ import hashlib
 import json
 import re
 import sqlite3
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -73,6 +73,11 @@ def key_values(table: str, key: str) -> dict[str, Any]:
     parts = key.split("/", len(columns) - 1)
     texts = {"name", "item"}
     return {c: part if c in texts else int(part) for c, part in zip(columns, parts, strict=True)}
+
+
+def where(columns: Iterable[str]) -> str:
+    """The condition that names a row by these columns; values come in their order."""
+    return " AND ".join(f"{column} = ?" for column in columns)
 
 
 def digest_of(row: Row) -> str:

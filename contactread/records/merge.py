@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from contactread.records.book import Book
-from contactread.records.log import TABLES, WITH_UID
+from contactread.records.log import TABLES, WITH_UID, where
 from contactread.records.photo_store import hash_of
 from contactread.records.photos import place_of
 from contactread.records.transfer import damaged, remove, unpack
@@ -92,8 +92,7 @@ class _Merging:
 
     def _ours(self, table: str, values: dict[str, Any]) -> sqlite3.Row | None:
         columns = _KNOWN_BY.get(table, TABLES[table])
-        where = " AND ".join(f"{column} = ?" for column in columns)
-        return self._book.row(f"SELECT * FROM {table} WHERE {where}", *(values[c] for c in columns))
+        return self._book.row(f"SELECT * FROM {table} WHERE {where(columns)}", *(values[c] for c in columns))
 
     def _new(self, table: str, row: sqlite3.Row, values: dict[str, Any]) -> None:
         why = self._why_not(table, values)

@@ -51,13 +51,20 @@ def keep_photo(
         if reading is not None:
             row = {"photo_id": photo_id, "read_at": book.stamp(), "program": __version__}
             book.insert("reading", row | reading_row(kept_once(reading)))
-    return known_photo(book, sha256) or _impossible(sha256)
+    return as_kept(book, sha256)
 
 
 def known_photo(book: Book, sha256: str) -> RecordedPhoto | None:
     """The photo with these bytes, or None."""
     row = book.row(f"{_SELECT} WHERE photo.sha256 = ?", sha256)
     return None if row is None else _photo(row)
+
+
+def as_kept(book: Book, sha256: str) -> RecordedPhoto:
+    """The photo with these bytes, which the book holds."""
+    found = known_photo(book, sha256)
+    assert found is not None, sha256
+    return found
 
 
 def known_bytes(book: Book, data: bytes) -> RecordedPhoto | None:
@@ -201,7 +208,3 @@ def _photo(row: sqlite3.Row) -> RecordedPhoto:
         )
     fields = ("id", "sha256", "name", "suffix", "bytes", "added_by", "added_at", "struck")
     return RecordedPhoto(**{field: row[field] for field in fields}, reading=reading)
-
-
-def _impossible(sha256: str) -> RecordedPhoto:
-    raise AssertionError(f"photo {sha256} vanished inside its own command")

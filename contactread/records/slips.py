@@ -5,7 +5,6 @@ Nothing is lost by it: what stood there before stays as a correction, and every 
 
 from __future__ import annotations
 
-import hashlib
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -15,9 +14,9 @@ from contactread.errors import BookError
 from contactread.records.book import Book
 from contactread.records.corrections import Correcting
 from contactread.records.doubts import date_doubts, refuse_doubts
-from contactread.records.jobs import find_job, find_open_job, keep_axle, kind_of, writer
+from contactread.records.jobs import find_job, find_open_job, keep_axle, kind_of, sha256_of, writer
 from contactread.records.nouns import Job, RecordedPhoto, Try
-from contactread.records.photos import known_photo, place_of
+from contactread.records.photos import as_kept, place_of
 from contactread.records.tries import find_try, next_number, tries_of
 from contactread.records.words import line, moment, paragraph
 
@@ -75,7 +74,7 @@ def replace_axle(book: Book, job_id: int, axle_text: str, *, who: str | None, re
     job = find_open_job(book, job_id)
     with _slip(book, job, f"axle file of job {job_id} replaced", who, reason) as note:
         axle_id = keep_axle(book, axle_text, kind_of(axle))
-        note("axle file", _sha256(job.axle_text), _sha256(axle_text))
+        note("axle file", sha256_of(job.axle_text), sha256_of(axle_text))
         book.update("job", {"id": job_id}, {"axle_id": axle_id})
     return find_job(book, job_id)
 
@@ -160,7 +159,7 @@ def move_photo(
                 "photo", f"{here} in job {before[0]}, try {before[1]}", f"job {job_id}, try {attempt.number}"
             )
         book.update("photo", {"id": photo_id}, {"try_id": attempt.id})
-    return known_photo(book, photo["sha256"]) or _vanished()
+    return as_kept(book, photo["sha256"])
 
 
 def strike_photo(book: Book, photo_id: int, *, who: str, reason: str) -> RecordedPhoto:
@@ -175,7 +174,7 @@ def strike_photo(book: Book, photo_id: int, *, who: str, reason: str) -> Recorde
             note = Correcting(book, place[0], photo["try_id"], _person(who), words)
             note("photo", f"photo {photo_id} ({photo['name']})", None)
         book.update("photo", {"id": photo_id}, {"struck": words})
-    return known_photo(book, photo["sha256"]) or _vanished()
+    return as_kept(book, photo["sha256"])
 
 
 @contextmanager
@@ -210,11 +209,3 @@ def _photo(book: Book, photo_id: int) -> sqlite3.Row:
 def _refuse_same(job_id: int, to_job: int) -> None:
     if job_id == to_job:
         raise BookError("record-value", "Both are the same job. Nothing was changed.", "Name another job.")
-
-
-def _sha256(text: str) -> str:
-    return hashlib.sha256(text.encode("utf-8")).hexdigest()
-
-
-def _vanished() -> RecordedPhoto:
-    raise AssertionError("the photo vanished inside its own command")

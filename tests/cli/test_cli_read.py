@@ -111,6 +111,17 @@ def test_progress_goes_to_stderr(shop: Path, capsys: pytest.CaptureFixture[str])
     assert json.loads(seen.out)["schema"] == 1
 
 
+def test_photos_read_side_by_side_are_as_if_read_alone() -> None:
+    """One of them shows both flanks; they come in the order in which they were given."""
+    samples = Path(__file__).parents[2] / "sample_images"
+    photos = [samples / "ash_too_deep" / "drive.jpg", samples / "ash_good" / "coast.jpg"]
+    beside = list(reading_job.read_all(photos, {}, [None, None], None))
+    alone = [reading_job.read_each(path, None, None, None) for path in photos]
+    assert [[each.to_json() for each in read] for read in beside] == [
+        [each.to_json() for each in read] for read in alone
+    ]
+
+
 def test_terminal_says_where_why_and_what_next(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
     given = ["drive.png", "coast.png", "dark.png", "--axle", "axle.toml", "--explain"]
     assert main(["read", *given]) == 3

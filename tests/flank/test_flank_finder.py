@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import cv2
 import numpy as np
@@ -11,8 +12,9 @@ import pytest
 
 from contactread import read
 from contactread.errors import PhotoError
+from contactread.flank import finder
 from contactread.flank.finder import find_flanks
-from contactread.flank.sight import letterbox, to_photo
+from contactread.flank.sight import Sight, letterbox, look, to_photo
 from contactread.flank.verdict import sharpness
 from contactread.photo.load import load_photo
 from contactread.photo.photo import Photo
@@ -77,6 +79,26 @@ def test_the_flank_asked_for_is_looked_for() -> None:
     photo = load_photo(SAMPLES / "cedar_both" / "both.jpg")
     for name in ("convex", "concave"):
         assert find_flanks(photo, name).name == name
+
+
+def test_both_flanks_come_from_one_look(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The flanks of the other kind are found from the same looks at the photo, just as if asked for alone."""
+    photo = load_photo(SAMPLES / "cedar_both" / "both.jpg")
+    looks = []
+
+    def noted(*asked: Any) -> Sight:
+        looks.append(asked[1:])
+        return look(*asked)
+
+    monkeypatch.setattr(finder, "look", noted)
+    first = find_flanks(photo)
+    assert first.other is not None
+    second = first.other()
+    assert looks == [(None,)]
+    alone = find_flanks(photo, second.name)
+    assert second.other is alone.other is None
+    assert {first.name, second.name} == {"convex", "concave"}
+    assert [flank.corners for flank in second.flanks] == [flank.corners for flank in alone.flanks]
 
 
 def test_letterbox_and_back() -> None:

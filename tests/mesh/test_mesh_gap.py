@@ -51,6 +51,16 @@ def test_exact_mates_touch_everywhere_in_the_nominal_place(name: str, flank: Fla
     assert gap.closed == pytest.approx(0.0, abs=1e-6)
 
 
+def test_reliefs_that_share_a_flank_pair_are_as_if_each_had_its_own() -> None:
+    """What is remembered of the places hangs on no relief, whichever was asked first."""
+    places = [Displacement(), Displacement(pinion=0.05), Displacement(ring=-0.03)]
+    shared = pair_of("D1", "convex")
+    for given in (EaseOff(0.06, 0.04, 0.0), EaseOff(0.02, 0.03, 0.01), EaseOff(0.06, 0.04, 0.0)):
+        one, alone = shared.gaps(given, places), pair_of("D1", "convex").gaps(given, places)
+        for name in ("roll", "gap", "pinion_v", "closed"):
+            assert np.array_equal(getattr(one, name), getattr(alone, name))
+
+
 @pytest.mark.parametrize(("name", "flank"), PAIRS)
 @pytest.mark.parametrize("way", ["pinion", "ring", "offset", "shaft_angle"])
 def test_first_order_against_rigid_body_motion(name: str, flank: FlankName, way: str) -> None:

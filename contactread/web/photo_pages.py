@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from importlib.util import find_spec
 from typing import Any
 from urllib.parse import urlencode
 
@@ -66,6 +67,7 @@ async def start(request: Request) -> Response:
     return page(
         request, "start.html", jobs=jobs, job=view and view.job, next_try=next_try(view),
         photos=await run_in_threadpool(photo_views, photos, axle), most=MOST_PHOTOS,
+        heic=find_spec("pillow_heif") is not None,
         backlash=request.query_params.get("backlash", "")[:100],
         unit=request.query_params.get("unit", "mm"),
     )  # fmt: skip

@@ -13,7 +13,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 
-from contactread.errors import ContactreadError, DamagedBookError, coded
+from contactread.errors import ContactreadError, DamagedBookError, MissingExtraError, coded
 from contactread.records.jobs import find_job
 from contactread.records.nouns import RecordedPhoto
 from contactread.records.photos import keep_photo, known_photo
@@ -84,9 +84,14 @@ class Site:
     async def _read(
         self, data: bytes, sha256: str, name: str, who: str, axle_text: str | None
     ) -> RecordedPhoto:
-        reading = await self.workers.run(
-            "read_bytes", data, name, axle_text, None, seconds=READ_S, near=sha256, urgency=LATER
-        )
+        try:
+            reading = await self.workers.run(
+                "read_bytes", data, name, axle_text, None, seconds=READ_S, near=sha256, urgency=LATER
+            )
+        except MissingExtraError as error:  # who holds a phone can't install it
+            raise ContactreadError(
+                error.code, error.message, "Have the phone's camera save JPEG, then take the photo again."
+            ) from error
         async with self.narrow:
             kept: RecordedPhoto = await self.shop.told(
                 keep_photo, data, name=name, who=who, try_id=None, reading=reading

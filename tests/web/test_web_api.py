@@ -14,6 +14,7 @@ from PIL import Image
 from starlette.routing import Route
 
 from calibration.web.page import SAMPLES, send
+from contactread.errors import MissingExtraError
 from contactread.records.book import Book
 from contactread.web import api
 from contactread.web.openapi import openapi
@@ -229,3 +230,14 @@ def test_pages_escape_what_people_write(client: httpx.Client) -> None:
         text = client.get(path).text
         assert "<script>alert" not in text
         assert not re.search(r"<script(?! src)", text)
+
+
+def test_a_phone_is_not_told_to_install_a_part(
+    client: httpx.Client, fresh: Running, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async def without(*_: Any, **__: Any) -> Any:
+        raise MissingExtraError("heic", "Reading HEIC photos")
+
+    monkeypatch.setattr(fresh.site.workers, "run", without)
+    error = check(send(client, DRIVE), "/api/v1/photos", "post")["error"]
+    assert error["code"] == "extra-missing" and "JPEG" in error["next_step"] and "pip" not in str(error)

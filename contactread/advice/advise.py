@@ -54,7 +54,8 @@ def advise(
     diagnosis += _about_backlash(backlash, limits.backlash_mm is not None)
     if axle is not None and axle.rotation == "reverse":
         diagnosis.append(say("reverse-rotation"))
-    faults = find_faults(setup, findings, by_chart=axle is None)
+    outside = backlash is not None and backlash.verdict in ("below", "above")
+    faults = find_faults(setup, findings, by_chart=axle is None, backlash_off=outside)
     if backlash is not None and backlash.spread_ok is False:
         faults.append(_spread_fault(backlash))
     if faults:

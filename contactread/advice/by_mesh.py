@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cached_property
 
 import numpy as np
 
@@ -15,6 +16,7 @@ from contactread.advice.mixups import find_mixup
 from contactread.advice.moves import pinion_move, ring_move
 from contactread.advice.plan import (
     ACCEPT_CHANCE,
+    NEAR_MIDDLE,
     UNLIMITED,
     WORTH_A_PINION,
     WORTH_A_RING_GEAR,
@@ -33,6 +35,7 @@ from contactread.advice.surer import surer
 from contactread.arrays import Floats
 from contactread.axle import FLANKS, Axle
 from contactread.belief import Belief, EarlierTry, believe
+from contactread.belief.linear import MEASURES
 from contactread.belief.targets import Target
 from contactread.errors import MechanicsError
 from contactread.pattern.measures import Setup
@@ -49,8 +52,14 @@ LOOK_AGAIN_CHANCE = 0.3
 ACCEPT_AGAIN_CHANCE = 0.9
 # A backlash that is right with less than this chance, read at one place, needs no other place to be moved.
 PLAINLY_OUTSIDE = 0.02
-# After the second look, what is right with this chance may stay though it can't be called right.
-LEAVE_CHANCE = 0.7
+# The same, where each measure taken alone may be inside its zone: several on their edges are no plain fault.
+LOOK_AGAIN_EACH = 0.25
+HARDLY_A_CHANCE = 0.05
+# After the second look: an axle that no move has opened yet stays shut where each measure taken alone, and
+# all together, lie in their zones with these chances. Once it is open a further move costs less: then only
+# what is right with STAY_CHANCE stays, and where a move earns too little.
+SHUT_EACH, SHUT_CHANCE = 0.4, 0.3
+STAY_CHANCE, STAY_TALL_CHANCE = 0.7, 0.5
 _NO_LIMITS = (
     "The axle file gives no limits for backlash, so 6 to 10 thousandths are taken, which is common practice. "
     "Stop where backlash reaches a limit of the axle's manual, and enter the limits in the axle file."
@@ -77,11 +86,15 @@ class MeshAdvice:
         self.belief: Belief = believe(axle, setup, history, target)
         self._off = off_in_height(setup)
         wanted = at_every_place(zones_for(target, axle), setup.backlash_mm)
+        # What stands is judged by the places as they are likely to be, an all-clear also by each as read.
+        self._likely = at_every_place(zones_for(target, axle), setup.backlash_mm, as_read=False)
         self._as_tall = self._is_as_tall(setup, wanted)
         if self._as_tall:
-            self.zones: Zones = centred_in_height(wanted, self.belief)
+            self.zones: Zones = centred_in_height(wanted, setup, self.belief)
+            self._likely = centred_in_height(self._likely, setup, self.belief, NEAR_MIDDLE)
         else:
             self.zones = clear_of_edges(wanted, setup, self.belief)
+            self._likely = clear_of_edges(self._likely, setup, self.belief)
         self._pinion_may_move = not target.name.startswith("used")
         self.plan: Plan = plan(self.belief, self.zones, axle, pinion_may_move=self._pinion_may_move)
         if self.plan.stays and self.verdict.startswith("move"):
@@ -94,7 +107,7 @@ class MeshAdvice:
         nearly as tall as the tooth.
         """
         tall = any(
-            side.runs_off & {"root", "top"} and is_tall(self.belief, side.flank)
+            side.runs_off & {"root", "top"} and is_tall(self.belief, side)
             for side in (setup.drive, setup.coast)
         )
         if not tall and self._off != {"root", "top"}:
@@ -119,12 +132,52 @@ class MeshAdvice:
         """Chance that all measures (5,) lie between low and high as the gears stand."""
         return float(self.belief.posterior.chances(np.zeros((1, 2)), low, high)[0])
 
+    @cached_property
+    def _alone(self) -> Floats:
+        """Chance (5,) that each measure, taken alone, lies in its zone as the gears stand."""
+        chances = np.empty(MEASURES)
+        for index in range(MEASURES):
+            low, high = np.full(MEASURES, -UNLIMITED), np.full(MEASURES, UNLIMITED)
+            low[index], high[index] = self._likely.low[index], self._likely.high[index]
+            chances[index] = self._stands(low, high)
+        return chances
+
+    @property
+    def _look_again(self) -> bool:
+        """Whether a second look comes before a move: it may show that none is needed, or no move planned on
+        this one betters anything.
+        """
+        chance = self.plan.now.chance
+        perhaps = chance >= LOOK_AGAIN_CHANCE or bool(np.all(self._alone >= LOOK_AGAIN_EACH))
+        return perhaps or (chance >= HARDLY_A_CHANCE and self._gain <= 0)
+
     @property
     def _no_better(self) -> bool:
-        """Whether all stands about as well as any move would set it: none earns what its work is worth."""
-        now, after = self.plan.now.chance, self.plan.after.chance
-        standing = self._as_tall or (not self._off and now >= LEAVE_CHANCE)
-        return standing and after - now < (WORTH_A_PINION if self.plan.pinion_mm else WORTH_A_RING_GEAR)
+        """Whether no move earns what its work is worth: all stands about as well as any would set it, or
+        inside its zones as far as two looks at an axle still shut can tell.
+        """
+        earns = self._gain >= (WORTH_A_PINION if self.plan.pinion_mm else WORTH_A_RING_GEAR)
+        if self._as_tall:
+            return not earns or (self._opened and self._likely_right >= STAY_TALL_CHANCE)
+        if self._off:
+            return False
+        if self._opened:
+            return self._likely_right >= STAY_CHANCE and not earns
+        return self._likely_right >= SHUT_CHANCE and bool(np.all(self._alone >= SHUT_EACH))
+
+    @property
+    def _opened(self) -> bool:
+        return any(t.pinion_mm or t.ring_mm for t in self._tries)
+
+    @property
+    def _gain(self) -> float:
+        """What the planned move adds to the chance that all is right."""
+        return self.plan.after.chance - max(self.plan.now.chance, self._likely_right)
+
+    @cached_property
+    def _likely_right(self) -> float:
+        """Chance that all is right as the gears stand, backlash by its places as they are likely to be."""
+        return self._stands(self._likely.low, self._likely.high)
 
     @property
     def verdict(self) -> Verdict:
@@ -136,7 +189,7 @@ class MeshAdvice:
             return "acceptable" if self._dial_read else "measure_first"
         if self._one_place_decides:
             return "measure_first"
-        if self._again and (chance >= LOOK_AGAIN_CHANCE or self._as_tall):
+        if self._again and self._look_again:
             return "read_again"
         if self._no_better:
             return "no_better_place"
@@ -164,10 +217,9 @@ class MeshAdvice:
                 f"All may be right already ({percent(self.plan.now.chance)}): look once more before a move."
             )
         if self.verdict == "no_better_place" and not self._as_tall:
-            now, after = self.plan.now.chance, self.plan.after.chance
-            return (
-                f"All is right with {percent(now)}; the best move would make that {percent(max(after, now))}."
-            )
+            now, after = percent(self._likely_right), percent(max(self.plan.after.chance, self._likely_right))
+            shut = "" if self._opened else "As read twice, all lies in its zone or on its edge. "
+            return f"{shut}All is right with {now}; the best move would make that {after}."
         if self.verdict == "no_better_place":
             return f"It is centred, but about as tall as the tooth: it runs off at the {self._edges}."
         return ""
@@ -265,7 +317,10 @@ class MeshAdvice:
         mean, sigma = self.belief.posterior.expected(moves)
         outside = np.maximum(zones.low - mean, mean - zones.high)
         hopeless = self.belief.bent_chance > TELL_BENT_CHANCE and self.plan.after.chance < LITTLE_CHANCE
-        return bool(np.any(outside > 2 * sigma)) or hopeless
+        # While the gear set is half guessed, one try tells too little to blame anything but the shims.
+        guessed = any(np.ptp(drawn) > 0 for drawn in self.belief.drawn.draws.open_numbers().values())
+        told = self._opened or not guessed
+        return hopeless or (told and bool(np.any(outside > 2 * sigma)))
 
     def _housing_words(self) -> str:
         limited = self.axle.limits.backlash_mm is not None

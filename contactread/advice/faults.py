@@ -26,18 +26,22 @@ class Fault:
     inspect: tuple[str, ...]
 
 
-def find_faults(setup: Setup, findings: Findings, *, by_chart: bool) -> list[Fault]:
+def find_faults(
+    setup: Setup, findings: Findings, *, by_chart: bool, backlash_off: bool = False
+) -> list[Fault]:
     """The faults that the reading itself shows.
 
     by_chart: no mesh model is at hand, so crossed patches are judged by the chart. The mesh knows better:
-    with a small cutter radius the ring gear alone shifts drive and coast to opposite ends.
+    with a small cutter radius the ring gear alone shifts drive and coast to opposite ends. backlash_off: it
+    lies outside its limits, and has to be right before a pattern is judged (A16).
     """
     rules = []
     if any(_over(_clean(s.spread, s), SCATTER_LIMIT) for s in (setup.drive, setup.coast)):
         rules.append("scatter")
     if any(s.wave is not None and _over(s.wave, WAVE_LIMIT) for s in (setup.drive, setup.coast)):
         rules.append("wave")
-    if {findings.drive_height, findings.coast_height} == {"high", "low"}:
+    contradict = {findings.drive_height, findings.coast_height} == {"high", "low"}
+    if contradict and (by_chart or not backlash_off):
         rules.append("heights-contradict")
     elif by_chart and _crossed(setup, findings):
         rules.append("crossed")

@@ -16,7 +16,7 @@ from contactread.belief.believe import in_flank_order
 from contactread.belief.linear import Posterior
 from contactread.belief.targets import Target
 from contactread.belief.tries import DIAL_SIGMA_MM
-from contactread.pattern.measures import Setup
+from contactread.pattern.measures import Setup, Side
 
 # A set-up is called right when it is right with this chance: of those accepted wrongly in the set-up loop
 # most were said at 84 to 87 %. Below it a look or a move pays, or it is left without an all-clear.
@@ -34,6 +34,8 @@ CLEAR = 0.02  # of the height: nearer to an edge, contact is taken to run off it
 # is wanted so near to the middle.
 LEAST_PLAY = 0.15
 MIDDLE = LEAST_PLAY / 2
+SIZES_MISS = 0.06  # of the height: by so much less may a patch be believed to reach than it does
+NEAR_MIDDLE = 0.1  # so near it stays where it is, once the axle has been opened for it
 # Chance that a move must earn, else what stands stays: a pinion comes out with its bearings, a ring gear
 # moves sideways. Our own suppositions of what their work is worth.
 WORTH_A_PINION, WORTH_A_RING_GEAR = 0.25, 0.15
@@ -84,41 +86,43 @@ def zones_for(target: Target, axle: Axle) -> Zones:
     return Zones(np.array([*low, backlash[0]]), np.array([*high, backlash[1]]))
 
 
-def at_every_place(zones: Zones, backlash_mm: tuple[float, ...]) -> Zones:
+def at_every_place(zones: Zones, backlash_mm: tuple[float, ...], *, as_read: bool = True) -> Zones:
     """The zones, that of the mean backlash made narrower by how far single places lie from their mean.
 
     Where every place is inside as read, only what the places differ by beyond what a dial repeats to counts:
-    the rest isn't the ring gear's.
+    the rest isn't the ring gear's. as_read: False where so much is forgiven a place that was read outside
+    too, and twice as much, which four readings of one place seldom exceed.
     """
     if len(backlash_mm) < 2:
         return zones
     low, high = zones.low.copy(), zones.high.copy()
     mean, least, most = float(np.mean(backlash_mm)), min(backlash_mm), max(backlash_mm)
     share = 1.0
-    if low[4] - HARDLY_MM <= least and most <= high[4] + HARDLY_MM:
-        share = max(1 - DIAL_SIGMA_MM**2 / max(float(np.var(backlash_mm, ddof=1)), 1e-12), 0.0) ** 0.5
+    if not as_read or (low[4] - HARDLY_MM <= least and most <= high[4] + HARDLY_MM):
+        repeats = DIAL_SIGMA_MM**2 * (1 if as_read else 2)
+        share = max(1 - repeats / max(float(np.var(backlash_mm, ddof=1)), 1e-12), 0.0) ** 0.5
     low[4] += share * (mean - least)
     high[4] -= share * (most - mean)
     return Zones(low, high)
 
 
-def centred_in_height(zones: Zones, belief: Belief) -> Zones:
+def centred_in_height(zones: Zones, setup: Setup, belief: Belief, middle: float = MIDDLE) -> Zones:
     """The zones, with every contact that is as tall as the tooth wanted in the middle of the height: as far
-    from the root as from the top is the best that shims can do for it.
+    from the root as from the top is the best that shims can do for it. middle: half width of that zone.
     """
     low, high = zones.low.copy(), zones.high.copy()
     for k, flank in enumerate(FLANKS):
-        if is_tall(belief, flank):
-            low[2 * k + 1] = max(low[2 * k + 1], 0.5 - MIDDLE)
-            high[2 * k + 1] = min(high[2 * k + 1], 0.5 + MIDDLE)
+        if is_tall(belief, _of(setup, flank)):
+            low[2 * k + 1] = max(low[2 * k + 1], 0.5 - middle)
+            high[2 * k + 1] = min(high[2 * k + 1], 0.5 + middle)
     return Zones(low, high)
 
 
-def is_tall(belief: Belief, flank: FlankName) -> bool:
+def is_tall(belief: Belief, side: Side) -> bool:
     """Whether the contact of this flank is nearly as tall as the tooth: no reading is fine enough to set it
     clear of root and top both.
     """
-    return 1 - 2 * reach_of(belief, flank) < LEAST_PLAY
+    return 1 - 2 * reach_of(belief, side) < LEAST_PLAY
 
 
 def clear_of_edges(zones: Zones, setup: Setup, belief: Belief) -> Zones:
@@ -127,8 +131,8 @@ def clear_of_edges(zones: Zones, setup: Setup, belief: Belief) -> Zones:
     """
     low, high = zones.low.copy(), zones.high.copy()
     for k, flank in enumerate(FLANKS):
-        side = setup.drive if setup.drive.flank == flank else setup.coast
-        reach = reach_of(belief, flank)
+        side = _of(setup, flank)
+        reach = reach_of(belief, side)
         cut, v = side.runs_off & {"root", "top"}, 2 * k + 1
         if len(cut) == 2 or 1 - 2 * reach <= 0:
             continue
@@ -139,13 +143,24 @@ def clear_of_edges(zones: Zones, setup: Setup, belief: Belief) -> Zones:
     return Zones(low, high)
 
 
-def reach_of(belief: Belief, flank: FlankName) -> float:
+def reach_of(belief: Belief, side: Side) -> float:
     """How far from an edge the centre of this flank's patch must lie for it to come clear, shares of height.
 
     A line parallel to the edge of an ellipse of half height a counts as contact up to 0.954 a from its middle
-    (`contactread.patch.measure`), and its 5 and 95 % points lie at 0.805 a.
+    (`contactread.patch.measure`), and its 5 and 95 % points lie at 0.805 a. Where it was seen to run off an
+    edge it reaches as far as that edge, but by no more than SIZES_MISS.
     """
-    return CLEAR + 0.954 / (2 * 0.805) * belief.whole_height(flank)
+    reach = CLEAR + 0.954 / (2 * 0.805) * belief.whole_height(side.flank)
+    cut = side.runs_off & {"root", "top"}
+    if len(cut) != 1:
+        return reach
+    mean, _ = belief.posterior.expected((0.0, 0.0))
+    height = float(mean[2 * FLANKS.index(side.flank) + 1])
+    return max(reach, min(1 - height if "top" in cut else height, reach + SIZES_MISS))
+
+
+def _of(setup: Setup, flank: FlankName) -> Side:
+    return setup.drive if setup.drive.flank == flank else setup.coast
 
 
 def plan(

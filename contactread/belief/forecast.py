@@ -222,9 +222,9 @@ def outlooks(
     """What the gears show after each of the moves, every one from their starts; the first move is none.
 
     doubts: (moves, starts, 5) what stays open of the answer to each move. lines: (moves, starts, 4) the
-    centres that each start's straight-line answer gives; the middle between mesh and line is then expected.
-    The mesh knows the edges of the flank, the line follows the measured sizes more closely; on simulated sets
-    the middle errs less than either (calibration/forecast_error.py).
+    centres that each start's straight-line answer gives. The mesh knows the edges of the flank, the line
+    follows the measured sizes more closely: along the length the middle between them errs less than either,
+    in height, where patches are cut off most, the mesh does (calibration/forecast_error.py).
     """
     weight = np.array([start.weight for start in starts])
     weight = weight / weight.sum()
@@ -242,7 +242,8 @@ def outlooks(
         if lines is not None:
             if j == 0:
                 bent = np.nan_to_num(lines[0] - measures[:, :4])
-            measures[:, :4] = (measures[:, :4] + bent * _left_of_bend(starts, move) + lines[j]) / 2
+            along = measures[:, [0, 2]] + bent[:, [0, 2]] * _left_of_bend(starts, move)
+            measures[:, [0, 2]] = (along + lines[j][:, [0, 2]]) / 2
         measures[:, :4] = np.clip(measures[:, :4], 0.0, 1.0)
         seen.append(
             Outlook(

@@ -31,7 +31,7 @@ def test_moves_without_limits_say_where_to_stop() -> None:
 
 
 def test_a_move_that_no_rule_of_the_chart_asks_for_says_why() -> None:
-    low = setup_from((0.42, 0.34), (0.5, 0.34), (0.18,) * 4, sigma=SIGMA, size=(0.5, 0.8))
+    low = setup_from((0.42, 0.31), (0.5, 0.31), (0.18,) * 4, sigma=SIGMA, size=(0.5, 0.8))
     advice = advise(low, LIMITED)
     assert advice.verdict.startswith("move")
     chart = {"one-low", "both-low"} & {statement.rule for statement in advice.diagnosis}

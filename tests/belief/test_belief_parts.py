@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from told_setup import setup_from
 
 from contactread.advice import plan
+from contactread.advice.by_eye import side_from
 from contactread.arrays import Floats
 from contactread.belief.believe import BOUND_SIGMA_MM, CUT_SIGMA, _observe, _whole_centre
 from contactread.belief.linear import Candidates, Observation, Prior, update
 from contactread.belief.tries import sigma_of
-from contactread.patch import Clear
+from contactread.patch import Clear, Edge, told_clear
 from contactread.pattern.measures import Side
 
 EXTENTS = np.array([0.3, 0.8])  # of the whole patch, as two candidates have it
@@ -141,10 +143,21 @@ def test_teeth_that_bind_say_less_about_backlash_than_a_dial() -> None:
 
 
 def test_a_taller_patch_must_stay_farther_from_the_edges() -> None:
-    """An ellipse of 5 to 95 % height 0.4 reaches 0.954 / (2 * 0.805) of that from its middle."""
+    """An ellipse of 5 to 95 % height 0.4 reaches 0.954 / (2 * 0.805) of that from its middle; more, where it
+    runs off an edge.
+    """
 
     class Tall:
+        posterior = SimpleNamespace(expected=lambda move_mm: (np.array([0.5, 0.68, 0.5, 0.5, 0.2]), None))
+
         def whole_height(self, flank: str) -> float:
             return 0.4
 
-    assert plan.reach_of(Tall(), "convex") == pytest.approx(plan.CLEAR + 0.237, abs=0.001)  # type: ignore[arg-type]
+    def reach(*edges: Edge) -> float:
+        side = side_from("convex", "drive", (0.5, 0.68), (0.3, 0.7), (0.48, 0.88))
+        clear = told_clear(side.length, side.height, set(edges))
+        return plan.reach_of(Tall(), replace(side, clear=clear))  # type: ignore[arg-type]
+
+    assert reach() == pytest.approx(plan.CLEAR + 0.237, abs=0.001)
+    assert plan.CLEAR + 0.237 < reach("top") <= 0.32
+    assert reach("root") == pytest.approx(plan.CLEAR + 0.237 + plan.SIZES_MISS, abs=0.001)

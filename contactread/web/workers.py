@@ -13,6 +13,7 @@ import os
 import signal
 from collections import deque
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from typing import Any
@@ -244,4 +245,5 @@ def _limit(memory_bytes: int) -> None:
     resource.setrlimit(resource.RLIMIT_AS, (memory_bytes, memory_bytes))
     os.nice(10)
     if hasattr(os, "SCHED_BATCH"):  # what wakes up to answer goes first
-        os.sched_setscheduler(0, os.SCHED_BATCH, os.sched_param(0))
+        with suppress(OSError):  # some containers forbid it
+            os.sched_setscheduler(0, os.SCHED_BATCH, os.sched_param(0))

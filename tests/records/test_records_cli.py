@@ -252,4 +252,6 @@ def test_an_odd_value_is_asked_about_at_the_terminal(shell: Shell, monkeypatch: 
     monkeypatch.setattr("sys.stdin", Terminal("n\n"))
     assert "[record-doubt]" in shell("try", "start", "--pinion-shim", "34 mm", code=1)
     monkeypatch.setattr("sys.stdin", Terminal("y\n"))
+    told = shell.json("try", "start", "--pinion-shim", "34 mm", code=1)  # a program is never asked
+    assert told["error"]["code"] == "record-doubt"
     assert "34.000 mm" in shell("try", "start", "--pinion-shim", "34 mm")

@@ -63,7 +63,7 @@ def advise(
     if findings.coarse and again:
         return _read_again(diagnosis, backlash, axle)
     rules = diagnose(findings, (setup.drive, setup.coast), axle)
-    mesh, trouble = _mesh(setup, axle, earlier, target, again)
+    mesh, trouble = _mesh(setup, axle, earlier, target, again, findings.chance)
     if used:
         return _used(setup, axle, diagnosis, backlash, mesh)
     if mesh is not None:
@@ -109,13 +109,18 @@ def by_roles(setup: Setup, axle: Axle | None) -> Setup:
 
 
 def _mesh(
-    setup: Setup, axle: Axle | None, earlier: Sequence[EarlierTry], target: Target, again: bool
+    setup: Setup,
+    axle: Axle | None,
+    earlier: Sequence[EarlierTry],
+    target: Target,
+    again: bool,
+    seen: float,
 ) -> tuple[MeshAdvice | None, MechanicsError | None]:
     """What the mesh model says; None without an axle, or, with the reason, where it can't be computed."""
     if axle is None:
         return None, None
     try:
-        return MeshAdvice(setup, axle, earlier, target, again), None
+        return MeshAdvice(setup, axle, earlier, target, again, seen), None
     except MechanicsError as error:
         return None, error
 

@@ -50,6 +50,9 @@ NEARLY_SURE = 0.9
 LOOK_AGAIN_CHANCE = 0.3
 # After the second look, what stands on the edge of its zone is left alone from this chance on.
 ACCEPT_AGAIN_CHANCE = 0.9
+# What earlier tries make likely must show in the photos at hand, too: below this chance by them alone, it is
+# no all-clear (half of the wrong ones in calibration.setup_loop, of gears half guessed).
+SEEN_CHANCE = 0.3
 # A backlash that is right with less than this chance, read at one place, needs no other place to be moved.
 PLAINLY_OUTSIDE = 0.02
 # The same, where each measure taken alone may be inside its zone: several on their edges are no plain fault.
@@ -69,16 +72,24 @@ _NO_LIMITS = (
 class MeshAdvice:
     """The mesh model's part of one piece of advice.
 
-    again: a second look may still be asked for, none having been taken since the last move.
+    again: a second look may still be asked for, none having been taken since the last move. seen: chance that
+    both patterns are right by what was read since then alone.
     """
 
     def __init__(
-        self, setup: Setup, axle: Axle, history: Sequence[EarlierTry], target: Target, again: bool
+        self,
+        setup: Setup,
+        axle: Axle,
+        history: Sequence[EarlierTry],
+        target: Target,
+        again: bool,
+        seen: float,
     ) -> None:
         self.axle = axle
         self._target = target
         self._tries = [*history, EarlierTry(setup)]
         self._again = again
+        self._seen = seen >= SEEN_CHANCE
         self._last_move_checked = bool(history) and history[-1].checked
         self._dial_read = bool(setup.backlash_mm)
         self._at_few_places = 0 < len(setup.backlash_mm) < PLACES
@@ -186,7 +197,10 @@ class MeshAdvice:
         if not self._ever_read:
             return "measure_first"
         if not self._off and chance >= (ACCEPT_CHANCE if self._again else ACCEPT_AGAIN_CHANCE):
-            return "acceptable" if self._dial_read else "measure_first"
+            if self._seen:
+                return "acceptable" if self._dial_read else "measure_first"
+            if self._again:
+                return "read_again"
         if self._one_place_decides:
             return "measure_first"
         if self._again and self._look_again:
@@ -212,12 +226,16 @@ class MeshAdvice:
             return "Without it no shim can be chosen: a pattern can't show backlash."
         if self.verdict == "read_again" and self._as_tall:
             return f"The contact runs off at the {self._edges}: look once more."
+        if self.verdict == "read_again" and self.plan.now.chance >= ACCEPT_CHANCE:
+            return "Earlier tries say that all is right; this reading alone doesn't show it."
         if self.verdict == "read_again":
             return (
                 f"All may be right already ({percent(self.plan.now.chance)}): look once more before a move."
             )
         if self.verdict == "no_better_place" and not self._as_tall:
             now, after = percent(self._likely_right), percent(max(self.plan.after.chance, self._likely_right))
+            if not self._seen and self.plan.now.chance >= ACCEPT_CHANCE:
+                return f"By all tries it is right with {now}, but its last photos don't show it."
             shut = "" if self._opened else "As read twice, all lies in its zone or on its edge. "
             return f"{shut}All is right with {now}; the best move would make that {after}."
         if self.verdict == "no_better_place":

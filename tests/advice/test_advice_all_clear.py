@@ -109,3 +109,16 @@ def test_mis_set_ups_without_an_axle_file_are_never_cleared() -> None:
         right = misses[0] <= 0.10 and misses[1] <= 0.15 and 0.1524 <= state.backlash_mm <= 0.254
         for seen in (setup, replace(setup, backlash_mm=())):
             assert right or advise(seen, None, target=target).verdict != "acceptable"
+
+
+def test_what_earlier_tries_say_must_show_in_the_photos_at_hand() -> None:
+    """The belief is sure by its history, this reading lies outside its zone: first a look, no all-clear."""
+    good = setup_from((0.5, 0.5), (0.5, 0.5), GOOD_MM, sigma=(0.02, 0.04))
+    edge = setup_from((0.5, 0.5), (0.57, 0.5), GOOD_MM, sigma=(0.02, 0.04))
+    tight = target_as_wide_as((0.06, 0.09))
+    tries = [EarlierTry(good), EarlierTry(good, 0.0, 0.001)] * 6
+    first = advise(edge, MILLED, tries, tight)
+    assert first.now is not None and first.now.chance > 0.9
+    assert first.verdict == "read_again" and "Earlier tries" in first.reason
+    second = advise(edge, MILLED, [*tries, EarlierTry(edge)], tight)
+    assert second.verdict == "no_better_place" and "don't show it" in second.answer[1]

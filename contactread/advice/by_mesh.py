@@ -121,7 +121,8 @@ class MeshAdvice:
             side.runs_off & {"root", "top"} and is_tall(self.belief, side)
             for side in (setup.drive, setup.coast)
         )
-        if not tall and self._off != {"root", "top"}:
+        near = [off_in_height(t.setup) for t in self._tries[:-1] if _near_middle(t.setup)]
+        if not self._off or (not tall and self._off.union(*near) != {"root", "top"}):
             return False
         now = self.belief.outlooks([(0.0, 0.0)])[0]
         return now.chance(wanted.low, wanted.high) >= ACCEPT_AGAIN_CHANCE
@@ -170,9 +171,7 @@ class MeshAdvice:
         earns = self._gain >= (WORTH_A_PINION if self.plan.pinion_mm else WORTH_A_RING_GEAR)
         if self._as_tall:
             return not earns or (self._opened and self._likely_right >= STAY_TALL_CHANCE)
-        if self._off:
-            return False
-        if self._opened:
+        if self._opened or self._off:
             return self._likely_right >= STAY_CHANCE and not earns
         return self._likely_right >= SHUT_CHANCE and bool(np.all(self._alone >= SHUT_EACH))
 
@@ -232,6 +231,8 @@ class MeshAdvice:
             return (
                 f"All may be right already ({percent(self.plan.now.chance)}): look once more before a move."
             )
+        if self.verdict == "no_better_place" and self._off and not self._as_tall:
+            return f"It runs off at the {self._edges}, and no move would better that."
         if self.verdict == "no_better_place" and not self._as_tall:
             now, after = percent(self._likely_right), percent(max(self.plan.after.chance, self._likely_right))
             if not self._seen and self.plan.now.chance >= ACCEPT_CHANCE:
@@ -398,6 +399,11 @@ class MeshAdvice:
             f"coast pattern {coast}.",
             also=("mesh",),
         )
+
+
+def _near_middle(setup: Setup) -> bool:
+    """Whether both patterns were read near the middle of the height."""
+    return all(abs(side.centre[1] - 0.5) <= NEAR_MIDDLE for side in (setup.drive, setup.coast))
 
 
 def _way(chance_heel: float) -> str:

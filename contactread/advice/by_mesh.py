@@ -172,7 +172,7 @@ class MeshAdvice:
         if self._as_tall:
             return not earns or (self._opened and self._likely_right >= STAY_TALL_CHANCE)
         if self._opened or self._off:
-            return self._likely_right >= STAY_CHANCE and not earns
+            return self._likely_right >= (ACCEPT_CHANCE if self._off else STAY_CHANCE) and not earns
         return self._likely_right >= SHUT_CHANCE and bool(np.all(self._alone >= SHUT_EACH))
 
     @property

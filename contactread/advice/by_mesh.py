@@ -171,8 +171,10 @@ class MeshAdvice:
         earns = self._gain >= (WORTH_A_PINION if self.plan.pinion_mm else WORTH_A_RING_GEAR)
         if self._as_tall:
             return not earns or (self._opened and self._likely_right >= STAY_TALL_CHANCE)
-        if self._opened or self._off:
-            return self._likely_right >= (ACCEPT_CHANCE if self._off else STAY_CHANCE) and not earns
+        if self._off:
+            return self.plan.now.chance >= ACCEPT_CHANCE and not earns
+        if self._opened:
+            return self._likely_right >= STAY_CHANCE and not earns
         return self._likely_right >= SHUT_CHANCE and bool(np.all(self._alone >= SHUT_EACH))
 
     @property

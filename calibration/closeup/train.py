@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from torch import Tensor, nn
 
 from calibration.closeup.network import COLUMNS, FIELD, ROWS, SHIFT, CloseUpNetwork, unfolded
-from calibration.finder.augment import occlude, relight
+from calibration.finder.augment import occlude, relight, shade
 from calibration.finder.known import take_over
 from calibration.finder.lessons import load_lessons, of_each
 from calibration.finder.loop import Batch, held_out, learn, options, save
@@ -148,7 +148,7 @@ class Lessons:
         labels = self.labels[index].permute(0, 3, 1, 2).float()
         if vary:
             pictures, labels = occlude(pictures, labels)
-            pictures = relight(pictures)
+            pictures = relight(shade(pictures, labels))
         rows, there = self.teeth_of(index)
         table, there = rows.flatten(0, 1), there.flatten()
         owner = torch.arange(count, device=self.device).repeat_interleave(TEETH)

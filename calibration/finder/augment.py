@@ -12,6 +12,7 @@ from calibration.finder.network import STRIDE
 
 LARGEST_ID = 256  # instance number = 2 * tooth number + (0 convex, 1 concave)
 SHORTEST, USUAL, LONGEST = 30.0, 70.0, 290.0  # flank lengths to which lessons are scaled, pixels
+SHADED = 0.3  # share of the pictures whose tooth spaces are darkened
 FAR = 0.2  # share of the lessons that are scaled to less than the usual
 
 
@@ -84,6 +85,32 @@ def occlude(pictures: Tensor, labels: Tensor) -> tuple[Tensor, Tensor]:
     flat = torch.rand(n, 3, 1, 1, device=device).expand_as(other)
     other = torch.where(torch.rand(n, 1, 1, 1, device=device) < 0.5, other, flat)
     return pictures * (1 - blob) + other * blob, labels * (1 - blob)
+
+
+def shade(pictures: Tensor, labels: Tensor) -> Tensor:
+    """Darken the tooth spaces of some pictures: roots that no light reaches, where the height is hard to tell.
+
+    pictures: (n, 3, h, w), 0..1. labels: (n, 4, h, w). The shadow goes on past the flanks' edges, so that its
+    end never shows where they are; it may grow along the teeth.
+    """
+    n = pictures.shape[0]
+    device = pictures.device
+
+    def per(low: float, high: float) -> Tensor:
+        return _uniform(n, low, high, device).view(-1, 1, 1, 1)
+
+    flags = labels[:, :1].round().to(torch.int32)
+    flank = ((flags & 3) > 0).float()
+    u, v = labels[:, 2:3] / 255, labels[:, 3:4] / 255
+    ends = per(0.2, 1.0) + per(-0.6, 0.6) * (u - 0.5)
+    dark = ((ends - v) / per(0.15, 0.6)).clamp(0, 1)
+    dark = dark * dark * (3 - 2 * dark) * flank
+    near, spread = flank, dark
+    for _ in range(2):
+        near, spread = _pool(near, 9, 9), _pool(spread, 9, 9)
+    beyond = spread / near.clamp(min=1e-3) * (3 * near).clamp(max=1)
+    depth = per(0.2, 0.85) * (torch.rand(n, 1, 1, 1, device=device) < SHADED).float()
+    return pictures * (1 - depth * torch.where(flank > 0, dark, beyond))
 
 
 def _pool(x: Tensor, rows: int, columns: int) -> Tensor:

@@ -19,7 +19,7 @@ import torch.nn.functional as F
 from numpy.typing import NDArray
 from torch import Tensor, nn
 
-from calibration.finder.augment import occlude, relight, targets, warp
+from calibration.finder.augment import occlude, relight, shade, targets, warp
 from calibration.finder.known import take_over
 from calibration.finder.lessons import load_lessons, of_each
 from calibration.finder.loop import Batch, held_out, learn, options, save
@@ -81,7 +81,7 @@ class Lessons:
             centre = self.spots[index, spot]
             x, y = warp(x, y, self.length[index], centre, size)
             x, y = occlude(x, y)
-            x = relight(x)
+            x = relight(shade(x, y))
         return x, targets(y)
 
 

@@ -33,7 +33,7 @@ from calibration.render.viewpoint import mouth_camera, random_camera, whole_came
 from contactread.axle import FlankName
 
 SUBJECTS = {"ring": 0.72, "no_compound": 0.13, "no_gear": 0.05, "other_gear": 0.1}
-SOBER = 0.5  # share of the scenes as workshops usually are; the others are as wild as may be
+SOBER = 0.65  # share of the scenes as workshops usually are; the others are as wild as may be
 CAREFUL = 0.6  # of these, share of the coats put on with care
 UNROLLED = {"mouth": 0.6}  # chance by place that some painted teeth were never rolled
 UNROLLED_ELSEWHERE = 0.35

@@ -106,5 +106,5 @@ def mean_of(values: Sequence[float], unknown: float) -> float:
     return float(np.mean(values)) if len(values) else unknown
 
 
-FACTORS: dict[Class, Point] = {"clear": (1.8, 1.1), "ordinary": (1.4, 1.0), "hard": (1.6, 1.1)}
-BIAS, WEIGHTS = -5.45, np.array([1.15, 1.34, 0.48, 2.18, 0.85, 0.52, 0.87, -0.22, -0.73, 0.0, 0.41])
+FACTORS: dict[Class, Point] = {"clear": (1.5, 1.0), "ordinary": (1.5, 1.0), "hard": (1.5, 1.7)}
+BIAS, WEIGHTS = -7.25, np.array([1.1, 2.03, 0.89, 2.63, 0.99, 0.25, 1.18, 0.25, -0.62, -0.01, 0.09])

@@ -14,6 +14,7 @@ from contactread.pattern.cells import Cells
 from contactread.pattern.compound import Compound, Polarity
 from contactread.pattern.vote import Vote
 
+ROLLED = 0.9  # chance from which the close-up network takes a tooth for rolled; it says more of nine in ten that were
 WHOLE = 0.6  # of a flank covered, from which a coat counts as whole
 _NOTHING = 0.6  # such a gain is less than what chance blots reach, see contact.py
 _OWN = 0.03  # the same of what its pixels gain, the network aside
@@ -25,7 +26,7 @@ _PART = 0.1  # of what the clearest tooth gains by its patch; one that gains les
 
 def rolled_by_network(flats: Sequence[FlatFlank]) -> NDArray[np.bool_]:
     """Whether the close-up network takes each tooth for rolled; all where it wasn't asked."""
-    return np.array([flat.rolled is None or flat.rolled > 0.5 for flat in flats])
+    return np.array([flat.rolled is None or flat.rolled > ROLLED for flat in flats])
 
 
 def seen_by_network(flats: Sequence[FlatFlank]) -> NDArray[np.bool_]:

@@ -79,7 +79,7 @@ def test_some_teeth_first_then_the_others_and_those_beside(
     assert len(view.teeth) < len(flanks) <= len(view.teeth) + MOST_BESIDE
     middles = np.array([flank.map(0.5, 0.5) for flank in flanks])
     assert (np.diff(middles @ (middles[-1] - middles[0])) > 0).all()  # in order along the gear
-    assert apart(flanks, expected) < 0.05  # other teeth come first here; as near as a corner is said to be known
+    assert apart(flanks, expected) < 0.05  # other teeth come first; a corner is known no better
 
 
 def test_a_gear_put_a_little_wrong_is_put_right_by_a_second_look(

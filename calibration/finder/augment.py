@@ -88,7 +88,7 @@ def occlude(pictures: Tensor, labels: Tensor) -> tuple[Tensor, Tensor]:
 
 
 def shade(pictures: Tensor, labels: Tensor) -> Tensor:
-    """Darken the tooth spaces of some pictures: roots that no light reaches, where the height is hard to tell.
+    """Darken the tooth spaces of some pictures: roots that no light reaches, where height is hard to tell.
 
     pictures: (n, 3, h, w), 0..1. labels: (n, 4, h, w). The shadow goes on past the flanks' edges, so that its
     end never shows where they are; it may grow along the teeth.

@@ -18,7 +18,7 @@ from contactread.outside import Unfit, read_bytes
 # A file that is cut or altered would see no gear, or worse. The export commands print these.
 SHA256 = {
     "finder.onnx": "12e7aab107eed432c9aca5a3cbde8265a7895097a7c27ac4a424416f180de448",
-    "closeup.onnx": "dba7eb4ea78e93a313d32ca0634e4287982cb464ffc14e3960f0f8c6dd7800e2",
+    "closeup.onnx": "a3edc92b67bdf51d18647dba177074d7b3c9b7c73d7d4b6f724eda24e3f8b7c9",
 }
 _MOST_BYTES = 100_000_000
 # Photos are read side by side; a network answers one at a time, with all processors.

@@ -240,10 +240,20 @@ class MeshAdvice:
             if not self._seen and self.plan.now.chance >= ACCEPT_CHANCE:
                 return f"By all tries it is right with {now}, but its last photos don't show it."
             shut = "" if self._opened else "As read twice, all lies in its zone or on its edge. "
-            return f"{shut}All is right with {now}; the best move would make that {after}."
+            return f"{shut}All is right with {now}; {self._planned} would make that {after}."
         if self.verdict == "no_better_place":
             return f"It is centred, but about as tall as the tooth: it runs off at the {self._edges}."
         return ""
+
+    @property
+    def _planned(self) -> str:
+        """The best move in a few words, for who would rather make it."""
+        told = [
+            f"{move.member.replace('_', ' ')} {show_clearance(abs(move.travel_mm))} {move.direction}"
+            for move in self.moves()
+            if move.travel_mm is not None
+        ]
+        return " and ".join(told) or "the best move"
 
     def inspections(self) -> tuple[str, ...]:
         """What to look at where no move is made."""

@@ -74,7 +74,7 @@ def test_what_stands_inside_its_zone_as_read_twice_stays() -> None:
     assert stays
     for advice in stays:
         assert "no all-clear" in advice.answer[0] and "zone or on its edge" in advice.answer[1]
-        assert "%" in advice.answer[1]
+        assert "%" in advice.answer[1] and (" toward" in advice.answer[1] or " away" in advice.answer[1])
 
 
 def test_what_was_read_holds_where_the_gears_stand() -> None:

@@ -102,9 +102,17 @@ async def what_if(request: Request) -> JSONResponse:
     moves = (move_mm(request.query_params.get("pinion", "")), move_mm(request.query_params.get("ring", "")))
     text = request.query_params.get("try", "")
     place = job_of(request), number_of(text, "try") if text else None
+    if text and place[0] is None:
+        raise ContactreadError("job-missing", "No job is named for the try.", "Name the try's job, too.")
     axle_text = await site.axle_for(place[0])
     found = await site.what_if(await photos_of(request), axle_text, backlash_of(request), moves, place)
     return JSONResponse(found)
+
+
+async def phone(request: Request) -> JSONResponse:
+    """The phone that asks: a page that was open before it was paired anew goes on with the new key."""
+    session = session_of(request)
+    return JSONResponse({"name": session.name, "key": session.key})
 
 
 async def jobs(request: Request) -> JSONResponse:
@@ -204,6 +212,7 @@ ROUTES = [
     Route(f"{PREFIX}/photos/{{sha256}}/correction", correct, methods=["POST"]),
     Route(f"{PREFIX}/answer", answer),
     Route(f"{PREFIX}/what-if", what_if),
+    Route(f"{PREFIX}/phone", phone),
     Route(f"{PREFIX}/jobs", jobs),
     Route(f"{PREFIX}/jobs/{{job}}", one_job),
     Route("/api/{rest:path}", nothing, methods=["GET", "POST", "PUT", "PATCH", "DELETE"]),

@@ -8,15 +8,15 @@ from typing import Any
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import JSONResponse, Response
 from starlette.routing import Mount
 from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Scope
 
 from contactread.errors import ContactreadError
 from contactread.web import api, book_pages, other_pages, photo_pages, practice_pages, slip_pages
-from contactread.web.guard import Guard, Refused, as_json
-from contactread.web.page import HERE, error_page
+from contactread.web.guard import Guard, Refused
+from contactread.web.page import HERE, error_page, next_step
 from contactread.web.site import Site, as_coded, status_of
 
 ROUTES = [
@@ -59,7 +59,8 @@ def _show(scope: Scope, refused: Refused) -> ASGIApp:
 def _answer(scope: Scope, error: ContactreadError, status: int) -> Response:
     """The error in the shape that was asked for: a page, or the one JSON object."""
     if scope["path"].startswith("/api/"):
-        response = Response(as_json(error), status, media_type="application/json")
+        told = error.to_json() | {"next_step": next_step(error)}
+        response: Response = JSONResponse({"error": told}, status)
     else:
         response = error_page(error, status, paired=scope.get("state", {}).get("session") is not None)
     if status in (408, 413):  # what is still coming isn't read

@@ -105,7 +105,7 @@ async def _axle_of(request: Request, form: FormData) -> str:
         except ValueError:
             raise AxleFileError(
                 "axle-unreadable", "No axle file came, or it isn't plain text.",
-                "Choose the file that 'contactread axle new' wrote.") from None  # fmt: skip
+                "Choose an axle file: a text file whose name ends in .toml.") from None  # fmt: skip
     fields = {name: text_of(form, name) for name, *_ in FORM}
     return axle_text(text_of(form, "axle_name"), text_of(form, "place"), fields)
 

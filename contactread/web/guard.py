@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import asyncio
 import hmac
-import json
 import os
 import shutil
 import time
@@ -214,8 +213,3 @@ def _too_slow() -> Refused:
     return Refused(408, ContactreadError(
         "too-slow", "The connection was too slow, so what had come was dropped.",
         "Go nearer to the access point, then send it again."))  # fmt: skip
-
-
-def as_json(error: ContactreadError) -> bytes:
-    """The one shape of an error."""
-    return json.dumps({"error": error.to_json()}, ensure_ascii=False).encode()

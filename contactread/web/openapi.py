@@ -81,6 +81,7 @@ SCHEMAS: Schema = {
     }),
     "Job": _object({"id": COUNT} | dict.fromkeys(
         ("vehicle", "kind", "gear_set", "condition", "opened_by", "opened_at", "state"), TEXT)),
+    "Phone": _object({"name": TEXT, "key": TEXT | {"description": "What a page's forms carry."}}),
     "Jobs": _object({"jobs": _list(_ref("Job"))}),
     "Try": _object({
         "number": COUNT, "made_by": TEXT, "made_at": TEXT, "pinion_shim_mm": _or_null(NUMBER),
@@ -154,6 +155,7 @@ def openapi() -> Schema:
             f"{PREFIX}/answer": {"get": _does("Advice on photos.", "Answer", [_PHOTOS, _BACKLASH, _JOB])},
             f"{PREFIX}/what-if": {"get": _does(
                 "A move foreseen.", "WhatIf", [_PHOTOS, _BACKLASH, _JOB, _TRY, *move])},
+            f"{PREFIX}/phone": {"get": _does("The phone that asks.", "Phone", [])},
             f"{PREFIX}/jobs": {"get": _does("The jobs, newest first.", "Jobs", [
                 _query("open", {"enum": ["0", "1"]}, "1: only those that aren't closed.")])},
             f"{PREFIX}/jobs/{{job}}": {"get": _does(

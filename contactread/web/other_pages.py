@@ -19,6 +19,7 @@ from contactread.web.guard import Refused, not_paired
 from contactread.web.page import page
 from contactread.web.pairing import SESSION_S
 from contactread.web.site import session_of, site_of
+from contactread.web.views import step_here
 
 
 async def pair_form(request: Request) -> Response:
@@ -86,7 +87,8 @@ async def more(request: Request) -> Response:
 
 async def flags(request: Request) -> Response:
     """What can be wrong with a photo, and what to do about it."""
-    return page(request, "flags.html", flags=[(each, Markup(retake_svg(each.code))) for each in FLAGS])
+    shown = [(each, step_here(each.code), Markup(retake_svg(each.code))) for each in FLAGS]
+    return page(request, "flags.html", flags=shown)
 
 
 async def cautions(request: Request) -> Response:

@@ -48,7 +48,11 @@ _HERE = {
     "job-closed": "Open the job and choose 'Open it again', or open a new one if the axle came back.",
     "photo-in-another-try": "Check that it is the right photo: one photo shows one try. 'Look' can move it.",
     "try-missing": "Send the photos of a first try, then come back.",
+    "photo-unknown": "Go back and send the photo again.",
+    "same-side-twice": "Send a photo of the other side. If one shows that already, use 'Correct it' and swap "
+    "its side.",
     "undo-nothing": "Go back to the job.",
+    "undo-done": "Go back to the job.",
     "undo-built-upon": "Take later entries back first, or correct the value.",
 }
 

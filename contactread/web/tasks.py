@@ -125,15 +125,19 @@ def what_if(
     job_id: int | None,
     number: int | None,
 ) -> dict[str, Any]:
-    """A move foreseen: see `contactread.web.foreseen.what_if`. In a job's try, with the tries before it."""
+    """A move foreseen: see `contactread.web.foreseen.what_if`. In a job's try, with the tries before it.
+
+    Raises `BookError` try-missing.
+    """
     from contactread.records.advising import history
     from contactread.records.book import Book
-    from contactread.records.tries import tries_of
+    from contactread.records.tries import find_try, tries_of
     from contactread.web import foreseen
 
     axle, earlier = parsed(axle_text), []
     if axle is not None and job_id is not None and number is not None:
         with Book(book) as opened:
+            find_try(opened, job_id, number)  # else a number that isn't there would count as the newest
             earlier = history(tries_of(opened, job_id), number, axle)
     return foreseen.what_if(readings, axle, backlash_mm, pinion_mm, ring_mm, earlier)
 

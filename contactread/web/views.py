@@ -49,7 +49,7 @@ def reading_view(
         "refusal": reading["refusal"],
         "flags": [
             {"code": code, "short": flag(code).short, "meaning": flag(code).meaning,
-             "next_step": _HERE.get(code, flag(code).next_step)}
+             "next_step": step_here(code)}
             for code in reading["flags"] if code in _FLAG_CODES
         ],
         "confidence": reading["confidence"],
@@ -57,6 +57,11 @@ def reading_view(
         "overlay": overlay(reading, axle, _centre_after(advice, role)),
         "corrected": "correction" in reading,
     }  # fmt: skip
+
+
+def step_here(code: str) -> str:
+    """What to do about a flag, where the person has this page and no command line."""
+    return _HERE.get(code, flag(code).next_step)
 
 
 def role_in(reading: dict[str, Any], axle: Axle | None) -> Role | None:

@@ -16,6 +16,8 @@ from starlette.routing import Route
 from calibration.web.page import SAMPLES, send
 from contactread.errors import MissingExtraError
 from contactread.records.book import Book
+from contactread.records.jobs import open_job
+from contactread.records.tries import start_try
 from contactread.web import api
 from contactread.web.openapi import openapi
 from contactread.web.serve import Running
@@ -71,6 +73,7 @@ def test_every_answer_is_as_described(client: httpx.Client, pair: list[str]) -> 
     moved = check(client.get(f"{v1}/what-if", params=(*query, ("pinion", "0.1"))), f"{v1}/what-if")
     assert "thinner" in moved["moves"][0] and moved["sides"]["drive"]["chart"].startswith("<svg")
     check(client.get(f"{v1}/jobs"), f"{v1}/jobs")
+    assert check(client.get(f"{v1}/phone"), f"{v1}/phone")["name"].startswith("Phone")
 
 
 def test_one_axle_has_one_answer(client: httpx.Client, pair: list[str]) -> None:
@@ -96,12 +99,29 @@ def test_one_axle_has_one_answer(client: httpx.Client, pair: list[str]) -> None:
         ("/what-if?pinion=9", "/what-if", "move"),
         ("/jobs/99", "/jobs/{job}", "job-missing"),
         ("/jobs/none", "/jobs/{job}", "number"),
+        (f"/what-if?photo={'0' * 64}&try=2", "/what-if", "job-missing"),
     ],
 )
 def test_errors_have_one_shape(client: httpx.Client, path: str, described: str, code: str) -> None:
     answer = client.get(f"/api/v1{path}")
     assert answer.status_code in (404, 422)
     assert check(answer, f"/api/v1{described}")["error"]["code"] == code
+
+
+def test_a_move_is_foreseen_in_no_try_that_is_not_there(
+    client: httpx.Client, fresh: Running, pair: list[str]
+) -> None:
+    text = (SAMPLES / "ash_too_shallow/axle.toml").read_text()
+    with Book(fresh.site.shop.path, write=True) as book:
+        job = open_job(book, vehicle="sample", axle_text=text, who="Phone")
+        start_try(book, job.id, who="Phone", shims_unknown=True)
+    query = [("photo", each) for each in pair] + [("backlash", "0.18 mm"), ("job", str(job.id))]
+    there = client.get("/api/v1/what-if", params=(*query, ("try", "1")))
+    assert check(there, "/api/v1/what-if")["chance"] >= 0
+    answer = client.get("/api/v1/what-if", params=(*query, ("try", "9")))
+    error = check(answer, "/api/v1/what-if")["error"]
+    assert (answer.status_code, error["code"]) == (404, "try-missing")
+    assert error["next_step"] and "contactread " not in error["next_step"]  # no command on a phone
 
 
 @pytest.mark.parametrize(

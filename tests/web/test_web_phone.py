@@ -53,6 +53,23 @@ def test_photos_of_a_phone_that_must_be_paired_again_wait(hand: Phone, fresh: Ru
     hand.complaints()  # 401, as it should be
 
 
+def test_what_was_typed_outlives_a_pairing_that_ran_out(hand: Phone, fresh: Running) -> None:
+    hand.open(f"{base_of(fresh)}/jobs/new")
+    hand.type("input[name=vehicle]", "The blue one")
+    hand.driver.delete_all_cookies()
+    hand.tap("main form button")
+    hand.until(lambda: "scan the new code" in hand.find(".unsent").text, "what to do")
+    assert hand.find("input[name=vehicle]").get_attribute("value") == "The blue one"
+    hand.shot("19-unsent")
+    token = fresh.new_address().rsplit("/", 1)[-1]  # paired again, in another tab of the same browser
+    hand.js("return fetch(arguments[0], {method: 'POST'}).then((answer) => answer.ok)", f"/pair/{token}")
+    hand.tap("main form button")
+    hand.until(lambda: "/?job=" in hand.driver.current_url, "the job")
+    hand.open(f"{base_of(fresh)}/jobs")
+    assert "The blue one" in hand.text()
+    hand.complaints()  # 401, as it should be
+
+
 def test_teeth_are_marked_with_a_finger_and_with_keys(hand: Phone, fresh: Running) -> None:
     hand.choose("#gallery", SAMPLES / "refused/no_gear.jpg")
     hand.tap("#photos a.button")

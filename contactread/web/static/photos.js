@@ -168,6 +168,7 @@
     if (asked && !open) { asked = false; ask.requestSubmit(); }
   }
 
+  addEventListener("unsent", () => { go.textContent = "Answer"; });
   for (const id of ["camera", "gallery"]) {
     const input = document.getElementById(id);
     const take = () => { [...input.files].forEach(add); input.value = ""; };

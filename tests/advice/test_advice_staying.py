@@ -64,7 +64,7 @@ def test_a_short_contact_off_an_edge_is_moved() -> None:
 def test_what_stands_inside_its_zone_as_read_twice_stays() -> None:
     """Of starts that are right already, some read twice as on the edge of a zone: no all-clear, no move."""
     told = []
-    for seed in range(1000, 1016):
+    for seed in range(1000, 1004):  # three of them
         case, _ = start_of(CONDITIONS["inside"], ZONES["tight"], seed)
         setup = read(true_state(case, case.pinion_mm, case.ring_mm), np.random.default_rng(seed))
         assert setup is not None

@@ -73,10 +73,12 @@ def test_mastery_is_lost_where_the_bound_falls() -> None:
     )
 
 
-def test_a_random_answerer_masters_nothing_in_a_thousand_courses() -> None:
-    """200 random answers in each topic, over ten weeks, right as often as guessing is."""
+def test_a_random_answerer_masters_nothing() -> None:
+    """200 random answers in each topic, over ten weeks, right as often as guessing is. A thousand courses:
+    calibration.practice_bars.
+    """
     rng = Random(5)
-    for course in range(1000):
+    for course in range(250):
         topic = GENERATED[course % len(GENERATED)]
         given = [
             answer(topic, rng.random() < TOPICS[topic].guess, START + timedelta(days=k // 3))

@@ -12,6 +12,7 @@ from contactread.advice.by_mesh import MeshAdvice
 from contactread.advice.faults import Fault, fault, find_faults
 from contactread.advice.findings import contradictions, describe, diagnose, find
 from contactread.advice.first_move import used_acceptable, used_direction
+from contactread.advice.gear_set_words import lengthwise, of_this_gear_set
 from contactread.advice.moves import ring_direction_only
 from contactread.advice.plan import HARDLY_MM
 from contactread.advice.rules import inspections, say, short_cautions
@@ -133,7 +134,7 @@ def _by_mesh(
     axle: Axle | None,
 ) -> Advice:
     why = [mesh.why()] if mesh.verdict.startswith("move") and not rules else []
-    diagnosis = [*diagnosis, *rules, *why, *mesh.this_gear_set()]
+    diagnosis = [*diagnosis, *rules, *why, *of_this_gear_set(mesh.belief)]
     mixup = mesh.mixup()
     misfit = [] if mesh.verdict == "measure_first" else mesh.misfit()
     if mixup is not None:
@@ -145,7 +146,7 @@ def _by_mesh(
     moves = mesh.moves() if verdict.startswith("move") else []
     against = contradictions(diagnosis)
     if against:
-        against += mesh.lengthwise()
+        against += lengthwise(mesh.belief, mesh.axle)
     return Advice(
         verdict,
         tuple(diagnosis),

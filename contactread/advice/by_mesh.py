@@ -12,6 +12,7 @@ from contactread.advice.answer import Move, Statement, Verdict
 from contactread.advice.backlash import PLACES
 from contactread.advice.by_chart import off_in_height
 from contactread.advice.faults import Fault, fault
+from contactread.advice.misfit import misfit
 from contactread.advice.mixups import find_mixup
 from contactread.advice.moves import pinion_move, ring_move
 from contactread.advice.plan import (
@@ -37,13 +38,9 @@ from contactread.axle import FLANKS, Axle
 from contactread.belief import Belief, EarlierTry, believe
 from contactread.belief.linear import MEASURES
 from contactread.belief.targets import Target
-from contactread.errors import MechanicsError
 from contactread.pattern.measures import Setup
-from contactread.units import show_clearance, show_move
+from contactread.units import show_clearance
 
-TELL_BENT_CHANCE = 0.5
-LITTLE_CHANCE = 0.2
-TELL_HOBBED = 0.7  # logarithm of how much likelier: twice
 NEARLY_SURE = 0.9
 # From this chance on that all is right, a second look comes before a move: it costs photos only. Below it the
 # person gets the move at once: "photograph again" on a set-up that is plainly off is no answer.
@@ -320,107 +317,13 @@ class MeshAdvice:
         """What to suspect where even the best move leaves something outside its zone, beyond doubt: first
         that the axle file tells the wrong cutting, where that explains more.
         """
-        if not self._no_move_fits():
-            return []
-        unfit = fault("no-move-fits", self._housing_words())
-        return [fault("perhaps-hobbed"), unfit] if self._perhaps_hobbed() else [unfit]
-
-    def _perhaps_hobbed(self) -> bool:
-        """Whether the same axle, face hobbed, explains better what the axle file calls face milled."""
-        gears = self.axle.gears
-        if gears.cutting != "face_milled":
-            return False
-        hobbed = replace(self.axle, gears=replace(gears, cutting="face_hobbed"))
-        try:
-            other = believe(hobbed, self._tries[-1].setup, self._tries[:-1], self._target)
-        except MechanicsError:
-            return False
-        better = other.posterior.log_evidence > self.belief.posterior.log_evidence + TELL_HOBBED
-        return better and other.bent_chance < TELL_BENT_CHANCE  # else the housing is what explains it
+        return misfit(self.belief, self.axle, self._tries, self._target, self.plan, self.zones)
 
     def surer(self) -> tuple[Statement, ...]:
         """What would narrow the doubt about the planned move most."""
         return surer(self.belief, (self.plan.pinion_mm, self.plan.ring_mm))
 
-    def _no_move_fits(self) -> bool:
-        zones = self.zones
-        moves = self.plan.pinion_mm, self.plan.ring_mm
-        mean, sigma = self.belief.posterior.expected(moves)
-        outside = np.maximum(zones.low - mean, mean - zones.high)
-        hopeless = self.belief.bent_chance > TELL_BENT_CHANCE and self.plan.after.chance < LITTLE_CHANCE
-        # While the gear set is half guessed, one try tells too little to blame anything but the shims.
-        guessed = any(np.ptp(drawn) > 0 for drawn in self.belief.drawn.draws.open_numbers().values())
-        told = self._opened or not guessed
-        return hopeless or (told and bool(np.any(outside > 2 * sigma)))
-
-    def _housing_words(self) -> str:
-        limited = self.axle.limits.backlash_mm is not None
-        text = f"{say('no-move-fits').text} The nearest: {describe_expectation(self.plan.after, limited)}"
-        if self.belief.bent_chance < TELL_BENT_CHANCE:
-            return text
-        (offset, open_offset), (angle, open_angle) = self.belief.housing()
-        return (
-            f"No shim fits; an offset error of {show_move(offset)} and a shaft angle off by {angle:+.2f}° "
-            f"would. Give or take {show_clearance(open_offset)} and {open_angle:.2f}°; chance that it's the "
-            f"housing: {percent(self.belief.bent_chance)}. {text}"
-        )
-
-    def this_gear_set(self) -> list[Statement]:
-        """What the sizes of the patches, and the moves seen so far, say of this very gear set."""
-        (length, length_doubt), (profile, profile_doubt) = self.belief.drawn.relief_mm()
-        statements = [
-            say(
-                "size-says-crowning",
-                f"The patch sizes speak for a crowning of about {1000 * length:.0f} micrometres at the tooth "
-                f"ends (give or take {length_doubt:.0%}) and {1000 * profile:.0f} at root and top (give or "
-                f"take {profile_doubt:.0%}).",
-                also=("mesh",),
-            )
-        ]
-        if len(self.belief.observations) > 1:
-            statements.append(say("remember-what-moved", self._answer_words(), also=("mesh",)))
-        return statements
-
-    def _answer_words(self) -> str:
-        posterior = self.belief.posterior
-        answer = posterior.candidates.jacobian[:, [1, 3], 0].mean(axis=1) / 10
-        mean = float(posterior.weight @ answer)
-        doubt = float(np.sqrt(posterior.weight @ (answer - mean) ** 2))
-        play = float(posterior.weight @ posterior.candidates.jacobian[:, 4, 1])
-        return (
-            f"By its moves so far, {show_clearance(0.1)} of pinion travel moves this axle's patterns by "
-            f"about {mean:.0%} of the height (give or take {doubt:.0%}), and backlash follows the ring gear "
-            f"by {play:.2f} of its travel."
-        )
-
-    def lengthwise(self) -> list[Statement]:
-        """Which way the patterns go along the length in this gear set, where publications contradict."""
-        return [
-            self._lengthwise(0, "effect-pinion-away", "pinion"),
-            self._lengthwise(1, "effect-gear-away", "ring gear"),
-        ]
-
-    def _lengthwise(self, member: int, rule: str, name: str) -> Statement:
-        posterior = self.belief.posterior
-        rows = [0, 2] if self.axle.role("convex") == "drive" else [2, 0]
-        heel = posterior.weight @ (posterior.candidates.jacobian[:, rows, member] > 0)
-        drive, coast = (_way(float(chance)) for chance in heel)
-        return say(
-            rule,
-            f"Computed for this gear set: moving the {name} away takes the drive pattern {drive} and the "
-            f"coast pattern {coast}.",
-            also=("mesh",),
-        )
-
 
 def _near_middle(setup: Setup) -> bool:
     """Whether both patterns were read near the middle of the height."""
     return all(abs(side.centre[1] - 0.5) <= NEAR_MIDDLE for side in (setup.drive, setup.coast))
-
-
-def _way(chance_heel: float) -> str:
-    if chance_heel > NEARLY_SURE:
-        return "toward the heel"
-    if chance_heel < 1 - NEARLY_SURE:
-        return "toward the toe"
-    return "one way or the other (that hangs on numbers the axle file leaves out)"

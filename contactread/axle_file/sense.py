@@ -44,25 +44,22 @@ def contradictions(gears: Mapping[str, Any]) -> list[str]:
         found.append(
             f"gears: {ring} to {pinion} teeth make a ratio of {ring / pinion:.2f}; expected 1.5 to 8."
         )
-    width = gears.get("face_width_mm")
-    if width is not None and not 0.04 <= width / diameter <= 0.30:
-        found.append(
-            f"gears.face_width ({units.show_length(width)}) doesn't suit gears.ring_diameter"
-            f" ({units.show_length(diameter)}); expected {units.show_length(0.04 * diameter)}"
-            f" to {units.show_length(0.30 * diameter)}. It is the length of a tooth, toe to heel."
-        )
+    for name, least, most, meaning in (
+        ("face_width", 0.04, 0.30, "the length of a tooth, toe to heel"),
+        ("cutter_radius", 0.15, 3, "the radius, not the diameter"),
+    ):
+        value = gears.get(f"{name}_mm")
+        if value is not None and not least <= value / diameter <= most:
+            found.append(
+                f"gears.{name} ({units.show_length(value)}) doesn't suit gears.ring_diameter"
+                f" ({units.show_length(diameter)}); expected {units.show_length(least * diameter)}"
+                f" to {units.show_length(most * diameter)}. It is {meaning}."
+            )
     offset = gears.get("offset_mm")
     if offset is not None and offset > 0.4 * diameter:
         found.append(
             f"gears.offset ({units.show_length(offset)}) is more than 0.4 of gears.ring_diameter"
             f" ({units.show_length(diameter)})."
-        )
-    radius = gears.get("cutter_radius_mm")
-    if radius is not None and not 0.15 <= radius / diameter <= 3:
-        found.append(
-            f"gears.cutter_radius ({units.show_length(radius)}) doesn't suit gears.ring_diameter"
-            f" ({units.show_length(diameter)}); expected {units.show_length(0.15 * diameter)}"
-            f" to {units.show_length(3 * diameter)}. It is the radius, not the diameter."
         )
     if gears.get("cutter_groups") is not None and gears.get("cutting") != "face_hobbed":
         found.append('gears.cutter_groups is only for gears.cutting = "face_hobbed".')

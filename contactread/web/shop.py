@@ -97,33 +97,21 @@ def file_photos(
     send the same photos, the second finds the try of the first.
     """
     with book.writing(f"{len(hashes)} photos filed", who=who, job_id=job_id):
-        return _filed(book, job_id, hashes, backlash_mm, who, build, sure)
-
-
-def _filed(
-    book: Book,
-    job_id: int,
-    hashes: Sequence[str],
-    backlash_mm: Sequence[float],
-    who: str,
-    build: dict[str, Any],
-    sure: bool,
-) -> Try:
-    tries = tries_of(book, job_id)
-    attempt = next((t for t in tries if set(hashes) <= {p.sha256 for p in t.photos}), None)
-    if attempt is None:
-        newest = tries[-1] if tries else None
-        if newest is None or newest.advice is not None:
-            attempt = start_try(book, job_id, who=who, sure=sure, shims_unknown=True, **build)
-        else:
-            attempt = newest
-    for sha256 in hashes:
-        if sha256 not in {p.sha256 for p in attempt.photos}:
-            photo, path = photo_file(book, sha256)
-            keep_photo(book, path.read_bytes(), name=photo.name, who=who, try_id=attempt.id, reading=None)
-    if backlash_mm and tuple(backlash_mm) != attempt.backlash_mm:
-        record(book, job_id, attempt.number, who=who, backlash_mm=backlash_mm, sure=sure)
-    return find_try(book, job_id, attempt.number)
+        tries = tries_of(book, job_id)
+        attempt = next((t for t in tries if set(hashes) <= {p.sha256 for p in t.photos}), None)
+        if attempt is None:
+            newest = tries[-1] if tries else None
+            if newest is None or newest.advice is not None:
+                attempt = start_try(book, job_id, who=who, sure=sure, shims_unknown=True, **build)
+            else:
+                attempt = newest
+        for sha256 in hashes:
+            if sha256 not in {p.sha256 for p in attempt.photos}:
+                photo, path = photo_file(book, sha256)
+                keep_photo(book, path.read_bytes(), name=photo.name, who=who, try_id=attempt.id, reading=None)
+        if backlash_mm and tuple(backlash_mm) != attempt.backlash_mm:
+            record(book, job_id, attempt.number, who=who, backlash_mm=backlash_mm, sure=sure)
+        return find_try(book, job_id, attempt.number)
 
 
 def counting(attempt: Try) -> list[RecordedPhoto]:

@@ -9,8 +9,8 @@ farther off, which needs a second look. Medians of the ratios of each round are 
 wall and of the processors' time, and the most memory that a process holds that reads it.
 
 The proof that speed costs nothing: each reading against that of the original picture by the same door,
-corners by hand with corners by hand, found with found. (The second look used to be held against corners by
-hand: these doors lie 0.075 of the height apart on this picture, at any size, on either side of the truth.)
+corners by hand with corners by hand, found with found: the two doors lie 0.075 of the height apart on this
+picture, at any size, on either side of the truth.
 """
 
 from __future__ import annotations

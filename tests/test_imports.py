@@ -15,7 +15,7 @@ ORDER = (
     "axle_file", "photo", "flank", "pattern", "mesh", "reading", "views", "belief", "advice", "records",
     "show", "practice", "handbook", "web", "cli",
 )  # fmt: skip
-DOMAIN = {"axle", "patch", "photo", "flank", "pattern", "mesh", "belief", "advice"}
+DOMAIN = {"axle", "patch", "photo", "flank", "pattern", "mesh", "reading", "views", "belief", "advice"}
 FRONT_ENDS = {"typer", "rich", "sqlite3", "jinja2", "starlette"}
 
 

@@ -104,7 +104,10 @@ def main() -> int:
         single = statistics.median(singles)
         missed |= _say("longest wait, times the single one", max(waits) / single, MOST_WAIT)
         missed |= _say("other pages meanwhile, slowest in s", max(others), MOST_OTHER_S)
-        print(f"(single {single:.2f} s, at best {min(singles):.2f} s; warm read {warm:.2f} s;")
+        best = max(waits) / min(singles)
+        print(
+            f"(single {single:.2f} s, at best {min(singles):.2f} s: {best:.1f} times; warm read {warm:.2f} s;"
+        )
         print(f"other pages' median {statistics.median(others):.3f} s)")
     return int(missed)
 

@@ -52,6 +52,7 @@ ACCEPT_AGAIN_CHANCE = 0.9
 SEEN_CHANCE = 0.3
 # A backlash that is right with less than this chance, read at one place, needs no other place to be moved.
 PLAINLY_OUTSIDE = 0.02
+# This and the five below are our suppositions, chosen by what calibration.setup_loop then shows.
 # The same, where each measure taken alone may be inside its zone: several on their edges are no plain fault.
 LOOK_AGAIN_EACH = 0.25
 HARDLY_A_CHANCE = 0.05
@@ -165,14 +166,18 @@ class MeshAdvice:
         """Whether no move earns what its work is worth: all stands about as well as any would set it, or
         inside its zones as far as two looks at an axle still shut can tell.
         """
-        earns = self._gain >= (WORTH_A_PINION if self.plan.pinion_mm else WORTH_A_RING_GEAR)
         if self._as_tall:
-            return not earns or (self._opened and self._likely_right >= STAY_TALL_CHANCE)
+            return not self._earns or (self._opened and self._likely_right >= STAY_TALL_CHANCE)
         if self._off:
-            return self.plan.now.chance >= ACCEPT_CHANCE and not earns
+            return self.plan.now.chance >= ACCEPT_CHANCE and not self._earns
         if self._opened:
-            return self._likely_right >= STAY_CHANCE and not earns
+            return self._likely_right >= STAY_CHANCE and not self._earns
         return self._likely_right >= SHUT_CHANCE and bool(np.all(self._alone >= SHUT_EACH))
+
+    @property
+    def _earns(self) -> bool:
+        """Whether the planned move adds what its work is worth."""
+        return self._gain >= (WORTH_A_PINION if self.plan.pinion_mm else WORTH_A_RING_GEAR)
 
     @property
     def _opened(self) -> bool:
@@ -260,7 +265,8 @@ class MeshAdvice:
             return (
                 "In a thinner coat it may show shorter; else ask the gears' maker whether that is meant.",
             )
-        return ("In doubt roll and photograph it once more before you seal it.",)
+        surer = "make that move, or " if self._earns else ""
+        return (f"To be surer, {surer}roll and photograph it once more before you seal it.",)
 
     def why(self) -> Statement:
         """Why a move is planned though no rule of the chart names a fault: what may lie outside its zone."""

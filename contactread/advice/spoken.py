@@ -103,7 +103,7 @@ def _stay(advice: Advice) -> list[str]:
     if advice.verdict == "check_last_move":
         return ["Check the last move first: the gears didn't do what it must do.", reason]
     if advice.verdict == "no_better_place":
-        head = "Leave the shims: no move plainly earns its work; it is no all-clear either."
+        head = "Leave the shims as they are; that is no all-clear."
         return [head, reason, *advice.inspections[:1]]
     lines = ["Not a shim problem: inspect before you change a shim.", reason]
     if advice.inspections:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
     from contactread.views import Views
 
 Corners = Path | Mapping[str, Any]
+MOST_AHEAD = 3  # photos being read, or read and not yet asked for
 
 
 @dataclass(frozen=True)
@@ -115,18 +118,24 @@ def read_all(
 ) -> Iterator[list[Result]]:
     """The readings of each photo, in order; two are read side by side. meanwhile: other work to be done."""
     readers = ThreadPoolExecutor(2)
+    ahead: deque[Future[list[Result]]] = deque()  # few, for each holds its photo's pixels
+    to_read = iter(zip(paths, flanks, strict=True))
+
+    def submit(count: int) -> None:
+        for path, flank in islice(to_read, count):
+            ahead.append(readers.submit(read_each, path, by_hand.get(path), flank, axle))
+
     try:
-        each = [
-            readers.submit(read_each, path, by_hand.get(path), flank, axle)
-            for path, flank in zip(paths, flanks, strict=True)
-        ]
+        submit(MOST_AHEAD)
         if meanwhile is not None:
             meanwhile()
-        for number, (path, reading) in enumerate(zip(paths, each, strict=True), 1):
+        for number, path in enumerate(paths, 1):
             if len(paths) > 2:
                 say(f"Reading {number} of {len(paths)}: {path}")
-            yield reading.result()
-    finally:  # Ctrl-C waits for none of them
+            read = ahead.popleft().result()
+            submit(1)
+            yield read
+    finally:  # after Ctrl-C the process ends without waiting for them (cli/main.py)
         readers.shutdown(wait=False, cancel_futures=True)
 
 

@@ -52,7 +52,7 @@ def review(
     json: options.Json = False,
 ) -> int:
     """Read a whole folder of photos into the shop book. Stop it at any time; it carries on later. One undo
-    takes all of it back.
+    takes back what one run wrote.
 
     Folders name jobs and tries: FOLDER/job 12/try 2/photo.jpg goes to try 2 of job 12. Other words than a
     job's number open a job for the vehicle or unit of that name, by the axle file in its folder or by --axle.
@@ -88,7 +88,7 @@ def review(
     person_here = somebody(who)
     summary, outcomes = Summary(), []
     at_once = 2 * (workers or cores()) if cluster is None else 64
-    with open_book(book, write=True, create=True) as opened, opened.whole("review"):
+    with open_book(book, write=True, create=True) as opened, opened.together():
         filed = by_manifest(folder, manifest) if manifest else by_folder(folder, opened.photos.folder)
         filed = dated(plan(None, filed, opened.clock()))
         with progress("Reading photos", len(filed)) as step:

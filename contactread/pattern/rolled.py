@@ -14,7 +14,9 @@ from contactread.pattern.cells import Cells
 from contactread.pattern.compound import Compound, Polarity
 from contactread.pattern.vote import Vote
 
-ROLLED = 0.9  # chance from which the close-up network takes a tooth for rolled; most that were exceed it
+ROLLED = (
+    0.9  # chance from which the close-up network takes a tooth for rolled: our choice, see flank/closeup.json
+)
 WHOLE = 0.6  # of a flank covered, from which a coat counts as whole
 _NOTHING = 0.6  # such a gain is less than what chance blots reach, see contact.py
 _OWN = 0.03  # the same of what its pixels gain, the network aside

@@ -18,7 +18,7 @@ from contactread.records.log import (
     WITH_UID,
     Change,
     Draft,
-    Whole,
+    Together,
     as_json,
     digest_of,
     key_of,
@@ -81,7 +81,7 @@ class Book(Rows):
         self._writable = write
         self._draft: Draft | None = None
         self._depth = 1
-        self._whole: Whole | None = None
+        self._together: Together | None = None
         schema = steps() if schema is None else schema
         with told(self.path):
             refuse_lost(self.path, self.photos, may_begin=write and create)
@@ -232,7 +232,7 @@ class Book(Rows):
             self._draft = Draft(what, who, job_id)
             try:
                 yield
-                number = write_entry(self._connection, self._draft, self.stamp(), self._whole)
+                number = write_entry(self._connection, self._draft, self.stamp(), self._together)
                 self._connection.execute("COMMIT")
             except BaseException:
                 if self._connection.in_transaction:
@@ -242,17 +242,17 @@ class Book(Rows):
             finally:
                 self._draft = None
             self.photos.settle()
-            if self._whole is not None and number is not None:
-                self._whole.number = self._whole.number or number
+            if self._together is not None and number is not None:
+                self._together.number = self._together.number or number
 
     @contextmanager
-    def whole(self, name: str) -> Iterator[None]:
+    def together(self) -> Iterator[None]:
         """All entries that are written inside belong together: `undo` takes them back as one."""
-        self._whole = Whole(name)
+        self._together = Together()
         try:
             yield
         finally:
-            self._whole = None
+            self._together = None
 
     def stamp(self) -> str:
         """The present moment as the book writes it."""

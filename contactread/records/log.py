@@ -24,6 +24,7 @@ TABLES: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 WITH_UID = frozenset({"job", "try", "reading", "advice", "correction", "reopening", "practice_answer"})
 _START = "0" * 64
+REVIEW = "review"  # so begin the words of entries that a review wrote
 Row = Mapping[str, Any] | sqlite3.Row
 
 
@@ -49,16 +50,15 @@ class Draft:
 
 
 @dataclass
-class Whole:
-    """What several entries belong to, such as a review. number: of its first entry, None before that."""
+class Together:
+    """What all entries of one run of a review belong to. number: of the first of them, None before that."""
 
-    name: str
     number: int | None = None
 
 
-def whole_of(what: str) -> str:
+def start_of_all(what: str) -> str:
     """The words with which all entries begin that belong together with this one; empty for one alone."""
-    found = re.match(r"review \d+: ", what)
+    found = re.match(rf"{REVIEW} \d+: ", what)
     return found[0] if found else ""
 
 
@@ -94,17 +94,17 @@ def as_json(row: Row) -> str:
 
 
 def write_entry(
-    connection: sqlite3.Connection, draft: Draft, at: str, whole: Whole | None = None
+    connection: sqlite3.Connection, draft: Draft, at: str, together: Together | None = None
 ) -> int | None:
     """Put an entry and its changes at the log's end, inside the open transaction; its number.
 
-    whole: what it belongs to, which its words then begin with. None where nothing was changed.
+    together: what it belongs to, which its words then begin with. None where nothing was changed.
     """
     if not draft.changes:
         return None
     last = connection.execute("SELECT id, digest FROM entry ORDER BY id DESC LIMIT 1").fetchone()
     number, before = (1, _START) if last is None else (last[0] + 1, last[1])
-    what = draft.what if whole is None else f"{whole.name} {whole.number or number}: {draft.what}"
+    what = draft.what if together is None else f"{REVIEW} {together.number or number}: {draft.what}"
     entry = (number, draft.who, at, what, draft.job_id, draft.undoes)
     rows = [(number, k, c.table, c.key, c.before, c.after) for k, c in enumerate(draft.changes, 1)]
     digest = _chained(before, entry, rows)

@@ -185,11 +185,7 @@ class _Batch:
             except Exception as error:
                 # One photo's trouble must not end the review of hundreds.
                 waiting = self._waiting.pop(future)
-                yield self._not_kept(
-                    waiting.filed,
-                    waiting.place,
-                    coded(error),
-                )
+                yield self._not_kept(waiting.filed, waiting.place, coded(error))
             else:
                 yield self._keep(self._waiting.pop(future), reading)
 

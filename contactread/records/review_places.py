@@ -14,7 +14,7 @@ from contactread.errors import BookError, ContactreadError
 from contactread.photo.intake import read_photo_bytes
 from contactread.records.book import Book
 from contactread.records.filing import Filed
-from contactread.records.given_advice import is_stale
+from contactread.records.given_advice import is_outgrown
 from contactread.records.jobs import find_job, open_job, refuse_closed
 from contactread.records.nouns import Job, RecordedPhoto, Try
 from contactread.records.photos import known_bytes
@@ -112,17 +112,18 @@ def arrange(
 
 
 def advise_all(book: Book, jobs: Iterable[int], who: str) -> None:
-    """Advice on every try of jobs that has photos of both sides, and no advice yet or one that it has
-    outgrown; where there can be none, none is kept."""
+    """Advice on every try of jobs that has photos of both sides, and no advice yet or, on the newest, one
+    that it has outgrown; where there can be none, none is kept."""
     from contactread.records.advising import advise_try
 
     for number in jobs:
         job = find_job(book, number)
         if job.sign_off is not None:
             continue
-        for attempt in tries_of(book, number):
+        tries = tries_of(book, number)
+        for attempt in tries:
             sides = [attempt.reading_of(role) for role in ROLES]
-            due = attempt.advice is None or is_stale(attempt, job.axle_text)
+            due = attempt.advice is None or is_outgrown(job, tries, attempt)
             if due and all(s is not None and "measured" in s.json for s in sides):
                 with suppress(ContactreadError):
                     advise_try(book, number, attempt.number, who=who)

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from contactread.errors import BookError
 from contactread.records.book import Book
-from contactread.records.log import Change, whole_of
+from contactread.records.log import Change, start_of_all
 
 
 @dataclass(frozen=True)
@@ -27,13 +27,16 @@ class Entry:
     undone: bool
 
 
+_Thing = tuple[str, int]  # "job" or "photo", and its number
+
+
 class _Later(NamedTuple):
-    """A later entry that stands, and the jobs that it touched."""
+    """A later entry that stands, and the jobs and photos that it touched."""
 
     number: int
     who: str
     what: str
-    jobs: set[int]
+    touched: set[_Thing]
 
 
 def entries(book: Book, *, job_id: int | None = None, most: int = 50) -> list[Entry]:
@@ -49,8 +52,8 @@ def undo(book: Book, *, who: str | None = None, number: int | None = None) -> En
     """Take back an entry: the last one of a person (of anyone, where nobody is named), or one by its number.
 
     Every row becomes what it was before. What was taken back stays in the log, and this is an entry of its
-    own, which can be taken back too. Refused where later entries about the same job still stand: the book
-    always becomes what it would be had the entry never been written.
+    own, which can be taken back too. Refused where later entries about the same job or photo still stand: the
+    book always becomes what it would be had the entry never been written.
     Raises `BookError` undo-nothing, undo-done, undo-built-upon.
     """
     with book.writing("undo"):
@@ -66,7 +69,7 @@ def undo_last(book: Book, *, who: str | None = None) -> list[Entry]:
     Raises `BookError` as `undo`, before anything is taken back. A stop halfway leaves the rest to the next.
     """
     last = _last(book, who)
-    start = whole_of(last.what)
+    start = start_of_all(last.what)
     if not start:
         return [undo(book, who=who, number=last.number)]
     undone = _undone(book)
@@ -133,17 +136,22 @@ def _changes(book: Book, number: int) -> list[Change]:
     return [Change(*row) for row in book.rows(sql, number)]
 
 
-def _jobs(book: Book, number: int, job: int | None) -> set[int]:
-    """The jobs that an entry touched."""
-    jobs = set() if job is None else {job}
+def _touched(book: Book, number: int, job: int | None) -> set[_Thing]:
+    """The jobs and photos that an entry touched."""
+    touched: set[_Thing] = set() if job is None else {("job", job)}
     for change in _changes(book, number):
         if change.table in ("job", "sign_off", "check_list"):
-            jobs.add(int(change.key.split("/")[0]))
+            touched.add(("job", int(change.key.split("/")[0])))
+        elif change.table == "photo":
+            touched.add(("photo", int(change.key)))
+        elif change.table == "reading":
+            now = book.value("SELECT photo_id FROM reading WHERE id = ?", int(change.key))
+            touched.add(("photo", now if change.before is None else json.loads(change.before)["photo_id"]))
         elif change.table in ("try", "correction", "reopening"):
             now = book.value(f"SELECT job_id FROM {change.table} WHERE id = ?", int(change.key))
             before = None if change.before is None else json.loads(change.before)["job_id"]
-            jobs |= {each for each in (now, before) if each is not None}
-    return jobs
+            touched |= {("job", each) for each in (now, before) if each is not None}
+    return touched
 
 
 def _later(book: Book, number: int) -> list[_Later]:
@@ -151,21 +159,22 @@ def _later(book: Book, number: int) -> list[_Later]:
     rows = book.rows("SELECT * FROM entry WHERE id > ? AND undoes IS NULL ORDER BY id DESC", number)
     undone = _undone(book) if rows else set()
     return [
-        _Later(row["id"], row["who"], row["what"], _jobs(book, row["id"], row["job_id"]))
+        _Later(row["id"], row["who"], row["what"], _touched(book, row["id"], row["job_id"]))
         for row in rows
         if row["id"] not in undone
     ]
 
 
 def _refuse_built_upon(book: Book, entry: Entry, later: Sequence[_Later]) -> None:
-    """Refuse where later entries on the same jobs stand."""
-    jobs = _jobs(book, entry.number, entry.job) if later else set()
+    """Refuse where later entries on the same jobs or photos stand."""
+    touched = _touched(book, entry.number, entry.job) if later else set()
     for each in later:
-        if each.number > entry.number and jobs & each.jobs:
+        if each.number > entry.number and (shared := touched & each.touched):
+            same = "job" if any(kind == "job" for kind, _ in shared) else "photo"
             raise BookError(
                 "undo-built-upon",
                 f"Entry {entry.number} ({entry.what}) can't be taken back: entry {each.number} by {each.who} "
-                f"({each.what}) came after it on the same job. Nothing was changed.",
+                f"({each.what}) came after it on the same {same}. Nothing was changed.",
                 f"Take that back first, with 'contactread undo --entry {each.number}', or correct the value.",
             )
 

@@ -6,7 +6,7 @@ import json
 from collections.abc import Sequence
 
 from contactread.axle import ROLES
-from contactread.records.given_advice import is_stale
+from contactread.records.given_advice import is_outgrown, is_stale
 from contactread.records.moments import day
 from contactread.records.nouns import Correction, Job, RecordedAdvice, RecordedPhoto, Reopening, Try
 from contactread.records.sheet import Sheet
@@ -45,7 +45,10 @@ def sheet_text(
         if attempt is not newest:
             parts += ["", *_short_lines(attempts, attempt)]
     if newest is not None:
-        parts += ["", *_try_lines(newest)]
+        parts += [
+            "",
+            *_try_lines(newest, is_outgrown(job, [t for t in attempts if t.struck is None], newest)),
+        ]
     if sheet.measures:
         parts += ["", *(line for measure in sheet.measures for line in measure_lines(measure))]
     if corrections:
@@ -245,7 +248,8 @@ def photo_text(photo: RecordedPhoto) -> str:
     )
 
 
-def _try_lines(attempt: Try) -> list[str]:
+def _try_lines(attempt: Try, outgrown: bool) -> list[str]:
+    """outgrown: whether its newest advice is none any more."""
     lines = [f"Try {attempt.number} by {printable(attempt.made_by)} on {day(attempt.made_at)}"]
     lines.append(f"  built with: {build_text(attempt)}")
     if attempt.side_preload_mm is not None:
@@ -257,6 +261,8 @@ def _try_lines(attempt: Try) -> list[str]:
     for advice in (*attempt.earlier_advice, *([attempt.advice] if attempt.advice else [])):
         version = f" (by axle file version {advice.axle_version})" if advice.axle_version > 1 else ""
         lines.append(f"  advised on {day(advice.given_at)}: {printable(advised_text(advice))}{version}")
+    if outgrown:
+        lines.append("  That advice is outgrown: something it went by has changed since.")
     if attempt.notes:
         lines.append(f"  notes: {printable(attempt.notes)}")
     return lines

@@ -13,6 +13,7 @@ from contactread.units import parse_length
 MOST_PHOTOS = 12
 MOST_BACKLASH_MM = 1.5  # no axle that can be set up has more
 MOST_PLACES = 20
+MOST_APART = 10  # times: places of one axle that differ more, with one unit for all, are in two units
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 # A number with or without a unit, and several of them. A comma parts two only before a space: "0,18, 0,19".
 _PLACE = re.compile(r"[-+]?(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)(?:\s*(?:[^\W\d_]+|\"))?")
@@ -71,6 +72,7 @@ def backlashes(text: str, unit: str = "") -> tuple[float, ...]:
     units = [each for piece in pieces if (each := piece.lstrip("+-.,0123456789"))]
     if len(units) == 1 and pieces[-1].endswith(units[0]):
         unit = units[0]  # "7 7.5 8 thou": it stands behind all of them
+    shared = len(units) == 1 and len(pieces) > 1
     found = []
     for piece in pieces:
         whole = piece if re.search(r"[^\W\d]|\"", piece) else f"{piece} {unit}"
@@ -80,6 +82,10 @@ def backlashes(text: str, unit: str = "") -> tuple[float, ...]:
                 "backlash-value", f"A backlash of {whole} can't be right.",
                 "Check the number and the unit beside it.")  # fmt: skip
         found.append(mm)
+    if shared and max(found) > MOST_APART * max(min(found), 0.001):
+        raise QuantityError(
+            "backlash-value", f"{text[:40]!r} can't be all in the same unit.",
+            "Write the unit behind each number, or behind none.")  # fmt: skip
     return tuple(found)
 
 

@@ -95,7 +95,7 @@ def next_step(error: ContactreadError) -> str:
     """What to do next, in the page's own words where the error's name a command or an option."""
     if not _COMMAND.search(error.next_step):
         return error.next_step
-    return _HERE.get(error.code, "Go back, put it right there, then send it again.")
+    return _HERE.get(error.code, f"On the computer that serves this page: {error.next_step}")
 
 
 def points(line: list[list[float]]) -> Markup:

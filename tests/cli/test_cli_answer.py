@@ -162,7 +162,7 @@ def test_every_headline_of_a_move_has_its_amount_in_both_units() -> None:
     [
         ("read_again", "Photograph again"),
         ("check_last_move", "Check the last move first"),
-        ("no_better_place", "Leave the shims: no move plainly"),
+        ("no_better_place", "Leave the shims as they are; that is no all-clear"),
         ("not_a_shim_problem", "Not a shim problem"),
         ("measure_first", "Measure backlash first"),
     ],

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import gc
+import weakref
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from made_reading import made_reading
 
+from contactread.cli import reading_job
 from contactread.cli.output import page_bytes
 from contactread.cli.reading_job import Result, advice_for, lacking, sides_of
 from contactread.show import printing
@@ -29,3 +33,25 @@ def test_a_page_is_printed_where_its_name_says_pdf(monkeypatch: pytest.MonkeyPat
     monkeypatch.setattr(printing, "page_as_pdf", lambda page: b"printed " + page.encode())
     assert page_bytes("page", Path("A.PDF")) == b"printed page"
     assert page_bytes("page", Path("a.html")) == b"page"
+
+
+class Pixels:
+    """In a photo's place: something that can be watched."""
+
+
+def test_few_photos_are_held_at_a_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    held: list[weakref.ref[Pixels]] = []
+
+    def read_each(path: Path, *_: Any) -> list[Result]:
+        pixels: Any = Pixels()
+        held.append(weakref.ref(pixels))
+        return [Result(path, None, None, photo=pixels)]
+
+    monkeypatch.setattr(reading_job, "read_each", read_each)
+    paths = [Path(f"{number}.jpg") for number in range(30)]
+    for path, results in zip(paths, reading_job.read_all(paths, {}, [None] * 30, None), strict=True):
+        assert [result.path for result in results] == [path]
+        del results
+        gc.collect()
+        assert sum(each() is not None for each in held) <= reading_job.MOST_AHEAD + 1
+    assert len(held) == 30

@@ -27,7 +27,7 @@ from contactread.records.photos import keep_photo
 from contactread.records.review_places import advise_all
 from contactread.records.sheet import set_up_sheet
 from contactread.records.sign_off import stop
-from contactread.records.slips import strike_photo
+from contactread.records.slips import replace_axle, strike_photo
 from contactread.records.tries import find_try, record, start_try, tries_of
 from contactread.show.sheet_text import next_step
 from contactread.views import join
@@ -249,3 +249,12 @@ def test_a_review_asks_again_only_for_advice_that_a_try_has_outgrown(book: Book,
     record(book, job.id, backlash_mm=[0.16, 0.17, 0.16, 0.21])
     stop(book, job.id, who="Ana", reason="sold")
     assert asked() == [first, second]  # nobody acts on it any more
+
+
+def test_a_review_leaves_what_was_said_on_an_earlier_try(book: Book, job: Job) -> None:
+    for _ in range(2):
+        roll(book, job, (0.5, 0.5), (0.5, 0.5))
+        advise_try(book, job.id)
+    replace_axle(book, job.id, job.axle_text.replace("215 mm", "216 mm"), who="Ana", reason="measured again")
+    advise_all(book, [job.id], "Ana")
+    assert [len(attempt.earlier_advice) for attempt in tries_of(book, job.id)] == [0, 1]

@@ -22,6 +22,7 @@ from contactread.records.filing import by_folder, by_manifest
 from contactread.records.jobs import find_job, list_jobs, open_job
 from contactread.records.review import Outcome, review
 from contactread.records.sheet import set_up_sheet
+from contactread.records.slips import move_photo
 from contactread.records.tries import start_try, tries_of
 from contactread.records.undo import entries, undo_last
 
@@ -269,7 +270,7 @@ def test_one_undo_takes_a_whole_review_back(tmp_path: Path, book: Book) -> None:
     job = open_job(book, vehicle="Unit 1", axle_text=AXLE, who="Ana")
     write(tmp_path, "loader 9/try 1/a.jpg", "drive 1")
     write(tmp_path, "loader 9/try 1/b.jpg", "coast 1")
-    with book.whole("review"):
+    with book.together():
         run(book, by_folder(tmp_path), axle_text=AXLE)
     start_try(book, job.id, who="Ben")
     first, *_ = [entry for entry in reversed(entries(book)) if entry.what.startswith("review ")]
@@ -280,10 +281,23 @@ def test_one_undo_takes_a_whole_review_back(tmp_path: Path, book: Book) -> None:
     assert book.value("SELECT count(*) FROM photo") == 0 and check_book(book).clean
 
 
+def test_a_review_whose_loose_photo_was_filed_since_stays_whole(tmp_path: Path, book: Book) -> None:
+    job = open_job(book, vehicle="Unit 1", axle_text=AXLE, who="Ben")
+    start_try(book, job.id, who="Ben")
+    for name in ("a", "b", "c"):
+        write(tmp_path, f"{name}.jpg", f"drive {name}")
+    with book.together():
+        run(book, by_folder(tmp_path))
+    move_photo(book, 1, job.id, who="Ben")
+    with pytest.raises(BookError, match="came after it on the same photo"):
+        undo_last(book, who="Ana")
+    assert book.value("SELECT count(*) FROM photo") == 3
+
+
 def test_a_review_that_others_built_upon_stays_whole(tmp_path: Path, book: Book) -> None:
     write(tmp_path, "loader 9/try 1/a.jpg", "drive 1")
     write(tmp_path, "crane 5/try 1/b.jpg", "drive 2")
-    with book.whole("review"):
+    with book.together():
         run(book, by_folder(tmp_path), axle_text=AXLE)
     (loader,) = [job.id for job in list_jobs(book) if job.vehicle == "loader 9"]
     start_try(book, loader, who="Ben")
@@ -292,7 +306,7 @@ def test_a_review_that_others_built_upon_stays_whole(tmp_path: Path, book: Book)
     assert told.value.code == "undo-built-upon"
     assert len(list_jobs(book)) == 2 and book.value("SELECT count(*) FROM photo") == 2
     undo_last(book, who="Ben")
-    with book.whole("review"):  # another one is another whole
+    with book.together():  # another one is another whole
         run(book, by_folder(write(tmp_path / "more", "job 1/try 2/c.jpg", "coast 1").parents[2]))
     assert len(undo_last(book, who="Ana")) == 2
     assert len(undo_last(book, who="Ana")) == 6 and list_jobs(book) == []

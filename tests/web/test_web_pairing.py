@@ -98,6 +98,7 @@ def test_backlash_as_people_write_it(text: str, unit: str, mm: list[float]) -> N
         "0'18",
         "0.18-0.20",
         "0.18 x 2",
+        "0.18 7 thou",
         "0.1 " * 80,
         "0.1 " * 21,
     ],

@@ -7,7 +7,7 @@
   const most = Number(list.dataset.most), noConnection = lost.textContent;
   const waiting = [];  // {key, file, item}; key: of what is kept, promised
   const known = new Set();  // keys of all that this page has met
-  let sending = 0, asked = false;
+  let sending = 0, asked = false, unpaired = false;
 
   // ---- Kept in the browser until sent; a browser that can't, or takes too long, sends all the same ----
   const store = new Promise((done) => {
@@ -69,7 +69,7 @@
   }
 
   async function pump() {
-    while (sending < 2 && waiting.length) {
+    while (!unpaired && sending < 2 && waiting.length) {
       const next = waiting.shift();
       sending += 1;
       send(next).finally(() => { sending -= 1; ready(); pump(); });
@@ -85,7 +85,7 @@
         answer = await fetch(`/api/v1/photos?name=${encodeURIComponent(file.name)}&job=${job.value}`,
           { method: "POST", body: file, headers: { "content-type": "application/octet-stream" } });
         body = await answer.json();
-        lost.hidden = true;
+        if (!unpaired) lost.hidden = true;
       } catch {
         lost.textContent = noConnection;
         lost.hidden = false;
@@ -100,7 +100,10 @@
         lost.hidden = false;
         item.dataset.status = "waiting";
         say(item, "Waits", file.name);
+        if (answer.status === 507) { await again(15); continue; }
+        unpaired = true;
         asked = false;
+        waiting.unshift(photo);
         return;
       }
       await forget(key);
@@ -179,7 +182,9 @@
     if (sending + waiting.length) { event.preventDefault(); asked = true; ready(); return; }
     go.textContent = "Working it out …";
   });
-  addEventListener("pageshow", () => { go.textContent = "Answer"; });
+  for (const back of ["pageshow", "focus"]) {  // perhaps paired again meanwhile, in another tab
+    addEventListener(back, () => { go.textContent = "Answer"; unpaired = false; pump(); });
+  }
   job.addEventListener("change", () => document.getElementById("choose").requestSubmit());
   // What waited when the page was left.
   store.then((base) => {

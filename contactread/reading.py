@@ -10,7 +10,7 @@ from typing import Any, Protocol
 
 import numpy as np
 
-from contactread.axle import Axle, FlankName, Interval, Role, role_of
+from contactread.axle import Axle, FlankName, Hand, Interval, Role, role_of
 from contactread.errors import AdviceError, PhotoError
 from contactread.flags import flag as flag_of
 from contactread.flank.closeup import CloseUp, contact_on, look_closely
@@ -84,6 +84,21 @@ class Reading:
     def interval(self) -> tuple[Interval, Interval]:
         """Where nine centres in ten lie, in u and in v, see `contactread.pattern.quality.interval`."""
         return interval(self.side.centre, self.side.sigma, class_of(self.flags, len(self.side.teeth)))
+
+    @property
+    def hand(self) -> Hand:
+        """The hand of the gear set as the photo shows it: from toe to heel and from root to top turn the same
+        way round on the convex flanks of one hand and the concave ones of the other.
+        """
+        turns = 0
+        for tooth in self.teeth:
+            toe_root, toe_top, heel_root, heel_top = (
+                np.array(tooth.flank.corners[name])
+                for name in ("toe_root", "toe_top", "heel_root", "heel_top")
+            )
+            along, up = heel_root + heel_top - toe_root - toe_top, toe_top + heel_top - toe_root - heel_root
+            turns += 1 if along[0] * up[1] > along[1] * up[0] else -1
+        return "right" if (turns > 0) == (self.side.flank == "convex") else "left"
 
     def to_json(self) -> dict[str, Any]:
         """One entry of "photos" in the JSON contract (schema 1); u and v are fractions, 0..1."""
@@ -335,7 +350,7 @@ def pair(first: Reading, second: Reading, backlash_mm: tuple[float, ...] = ()) -
     """The set-up that two photos show, in whichever order they come: the flank seen tells the side.
 
     backlash_mm: readings of the dial round the ring gear. Raises AdviceError (same-side-twice;
-    reading-unsure: too little to move a shim by).
+    reading-unsure: too little to move a shim by; hands-differ: not of one gear set, or misread).
     """
     sides: dict[Role, Side] = {reading.side.role: reading.side for reading in (first, second)}
     if len(sides) < 2:
@@ -348,7 +363,14 @@ def pair(first: Reading, second: Reading, backlash_mm: tuple[float, ...] = ()) -
                 "little to move a shim by.",
                 "Take it again: three snaps of the side, from a little apart, tell more than one.",
             )
-    return Setup(sides["drive"], sides["coast"], backlash_mm)
+    if first.hand != second.hand:
+        raise AdviceError(
+            "hands-differ",
+            f"The {first.side.role} photo shows a {first.hand}-hand ring gear, the {second.side.role} one a "
+            f"{second.hand}-hand one.",
+            "Look at the marked-up photos: one is mirrored, of another axle, or its flank was misnamed.",
+        )
+    return Setup(sides["drive"], sides["coast"], backlash_mm, first.hand)
 
 
 def one_side_twice(side: Side) -> AdviceError:

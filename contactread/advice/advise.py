@@ -13,16 +13,21 @@ from contactread.advice.faults import Fault, fault, find_faults
 from contactread.advice.findings import contradictions, describe, diagnose, find
 from contactread.advice.first_move import used_acceptable, used_direction
 from contactread.advice.gear_set_words import lengthwise, of_this_gear_set
+from contactread.advice.looks import agreeing
+from contactread.advice.misfit import LITTLE_CHANCE
 from contactread.advice.moves import ring_direction_only
 from contactread.advice.plan import HARDLY_MM
 from contactread.advice.rules import inspections, say, short_cautions
 from contactread.axle import Axle, Limits, role_of
 from contactread.belief.targets import Target, target_for
 from contactread.belief.tries import EarlierTry
-from contactread.errors import MechanicsError
+from contactread.errors import AdviceError, MechanicsError
 from contactread.pattern.measures import Setup
 from contactread.reading import one_side_twice
 from contactread.units import show_clearance
+
+_COARSE = "This reading is less certain than the wanted zone is wide."
+_LOOKS_DIFFER = "The last two looks at the same shims differ: was a shim changed that nobody wrote down, or is one of another axle?"
 
 
 def advise(
@@ -36,10 +41,12 @@ def advise(
     setup: both sides as read, with the backlash where it was measured. axle: None gives directions only.
     history: earlier tries of this set-up, oldest first, each with the move made after it. target: where the
     patterns are wanted, in place of the target that the axle names.
-    Raises AdviceError: same-side-twice, target-unknown.
+    Raises AdviceError: same-side-twice, hand-not-axle, target-unknown.
     """
     setup = by_roles(setup, axle)
-    earlier = [replace(t, setup=by_roles(t.setup, axle)) for t in history]
+    _refuse_other_hand(setup, axle)
+    every = [replace(t, setup=by_roles(t.setup, axle)) for t in history]
+    earlier = agreeing(setup, every)
     target = target or target_for(axle)
     used = target.name.startswith("used")
     # At most one second look in a row; what it saw and what the first one saw speak together.
@@ -61,8 +68,10 @@ def advise(
         faults.append(_spread_fault(backlash))
     if faults:
         return _faulty(diagnosis, faults, backlash, axle)
+    if every and every[-1] not in earlier:
+        return _read_again(diagnosis, backlash, axle, _LOOKS_DIFFER)
     if findings.coarse and again:
-        return _read_again(diagnosis, backlash, axle)
+        return _read_again(diagnosis, backlash, axle, _COARSE)
     rules = diagnose(findings, (setup.drive, setup.coast), axle)
     mesh, trouble = _mesh(setup, axle, earlier, target, again, findings.chance)
     if used:
@@ -97,6 +106,16 @@ def _cannot_know(axle: Axle | None) -> str:
     if axle.limits.backlash_mm is None:
         return "No limits in the axle file: backlash is judged by common practice, 6 to 10 thou."
     return ""
+
+
+def _refuse_other_hand(setup: Setup, axle: Axle | None) -> None:
+    told = None if axle is None else axle.gears.hand
+    if setup.hand is not None and told is not None and setup.hand != told:
+        raise AdviceError(
+            "hand-not-axle",
+            f"The photos show a {setup.hand}-hand ring gear; the axle file tells of a {told}-hand one.",
+            "Choose the axle file of this axle, or correct its gears.hand; then read the photos again.",
+        )
 
 
 def by_roles(setup: Setup, axle: Axle | None) -> Setup:
@@ -163,13 +182,15 @@ def _by_mesh(
     )
 
 
-def _read_again(diagnosis: list[Statement], backlash: Backlash | None, axle: Axle | None) -> Advice:
+def _read_again(
+    diagnosis: list[Statement], backlash: Backlash | None, axle: Axle | None, reason: str
+) -> Advice:
     return Advice(
         "read_again",
         tuple(diagnosis),
         next_steps=tuple(_next_steps("read_again", backlash, axle)),
         cautions=short_cautions(),
-        reason="This reading is less certain than the wanted zone is wide.",
+        reason=reason,
     )
 
 
@@ -191,13 +212,20 @@ def _used(
     outside = backlash is not None and backlash.verdict in ("below", "above")
     if backlash is None:
         verdict, reason = "measure_first", "Used gears too: a pattern can't show backlash."
+    elif backlash.verdict == "no_limits" and used_acceptable(setup):
+        verdict = "no_better_place"
+        reason = (
+            f"The wear marks are on the tooth. The axle file gives no limits, so backlash of "
+            f"{show_clearance(backlash.mean_mm)} is yours to hold against what was recorded."
+        )
     elif outside or not used_acceptable(setup):
         direction = used_direction(setup)
         if outside:
             direction = "toward" if backlash.verdict == "above" else "away"
         verdict = "move_ring_gear" if direction else "not_a_shim_problem"
         moves = [ring_direction_only(direction)] if direction else []
-        if mesh is not None and moves and mesh.plan.ring_mm and mesh.moves()[0].direction == direction:
+        amount = mesh is not None and mesh.plan.ring_mm and mesh.plan.after.chance >= LITTLE_CHANCE
+        if mesh is not None and moves and amount and mesh.moves()[0].direction == direction:
             moves = mesh.moves()
     return Advice(
         verdict,

@@ -12,7 +12,7 @@ from contactread.advice.answer import Move, Statement, Verdict
 from contactread.advice.backlash import PLACES
 from contactread.advice.by_chart import off_in_height
 from contactread.advice.faults import Fault, fault
-from contactread.advice.misfit import misfit
+from contactread.advice.misfit import HARDLY_A_CHANCE, misfit
 from contactread.advice.mixups import find_mixup
 from contactread.advice.moves import pinion_move, ring_move
 from contactread.advice.plan import (
@@ -36,6 +36,7 @@ from contactread.advice.surer import surer
 from contactread.arrays import Floats
 from contactread.axle import FLANKS, Axle
 from contactread.belief import Belief, EarlierTry, believe
+from contactread.belief.believe import BOUND_MM
 from contactread.belief.linear import MEASURES
 from contactread.belief.targets import Target
 from contactread.pattern.measures import Setup
@@ -55,7 +56,6 @@ PLAINLY_OUTSIDE = 0.02
 # This and the five below are our suppositions, chosen by what calibration.setup_loop then shows.
 # The same, where each measure taken alone may be inside its zone: several on their edges are no plain fault.
 LOOK_AGAIN_EACH = 0.25
-HARDLY_A_CHANCE = 0.05
 # After the second look: an axle that no move has opened yet stays shut where each measure taken alone, and
 # all together, lie in their zones with these chances. Once it is open a further move costs less: then only
 # what is right with STAY_CHANCE stays, and where a move earns too little.
@@ -91,6 +91,8 @@ class MeshAdvice:
         self._last_move_checked = bool(history) and history[-1].checked
         self._dial_read = bool(setup.backlash_mm)
         self._at_few_places = 0 < len(setup.backlash_mm) < PLACES
+        self._binds = self._dial_read and float(np.mean(setup.backlash_mm)) < BOUND_MM
+        self._at_several_places = len(set(setup.backlash_mm)) > 1
         self._ever_read = self._dial_read or any(t.setup.backlash_mm for t in history)
         self.belief: Belief = believe(axle, setup, history, target)
         self._off = off_in_height(setup)
@@ -130,13 +132,18 @@ class MeshAdvice:
         """Whether the patterns are right, and only backlash speaks for a move, read at fewer places than a
         manual asks for and not plainly outside: the other places cost less than any move.
         """
-        if self._off or not self._at_few_places:
+        if self._off or not self._at_few_places or self._binds:
             return False
         low, high = self.zones.low.copy(), self.zones.high.copy()
+        low[:4], high[:4] = -UNLIMITED, UNLIMITED
+        return self._patterns_right >= ACCEPT_CHANCE and self._stands(low, high) >= PLAINLY_OUTSIDE
+
+    @cached_property
+    def _patterns_right(self) -> float:
+        """Chance that both patterns are right as the gears stand, whatever the backlash."""
+        low, high = self.zones.low.copy(), self.zones.high.copy()
         low[4], high[4] = -UNLIMITED, UNLIMITED
-        of_patterns = self._stands(low, high)
-        low[:4], high[:4], low[4], high[4] = -UNLIMITED, UNLIMITED, self.zones.low[4], self.zones.high[4]
-        return of_patterns >= ACCEPT_CHANCE and self._stands(low, high) >= PLAINLY_OUTSIDE
+        return self._stands(low, high)
 
     def _stands(self, low: Floats, high: Floats) -> float:
         """Chance that all measures (5,) lie between low and high as the gears stand."""
@@ -206,6 +213,8 @@ class MeshAdvice:
                 return "read_again"
         if self._one_place_decides:
             return "measure_first"
+        if not (self._dial_read or self._off) and self._patterns_right >= ACCEPT_CHANCE:
+            return "measure_first"
         if self._again and self._look_again:
             return "read_again"
         if self._no_better:
@@ -232,9 +241,10 @@ class MeshAdvice:
         if self.verdict == "read_again" and self.plan.now.chance >= ACCEPT_CHANCE:
             return "Earlier tries say that all is right; this reading alone doesn't show it."
         if self.verdict == "read_again":
-            return (
-                f"All may be right already ({percent(self.plan.now.chance)}): look once more before a move."
-            )
+            if self._patterns_right >= NEARLY_SURE:
+                return "Both patterns look right; photograph and read backlash once more before a move."
+            chance = percent(max(self.plan.now.chance, self._likely_right))
+            return f"Nothing is plainly off (all is right with {chance}): look once more before a move."
         if self.verdict == "no_better_place" and self._off and not self._as_tall:
             return f"It runs off at the {self._edges}, and no move would better that."
         if self.verdict == "no_better_place" and not self._as_tall:
@@ -286,7 +296,8 @@ class MeshAdvice:
                     f"{name} is at about {mean[index]:.0%}, wanted in {low[index]:.0%} to {high[index]:.0%}"
                 )
         if not zones.low[4] <= mean[4] <= zones.high[4]:
-            doubtful.append(f"backlash should be about {show_clearance(float(mean[4]))}, outside its zone")
+            zone = "what its places leave of its zone" if self._at_several_places else "its zone"
+            doubtful.append(f"backlash should be about {show_clearance(float(mean[4]))}, outside {zone}")
         named = f" With what runs off an edge counted in, {'; '.join(doubtful)}." if doubtful else ""
         text = f"As it stands, the chance that all is right is {percent(self.plan.now.chance)}.{named}"
         return say("pattern-in-zone", text, also=("mesh",))

@@ -19,7 +19,9 @@ from contactread.units import show_clearance, show_move
 
 TELL_BENT_CHANCE = 0.5
 LITTLE_CHANCE = 0.2
-TELL_HOBBED = 0.7  # logarithm of how much likelier: twice
+TELL_CUTTING = 0.7  # logarithm of how much likelier: twice
+# Where the best move ends right with less than this chance, what the axle file tells may not be so.
+HARDLY_A_CHANCE = 0.05
 
 
 def misfit(
@@ -29,23 +31,31 @@ def misfit(
 
     tries: all so far, the one at hand last.
     """
-    if not _no_move_fits(belief, tries, plan, zones):
+    unfit = _no_move_fits(belief, tries, plan, zones)
+    if not unfit and plan.after.chance >= HARDLY_A_CHANCE:
         return []
-    unfit = fault("no-move-fits", _housing_words(belief, axle, plan))
-    return [fault("perhaps-hobbed"), unfit] if _perhaps_hobbed(belief, axle, tries, target) else [unfit]
+    cutting = _other_cutting(belief, axle, tries, target)
+    faults = [fault(cutting)] if cutting else []
+    return [*faults, fault("no-move-fits", _housing_words(belief, axle, plan))] if unfit else faults
 
 
-def _perhaps_hobbed(belief: Belief, axle: Axle, tries: Sequence[EarlierTry], target: Target) -> bool:
-    """Whether the same axle, face hobbed, explains better what the axle file calls face milled."""
-    if axle.gears.cutting != "face_milled":
-        return False
-    hobbed = replace(axle, gears=replace(axle.gears, cutting="face_hobbed"))
+def _other_cutting(belief: Belief, axle: Axle, tries: Sequence[EarlierTry], target: Target) -> str:
+    """The rule that names the other way of cutting, where the same axle so cut explains the readings better
+    than as its file tells; else empty.
+    """
+    if axle.gears.cutting == "face_milled":
+        rule, gears = "perhaps-hobbed", replace(axle.gears, cutting="face_hobbed")
+    elif axle.gears.cutting == "face_hobbed":
+        rule, gears = "perhaps-milled", replace(axle.gears, cutting="face_milled", cutter_groups=None)
+    else:
+        return ""
     try:
-        other = believe(hobbed, tries[-1].setup, tries[:-1], target)
+        other = believe(replace(axle, gears=gears), tries[-1].setup, tries[:-1], target)
     except MechanicsError:
-        return False
-    better = other.posterior.log_evidence > belief.posterior.log_evidence + TELL_HOBBED
-    return better and other.bent_chance < TELL_BENT_CHANCE  # else the housing is what explains it
+        return ""
+    better = other.posterior.log_evidence > belief.posterior.log_evidence + TELL_CUTTING
+    bent = other.bent_chance >= TELL_BENT_CHANCE  # then the housing is what explains it
+    return rule if better and not bent else ""
 
 
 def _no_move_fits(belief: Belief, tries: Sequence[EarlierTry], plan: Plan, zones: Zones) -> bool:

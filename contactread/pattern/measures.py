@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from contactread.axle import FlankName, Role
+from contactread.axle import FlankName, Hand, Role
 from contactread.patch import EDGES, Edge, Patch, Point
 
 
@@ -69,9 +69,11 @@ class Side(ReadPatch):
 class Setup:
     """The pair of sides of one set-up, with what else was measured.
 
-    backlash_mm: readings of the dial at several points of the ring gear; empty where none was taken.
+    backlash_mm: readings of the dial at several points of the ring gear; empty where none was taken. hand: of
+    the ring gear as the photos show it; None where no photo was read.
     """
 
     drive: Side
     coast: Side
     backlash_mm: tuple[float, ...] = ()
+    hand: Hand | None = None

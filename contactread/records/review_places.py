@@ -104,7 +104,9 @@ def arrange(
             refuse_closed(job)
             book.concerns(job.id)
             for part, photos in parts:
-                attempt = start_try(book, job.id, who=who, when=part.taken, sure=True, shims_unknown=True)
+                attempt = start_try(
+                    book, job.id, who=who, when=part.taken, sure=True, shims_unknown=True, as_before=False
+                )
                 for photo in photos:
                     book.update("photo", {"id": photo.id}, {"try_id": attempt.id})
                     filed[photo.sha256] = (job.id, attempt.number)
@@ -191,7 +193,9 @@ def _attempt(book: Book, job: Job, number: int, first: Filed, who: str) -> Try:
         _refuse_other_shims(job, attempt, first)
     else:
         build: dict[str, Any] = dict(first.build)
-        attempt = start_try(book, job.id, who=first.who or who, when=first.when, shims_unknown=True, **build)
+        attempt = start_try(
+            book, job.id, who=first.who or who, when=first.when, shims_unknown=True, as_before=False, **build
+        )
     if first.backlash_mm and not attempt.backlash_mm:
         attempt = record(book, job.id, number, who=first.who or who, backlash_mm=first.backlash_mm)
     return attempt

@@ -49,14 +49,16 @@ def start_try(
     notes: str = "",
     sure: bool = False,
     shims_unknown: bool = False,
+    as_before: bool = True,
     **build: Any,
 ) -> Try:
     """Begin the next try of a job. build: any of pinion_shim_mm, ring_side_shim_mm,
     opposite_side_shim_mm, ring_side_notches, opposite_side_notches, compound, drag.
 
     What isn't given is taken from the try before, or, for the first, from the axle file. shims_unknown: a
-    pinion shim that nobody knows stays unknown. who: the person who opened the job, unless another is
-    named. sure: values that look like slips are right.
+    pinion shim that nobody knows stays unknown. as_before: False where nobody says that the rest stayed as it
+    was in the try before: it is unknown then. who: the person who opened the job, unless another is named.
+    sure: values that look like slips are right.
     Raises `BookError` record-half (no pinion shim, or one side without the other), record-value,
     record-doubt, job-missing, job-closed.
     """
@@ -66,7 +68,8 @@ def start_try(
     made_by = writer(job, who)
     with book.writing(f"try started in job {job_id}", who=made_by, job_id=job_id):
         before = _newest(book, job_id)
-        values = _as_before(job, before) | _checked({k: v for k, v in build.items() if v is not None})
+        known = {} if before is not None and not as_before else _as_before(job, before)
+        values = known | _checked({k: v for k, v in build.items() if v is not None})
         if values.get("pinion_shim_mm") is None and not shims_unknown:
             raise half(
                 "The pinion shim is not known",

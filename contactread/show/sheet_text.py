@@ -213,6 +213,9 @@ def next_step(job: Job, attempt: Try | None) -> str:
         return f"contactread try advise {job.id}"
     if attempt.advice.verdict == "read_again":
         return f"photograph both sides again: contactread try photo {job.id} DRIVE-PHOTO COAST-PHOTO"
+    if attempt.advice.verdict == "no_better_place":
+        photos = f"contactread try photo {job.id} DRIVE-PHOTO COAST-PHOTO"
+        return f"roll once more to be surer: {photos}; or close it with --despite and your reason"
     if attempt.advice.verdict.startswith("move"):
         return f"make the move, then: contactread try start {job.id} (its --help names the shims)"
     return f"put right what is named above; contactread try record {job.id} --help writes it down"

@@ -10,16 +10,17 @@ from typing import Any
 from contactread.advice.advise import advise
 from contactread.advice.answer import Expectation
 from contactread.advice.findings import describe
-from contactread.advice.plan import clear_of_edges, expectation, zones_for
+from contactread.advice.plan import at_every_place, clear_of_edges, expectation, zones_for
 from contactread.advice.shims import carrier_change, pinion_shim_change
 from contactread.advice.spoken import percent
 from contactread.axle import ROLES, Axle, Role
 from contactread.belief import Belief, EarlierTry, believe
 from contactread.belief.targets import target_for
-from contactread.errors import ContactreadError
+from contactread.errors import AdviceError, ContactreadError
 from contactread.patch import Patch, Point
 from contactread.pattern.measures import Setup, Side
 from contactread.pattern.quality import SURE_ENOUGH
+from contactread.reading import pair
 from contactread.records.measured import joined
 from contactread.show.flank_chart import ChartFlank, bare_flank
 from contactread.units import show_clearance, show_length
@@ -36,7 +37,10 @@ def answer(
     seen = joined(readings, axle)
     unsure = {role: each.confidence for role, each in seen.items() if each.confidence < SURE_ENOUGH}
     if len(seen) == 2 and not unsure:
-        advice = advise(Setup(seen["drive"].side, seen["coast"].side, backlash_mm), axle)
+        try:
+            advice = advise(pair(seen["drive"], seen["coast"], backlash_mm), axle)
+        except AdviceError as error:
+            return {"advice": None, "lacking": f"{error.message} {error.next_step}"}
         return {"advice": advice.to_json(), "lacking": ""}
     lacking = BOTH_SIDES
     if len(seen) == 2:
@@ -80,10 +84,11 @@ def what_if(
     if len(seen) < 2:
         raise ContactreadError("sides-missing", BOTH_SIDES, "Photograph the other side too.")
     sides = {role: each.side for role, each in seen.items()}
-    setup = Setup(sides["drive"], sides["coast"], backlash_mm)
+    setup = pair(seen["drive"], seen["coast"], backlash_mm)
     belief = _belief(setup, axle, history)
     forecast = belief.forecast(pinion_mm, ring_mm)
-    zones = clear_of_edges(zones_for(target_for(axle), axle), setup, belief)
+    zones = at_every_place(zones_for(target_for(axle), axle), backlash_mm)
+    zones = clear_of_edges(zones, setup, belief)
     after = expectation(forecast.after, zones, axle)
     views = {}
     for role in ROLES:

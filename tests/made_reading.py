@@ -16,8 +16,9 @@ from contactread.reading import Reading, ReadTooth
 
 
 def straight_flank(x: float, y: float, length: float, height: float, name: FlankName) -> Flank:
-    """A flank of a left-hand gear, top upward in the picture, its left root corner at (x, y): the toe of a convex
-    one, the heel of a concave one."""
+    """A flank of a left-hand gear, top upward in the picture, its left root corner at (x, y): the toe of a
+    convex one, the heel of a concave one.
+    """
     u, v = (grid.ravel() for grid in np.meshgrid(np.linspace(0, 1, 4), np.linspace(0, 1, 4)))
     points = np.stack([x + length * (u if name == "convex" else 1 - u), y - height * v], axis=1)
     coefficients, *_ = np.linalg.lstsq(FlankMap.basis(u, v, 2, 2), points, rcond=None)

@@ -27,7 +27,10 @@ from contactread.reading import one_side_twice
 from contactread.units import show_clearance
 
 _COARSE = "This reading is less certain than the wanted zone is wide."
-_LOOKS_DIFFER = "The last two looks at the same shims differ: was a shim changed that nobody wrote down, or is one of another axle?"
+_LOOKS_DIFFER = (
+    "The last two looks at the same shims differ: was a shim changed that nobody wrote down, or is one of "
+    "another axle?"
+)
 
 
 def advise(
@@ -44,7 +47,7 @@ def advise(
     Raises AdviceError: same-side-twice, hand-not-axle, target-unknown.
     """
     setup = by_roles(setup, axle)
-    _refuse_other_hand(setup, axle)
+    refuse_other_hand(setup, axle)
     every = [replace(t, setup=by_roles(t.setup, axle)) for t in history]
     earlier = agreeing(setup, every)
     target = target or target_for(axle)
@@ -108,7 +111,8 @@ def _cannot_know(axle: Axle | None) -> str:
     return ""
 
 
-def _refuse_other_hand(setup: Setup, axle: Axle | None) -> None:
+def refuse_other_hand(setup: Setup, axle: Axle | None) -> None:
+    """Raises AdviceError hand-not-axle where the photos show another hand than the axle file tells."""
     told = None if axle is None else axle.gears.hand
     if setup.hand is not None and told is not None and setup.hand != told:
         raise AdviceError(

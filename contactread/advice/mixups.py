@@ -49,7 +49,8 @@ def find_mixup(candidates: Candidates, prior: Prior, observations: Sequence[Obse
     if pinion:
         suspects["did-not-move"] = [moved(0.0, ring)]
         suspects["moved-wrong-way"] = [moved(-pinion, ring)]
-    if ring:
+    dial_read = not np.all(np.isnan(last.measures[:, 4]))
+    if ring and dial_read:
         suspects["backlash-did-not-follow"] = [moved(pinion, 0.0), moved(pinion, -ring)]
     if pinion and ring:
         suspects["did-not-move"].append(moved(0.0, 0.0))

@@ -95,6 +95,7 @@ def read(
     from contactread.cli.pictures import Pictures
     from contactread.cli.read_input import axle_from, backlash_from, can_ask, photos_from
     from contactread.cli.reading_job import advice_for, corners_for, flanks_for, lacking, read_all, sides_of
+    from contactread.errors import AdviceError
 
     asking = questions and can_ask(json)
     paths = photos_from(photos or [], newest, asking)
@@ -118,12 +119,19 @@ def read(
     for number, read in enumerate(read_all(paths, by_hand, flanks, the_axle, ahead), 1):
         results += _mark(read, drawn, the_axle, None) if number > MOST_HELD else read
     sides = sides_of(results)
-    advice, filed = advice_for(sides, the_axle, gaps), ""
+    advice, filed, refused = None, "", None
+    try:
+        advice = advice_for(sides, the_axle, gaps)
+    except AdviceError as error:
+        refused = error
     if into is not None:
         kept, attempt = file_results(book, into, sides.results, gaps, advise=advice is not None, json=json)
         advice = advice if kept is None else kept
         filed = f"Kept as try {attempt.number} of job {into}."
-    answer = lacking(sides) if advice is None else advice.answer
+    if refused is not None:
+        answer: tuple[str, ...] = refused.message, refused.next_step
+    else:
+        answer = lacking(sides) if advice is None else advice.answer
     results = _mark(sides.results, drawn, the_axle, advice)
     if json:
         print_json({
@@ -142,7 +150,8 @@ def read(
         if explain or sources:
             _explain(results, advice, the_axle, sources)
         _show(results, sides.of, advice, answer, the_axle, filed)
-    return 0 if all(result.reading is not None for result in results) else EXIT_SOME_REFUSED
+    complete = refused is None and all(result.reading is not None for result in results)
+    return 0 if complete else EXIT_SOME_REFUSED
 
 
 def _ahead(axle: Axle) -> None:

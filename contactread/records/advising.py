@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
 
-from contactread.advice.advise import advise
+from contactread.advice.advise import advise, refuse_other_hand
 from contactread.advice.answer import Advice
 from contactread.advice.shims import notch_travel, pinion_travel, side_shim_travel
 from contactread.axle import ROLES, Axle, GearSet
@@ -118,7 +118,9 @@ def ring_move(attempt: Try, following: Try, axle: Axle) -> float | None:
 
 
 def set_up_of(attempt: Try, axle: Axle) -> Setup:
-    """What all photos of a try say together. Raises `BookError` record-half; `AdviceError` as `pair`."""
+    """What all photos of a try say together. Raises `BookError` record-half; `AdviceError` as `pair`,
+    hand-not-axle.
+    """
     readings = [photo.reading.json for photo in attempt.photos if photo.reading and photo.struck is None]
     sides = joined((reading for reading in readings if "measured" in reading), axle)
     for role in ROLES:
@@ -128,7 +130,9 @@ def set_up_of(attempt: Try, axle: Axle) -> Setup:
                 f"Try {attempt.number} has no readable photo of the {role} side, so there is no advice.",
                 f"Add one with 'contactread try photo {attempt.job_id} PHOTO'.",
             )
-    return pair(sides["drive"], sides["coast"], attempt.backlash_mm)
+    setup = pair(sides["drive"], sides["coast"], attempt.backlash_mm)
+    refuse_other_hand(setup, axle)
+    return setup
 
 
 def _pinion_shim_change(advice: Advice) -> float | None:

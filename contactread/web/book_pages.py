@@ -14,7 +14,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from contactread.axle import Axle
-from contactread.errors import AxleFileError, ContactreadError
+from contactread.errors import AdviceError, AxleFileError, ContactreadError
 from contactread.records import questions
 from contactread.records.advising import set_up_of
 from contactread.records.book import Book
@@ -163,6 +163,8 @@ async def one_try(request: Request) -> Response:
 def _lacking(attempt: Try, axle: Axle, outgrown: bool) -> str:
     try:
         set_up_of(attempt, axle)
+    except AdviceError as error:
+        return f"{error.message} {error.next_step}"
     except ContactreadError as error:
         return f"{error.message} Photograph it again, then ask once more."
     if outgrown:

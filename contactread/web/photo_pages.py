@@ -171,7 +171,7 @@ async def advise(request: Request, job_id: int, number: int, held: str) -> None:
     try:
         await site.workers.run("answer_try", site.shop.path, job_id, number, seconds=ANSWER_S, near=held)
     except ContactreadError as error:
-        if error.code not in ("record-half", "reading-unsure"):
+        if error.code not in ("record-half", "reading-unsure", "hands-differ", "hand-not-axle"):
             raise
 
 

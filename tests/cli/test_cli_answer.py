@@ -12,7 +12,7 @@ from typing import Any
 import cv2
 import numpy as np
 import pytest
-from made_reading import made_reading
+from made_reading import made_reading, straight_flank
 
 import contactread.reading
 from contactread.advice.answer import Advice, Expectation, Move, ShimChange, Statement, Verdict
@@ -301,3 +301,25 @@ def test_a_job_brings_its_own_axle(job: int, capsys: pytest.CaptureFixture[str])
 def test_no_chance_is_told_as_certainty(chance: float, told: str) -> None:
     sure = advice("move_ring_gear", replace(ring(), expected=replace(expected(), chance=chance)))
     assert sure.answer[-1] == f"Chance that all is right then: {told}."
+
+
+def test_photos_of_two_hands_move_no_shim_and_are_drawn(
+    shop: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    read = contactread.reading.read
+
+    def mirrored(photo: Any, **options: Any) -> Reading:
+        reading = read(photo, **options)
+        if photo.path.stem != "coast_good":
+            return reading
+        flank = straight_flank(150, 180, 500, 80, "convex").map  # of a concave one this is the other hand
+        return replace(
+            reading, teeth=tuple(replace(t, flank=replace(t.flank, map=flank)) for t in reading.teeth)
+        )
+
+    monkeypatch.setattr(contactread.reading, "read", mirrored)
+    assert (
+        main(["read", "drive_good.png", "coast_good.png", "--axle", "full.toml", "--backlash", "7 thou"]) == 3
+    )
+    assert "coast one a right-hand one" in the_box(capsys.readouterr().out)
+    assert list(shop.glob("contactread-marked-*/*coast_good*"))

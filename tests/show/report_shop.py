@@ -58,9 +58,11 @@ def made_reading(flank: FlankName, role: Role, centre: tuple[float, float]) -> d
 
 
 def made_flank(number: int, name: FlankName) -> Flank:
-    """A straight flank, four of them in a column."""
+    """A straight flank of a left-hand gear, four of them in a column."""
     corners = {"toe_root": (200, 0), "toe_top": (230, 70), "heel_top": (560, 90), "heel_root": (540, 0)}
     points = np.array([corners[name] for name in CORNER_UV], float) + np.array([0, 60 + 110 * number])
+    if name == "concave":
+        points[:, 0] = 800 - points[:, 0]
     u, v = np.array(list(CORNER_UV.values()), float).T
     design = FlankMap.basis(u, v, 2, 2)
     return Flank(FlankMap(np.linalg.solve(design, points).reshape(2, 2, 2)), name, 0.9, 0.004, "corners")

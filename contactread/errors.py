@@ -18,6 +18,8 @@ Each subclass's codes are listed where it is raised; a code is never reused for 
 
 from __future__ import annotations
 
+from typing import Self
+
 
 class ContactreadError(Exception):
     """What happened, why, and what to do next.
@@ -42,6 +44,10 @@ class ContactreadError(Exception):
     def to_json(self) -> dict[str, str]:
         """The one shape in which every ``--json`` output shows an error."""
         return {"code": self.code, "message": self.message, "next_step": self.next_step}
+
+    def but_first(self, step: str) -> Self:
+        """The same error with a step that comes before its own."""
+        return type(self)(self.code, self.message, f"{step} {self.next_step}")
 
     def refused_photo(self, path: str) -> dict[str, object]:
         """One entry of "photos" in the JSON contract for a photo that this error refused."""

@@ -5,6 +5,7 @@ The limits are generous working choices, from bench axles to heavy trucks; no so
 
 from __future__ import annotations
 
+import re
 from typing import Literal, NamedTuple
 
 from contactread.errors import QuantityError
@@ -20,7 +21,7 @@ class _Range(NamedTuple):
 
 
 _RANGES: dict[Measured, _Range] = {
-    "backlash": _Range("backlash", 0.0, 2.0),
+    "backlash": _Range("backlash", 0.0, 1.5),
     "spread": _Range("spread of backlash", 0.0, 2.0),
     "runout": _Range("runout", 0.0, 5.0),
     "pinion_shim": _Range("pinion shim", 0.0, 15.0),
@@ -33,7 +34,12 @@ def parse_measured(kind: Measured, text: str) -> float:
     """A measured length in mm from words, within what it can be.
 
     Raises QuantityError: as `parse_length`, and KIND-negative, KIND-impossible ("backlash-impossible").
+    Nobody measures a clearance or a shim in centimetres: that unit is a slip.
     """
+    if kind != "distance" and re.search(r"\bcm\b|\dcm\b", text, re.IGNORECASE):
+        raise QuantityError(
+            f"{kind.replace('_', '-')}-impossible", f"A {_RANGES[kind].name} of {text!r} is in centimetres.",
+            "Give it in mm, thousandths or inches.")  # fmt: skip
     return check_measured(kind, parse_length(text), text)
 
 

@@ -34,6 +34,8 @@ from contactread.photo.photo import Photo
 MOST_CLOSEUPS = 6  # of teeth marked by hand
 BARE = 0.15  # chance of paint up to which a tooth seen close up isn't read
 MUCH_SURER = 0.3  # by which the flank seen less well must be surer to come first
+# Refusals that gears looked for in vain can end in.
+PERHAPS_ANOTHER_AXLE = ("no-ring-gear", "no-compound", "no-pattern", "too-few-teeth", "too-oblique")
 SURE = (0.02, 0.02)  # uncertainty of the shared patch, in u and v, below which colour and streaks suffice
 
 
@@ -164,9 +166,33 @@ def read(
     `finder` looks for the teeth (usual: contactread.flank.finder). flank: which flank is seen, where the
     user knows. axle: gives sizes in mm and the rotation. reader: tells contact from compound. A large photo
     is read at half its size; all places in the reading are of the whole one.
-    Raises PhotoError or CornersError where the photo is refused; see contactread.flags.
+    Raises PhotoError or CornersError where the photo is refused; see contactread.flags. The refusal says so
+    where the photo is read without the axle.
     """
     the_photo = photo.at_reading_size() if isinstance(photo, Photo) else _load(photo)
+    try:
+        return _both(the_photo, corners, flank, axle, finder, reader)
+    except PhotoError as refusal:
+        if axle is None or corners is not None or refusal.code not in PERHAPS_ANOTHER_AXLE:
+            raise
+        try:
+            _both(the_photo, None, flank, None, finder, reader)
+        except PhotoError:
+            raise refusal from None
+        raise refusal.but_first(
+            "Without the axle file this photo is read: check that the file is of this axle."
+        ) from refusal
+
+
+def _both(
+    the_photo: Photo,
+    corners: Path | str | Mapping[str, Any] | None,
+    flank: FlankName | None,
+    axle: Axle | None,
+    finder: Finder | None,
+    reader: ContactReader,
+) -> Reading:
+    """The reading of the flanks that show, of both kinds where both do; as `read`."""
     seen = _flanks(the_photo, corners, flank, axle, finder)
     if seen.other is None:
         return _read(the_photo, seen, flank, axle, reader)

@@ -8,6 +8,7 @@ import pytest
 
 from contactread import units
 from contactread.errors import QuantityError
+from contactread.plausible import parse_measured
 
 
 @pytest.mark.parametrize(
@@ -133,3 +134,11 @@ def test_nothing_is_rounded_on_the_way() -> None:
     for thou in range(-300, 301):
         mm = units.parse_length(f"{thou} thou")
         assert mm / units.MM_PER_THOU == pytest.approx(thou, abs=1e-12)
+
+
+@pytest.mark.parametrize("text", ["0.18 cm", "0.018cm", "-0.1 mm", "1.8 mm", "180 thou"])
+def test_a_backlash_in_centimetres_or_far_off_is_a_slip(text: str) -> None:
+    with pytest.raises(QuantityError) as slip:
+        parse_measured("backlash", text)
+    assert slip.value.code in ("backlash-negative", "backlash-impossible")
+    assert parse_measured("distance", "12 cm") == pytest.approx(120)

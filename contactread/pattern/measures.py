@@ -7,6 +7,7 @@ from typing import Any, Literal
 
 from contactread.axle import FlankName, Hand, Role
 from contactread.patch import EDGES, Edge, Patch, Point
+from contactread.plausible import check_measured
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,9 +72,14 @@ class Setup:
 
     backlash_mm: readings of the dial at several points of the ring gear; empty where none was taken. hand: of
     the ring gear as the photos show it; None where no photo was read.
+    Raises QuantityError backlash-negative, backlash-impossible.
     """
 
     drive: Side
     coast: Side
     backlash_mm: tuple[float, ...] = ()
     hand: Hand | None = None
+
+    def __post_init__(self) -> None:
+        for mm in self.backlash_mm:
+            check_measured("backlash", mm)

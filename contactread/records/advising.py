@@ -11,7 +11,7 @@ from contactread.advice.answer import Advice
 from contactread.advice.shims import notch_travel, pinion_travel, side_shim_travel
 from contactread.axle import ROLES, Axle, GearSet
 from contactread.belief import EarlierTry
-from contactread.errors import AdviceError, BookError
+from contactread.errors import BookError, ContactreadError
 from contactread.pattern.measures import Setup
 from contactread.reading import pair
 from contactread.records.book import Book
@@ -73,7 +73,7 @@ def history(attempts: list[Try], before: int, axle: Axle) -> list[EarlierTry]:
         moves = moves_between(attempt, following, axle)
         try:
             setup = set_up_of(attempt, axle)
-        except (BookError, AdviceError):
+        except ContactreadError:
             setup = None
         if moves is None or setup is None:
             earlier.clear()

@@ -22,14 +22,16 @@ from typing import get_args
 from contactread.axle import FlankName
 from contactread.errors import BookError
 from contactread.outside import Unfit, read_text
+from contactread.plausible import Measured, parse_measured
 from contactread.records.photo_store import SUFFIXES
-from contactread.units import parse_length
 
 COLUMNS = (
     "photo", "job", "try", "flank", "who", "when", "pinion_shim", "ring_side_shim", "opposite_side_shim",
     "backlash", "axle",
 )  # fmt: skip
-_LENGTHS = {"pinion_shim", "ring_side_shim", "opposite_side_shim"}
+_LENGTHS: dict[str, Measured] = {
+    "opposite_side_shim": "side_shim", "pinion_shim": "pinion_shim", "ring_side_shim": "side_shim",
+}  # fmt: skip
 _LARGEST = 5_000_000
 
 
@@ -159,8 +161,10 @@ def _filed(folder: Path, number: int, row: dict[str, str]) -> Filed:
         flank=flank or None,  # type: ignore[arg-type]
         who=row.get("who") or None,
         when=row.get("when") or None,
-        build={f"{name}_mm": parse_length(row[name]) for name in sorted(_LENGTHS) if row.get(name)},
-        backlash_mm=tuple(parse_length(text) for text in _places(row.get("backlash", ""))),
+        build={
+            f"{name}_mm": parse_measured(kind, row[name]) for name, kind in _LENGTHS.items() if row.get(name)
+        },
+        backlash_mm=tuple(parse_measured("backlash", text) for text in _places(row.get("backlash", ""))),
         axle=_axle_named(folder, number, row.get("axle", "")),
     )
 

@@ -8,10 +8,10 @@ from collections.abc import Iterable
 from starlette.datastructures import FormData
 
 from contactread.errors import ContactreadError, QuantityError
+from contactread.plausible import parse_measured
 from contactread.units import parse_length
 
 MOST_PHOTOS = 12
-MOST_BACKLASH_MM = 1.5  # no axle that can be set up has more
 MOST_PLACES = 20
 MOST_APART = 10  # times: places of one axle that differ more, with one unit for all, are in two units
 _SHA256 = re.compile(r"[0-9a-f]{64}")
@@ -76,11 +76,7 @@ def backlashes(text: str, unit: str = "") -> tuple[float, ...]:
     found = []
     for piece in pieces:
         whole = piece if re.search(r"[^\W\d]|\"", piece) else f"{piece} {unit}"
-        mm = parse_length(whole)
-        if not 0 <= mm <= MOST_BACKLASH_MM:
-            raise QuantityError(
-                "backlash-value", f"A backlash of {whole} can't be right.",
-                "Check the number and the unit beside it.")  # fmt: skip
+        mm = parse_measured("backlash", whole)
         found.append(mm)
     if shared and max(found) > MOST_APART * max(min(found), 0.001):
         raise QuantityError(

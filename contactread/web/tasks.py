@@ -197,8 +197,8 @@ def _reading(
     marked = correction.get("marked") or []
     by_hand = bool(marked or correction.get("moved") or correction.get("left_out"))
 
-    def finder(of: Photo, asked: FlankName | None, _: Axle | None) -> Found:
-        found = _seen(of, axle_text, asked or seen)
+    def finder(of: Photo, asked: FlankName | None, the_axle: Axle | None) -> Found:
+        found = _seen(of, None if the_axle is None else axle_text, asked or seen)
         return _as_corrected(found, of, correction) if by_hand else found
 
     corners = None

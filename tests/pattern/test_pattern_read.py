@@ -14,11 +14,11 @@ import pytest
 from contactread import read
 from contactread.axle import Axle, FlankName
 from contactread.axle_file import load_axle
-from contactread.errors import CornersError, PhotoError
+from contactread.errors import CornersError, PhotoError, QuantityError
 from contactread.flank.corners import flanks_from_corners
 from contactread.photo.load import load_photo
 from contactread.photo.photo import Photo
-from contactread.reading import Reading
+from contactread.reading import PERHAPS_ANOTHER_AXLE, Reading, pair
 
 SAMPLE = Path(__file__).parents[2] / "sample_images" / "ash_good"
 pytestmark = pytest.mark.skipif(not SAMPLE.is_dir(), reason="the sample pictures aren't there")
@@ -125,3 +125,27 @@ def test_doubt_about_the_flanks_themselves_is_stated() -> None:
     side = read(load_photo(SAMPLE / "drive.jpg"), finder=finder).side
     for sigma in (side.sigma, *(tooth.sigma for tooth in side.teeth)):
         assert 0.2 < sigma[0] < 0.25 and 0.3 < sigma[1] < 0.37
+
+
+def test_a_refusal_hints_at_an_axle_file_of_another_axle() -> None:
+    photo = SAMPLE.parent / "ash_good/coast.jpg"
+    with pytest.raises(PhotoError) as wrong:
+        read(photo, axle=load_axle(SAMPLE.parent / "birch_good/axle.toml"))
+    assert wrong.value.code in PERHAPS_ANOTHER_AXLE
+    assert wrong.value.next_step.startswith("Without the axle file this photo is read")
+    with pytest.raises(PhotoError) as none:  # no gear, with any axle or none: no word of the file
+        read(SAMPLE.parent / "refused/no_gear.jpg", axle=load_axle(SAMPLE.parent / "ash_good/axle.toml"))
+    assert "axle file" not in none.value.next_step
+
+
+@pytest.mark.parametrize("mm", [float("nan"), float("inf"), -0.01, 1.8])
+def test_a_backlash_that_can_not_be_is_refused_by_the_library(
+    case: tuple[dict[str, Any], Reading], mm: float
+) -> None:
+    _, reading = case
+    other = replace(
+        reading, side=replace(reading.side, role="drive" if reading.side.role == "coast" else "coast")
+    )
+    with pytest.raises(QuantityError) as refused:
+        pair(reading, other, (0.18, mm))
+    assert refused.value.code in ("backlash-negative", "backlash-impossible")

@@ -10,7 +10,8 @@ of the likeliest draws says what a move will do (`forecast`).
 """
 
 from contactread.belief.believe import Belief, believe
-from contactread.belief.forecast import Forecast, Outlook, foresee
+from contactread.belief.forecast import Forecast, foresee
+from contactread.belief.outlook import Outlook
 from contactread.belief.tries import EarlierTry, Seen
 
 __all__ = ["Belief", "EarlierTry", "Forecast", "Outlook", "Seen", "believe", "foresee"]

@@ -16,12 +16,10 @@ from contactread.belief.forecast import (
     SUPPOSED_BACKLASH_MM,
     BacklashFrom,
     Forecast,
-    Outlook,
-    Start,
     forecast_of,
-    outlooks,
 )
 from contactread.belief.linear import MEASURES, Candidates, Observation, Posterior, Prior, update
+from contactread.belief.outlook import Outlook, Start, outlooks
 from contactread.belief.targets import Target, Zone, target_for
 from contactread.belief.tries import DIAL_SIGMA_MM, EarlierTry, Seen, sides_of, sigma_of
 from contactread.mesh.kinematics import Displacement

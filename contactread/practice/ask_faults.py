@@ -12,7 +12,7 @@ from contactread.axle import ROLES
 from contactread.practice.acting import weighed
 from contactread.practice.ask_setup import SEEN, shallow_or_deep
 from contactread.practice.ask_special import MOVES
-from contactread.practice.case import Case, percent
+from contactread.practice.case import Case
 from contactread.practice.chart import chart_verdict
 from contactread.practice.fleet import NEW_SETS
 from contactread.practice.question import Choice, FlankPicture, Option, Picture, Question, choice, show_pair
@@ -93,10 +93,10 @@ def _runout(rng: Random, question_id: str) -> Question | None:
     listed = ", ".join(show_clearance(mm) for mm in readings)
     return _faulty(
         question_id, middle, (picture,), answer, "wave",
-        computed(f"Centres of the {TEETH} teeth along the length: {', '.join(map(percent, centres))}; "
+        computed(f"Centres of the {TEETH} teeth along the length: {', '.join(f'{u:.0%}' for u in centres)}; "
                  "backlash differs "
                  f"by {show_clearance(max(readings) - min(readings))}."),
-        spread, f"The patch wanders by {percent(spread)} of the length round the gear. A shim moves all "
+        spread, f"The patch wanders by {spread:.0%} of the length round the gear. A shim moves all "
                 "teeth alike, so "
         "this stays whatever shim is fitted.",
         [f"Backlash at four places: {listed}; it may differ by {show_clearance(limit)}."],

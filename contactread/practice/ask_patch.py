@@ -8,7 +8,7 @@ from contactread.advice.answer import Statement
 from contactread.advice.rules import say
 from contactread.axle import ROLES
 from contactread.patch import EDGES, Patch
-from contactread.practice.case import Case, height_per_travel, percent, share
+from contactread.practice.case import Case, height_per_travel, share
 from contactread.practice.fleet import FLEET
 from contactread.practice.question import FlankPicture, Option, Question, choice
 from contactread.practice.wording import computed, the_axle
@@ -48,17 +48,17 @@ def ask_place(rng: Random, question_id: str) -> Question | None:
         (FlankPicture("What was rolled", ((title, patch),)),),
         choice(Option("", _place(along, up)), [Option("", text) for text in wrong], rng.shuffle),
         (
-            computed(f"Its centre lies at {percent(u)} of the length from the toe and {percent(v)} of the "
+            computed(f"Its centre lies at {u:.0%} of the length from the toe and {v:.0%} of the "
                      "height "
                      "from the root."),
-            computed(f"So it is {_UP[up]} and {_ALONG[along]}: the middle is {percent(NEAR)} to "
-                     f"{percent(FAR)}."),
+            computed(f"So it is {_UP[up]} and {_ALONG[along]}: the middle is {NEAR:.0%} to "
+                     f"{FAR:.0%}."),
             _what_moves_it(case),
         ),
         margin,
         f"The centre lies {share(margin)} of the tooth or more from every border between two answers.",
         convention=Statement(
-            f"Middle means a centre at {percent(NEAR)} to {percent(FAR)} (ours; no publication draws the "
+            f"Middle means a centre at {NEAR:.0%} to {FAR:.0%} (ours; no publication draws the "
             "line).",
             "pattern-in-zone",
             ("practice",),

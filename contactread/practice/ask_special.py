@@ -10,7 +10,7 @@ from contactread.advice.shims import carrier_change, pinion_shim_change
 from contactread.axle import FLANKS, ROLES
 from contactread.practice.acting import Act, Outcome, weighed
 from contactread.practice.ask_setup import SEEN
-from contactread.practice.case import Case, percent, share
+from contactread.practice.case import Case, share
 from contactread.practice.chart import LEAST_SHIFT, WORDS, Shift, against, chart_verdict, shifts
 from contactread.practice.fleet import FLEET, NEW_SETS, REVERSE_SETS, USED_SETS
 from contactread.practice.question import FlankPicture, Option, Question, choice, show_pair
@@ -120,14 +120,14 @@ def ask_reverse(rng: Random, question_id: str) -> Question | None:
         (f"{case.axle.name} (invented).", "This axle is of reverse rotation."), (FlankPicture(SEEN, drawn),),
         choice(Option("", best), [Option("", t) for t in texts.values()], rng.shuffle),
         (
-            computed(f"Centres along the length: convex flank {percent(u['convex'])}, concave flank "
-                     f"{percent(u['concave'])}."),
+            computed(f"Centres along the length: convex flank {u['convex']:.0%}, concave flank "
+                     f"{u['concave']:.0%}."),
             rule,
-            computed(f"So the {asked} side is the {flank} flank, and its patch, at {percent(u[flank])}, is "
+            computed(f"So the {asked} side is the {flank} flank, and its patch, at {u[flank]:.0%}, is "
                      "nearer the "
                      f"{nearer} than the other."),
         ),
-        abs(apart), f"The two patches lie {percent(abs(apart))} of the length apart.",
+        abs(apart), f"The two patches lie {abs(apart):.0%} of the length apart.",
         terms=("reverse_rotation", "convex", "concave"),
     )  # fmt: skip
 
@@ -178,7 +178,7 @@ def _foreseen(case: Case, after: Case, done: str, rule: Statement, shim: bool) -
     hand = (shim_rule(case),) if shim else ()
     return (
         computed("Before: "
-                 f"{', '.join(f'{r} at {percent(case.patch(r).centre[0])} of the length' for r in ROLES)}; "
+                 f"{', '.join(f'{r} at {case.patch(r).centre[0]:.0%} of the length' for r in ROLES)}; "
                  f"backlash {show_clearance(case.backlash_mm)}."),
         Statement(" ".join(s.text for s in (rule, *hand)), rule.rule,
                   tuple(s for r in (rule, *hand) for s in r.sources)),

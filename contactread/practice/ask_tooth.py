@@ -6,7 +6,7 @@ from random import Random
 
 from contactread.axle import FLANKS, ROLES, FlankName
 from contactread.patch import Edge
-from contactread.practice.case import Case, percent
+from contactread.practice.case import Case
 from contactread.practice.fleet import FLEET
 from contactread.practice.question import Choice, GearPicture, Option, Question, ToothPicture
 from contactread.practice.wording import computed, define
@@ -40,8 +40,8 @@ def ask_ends(rng: Random, question_id: str) -> Question | None:
             computed(f"Here the gear's centre is to the {centre_side} and its body beside {body}: "
                      f"{', '.join(f'{by_edge[e]} {_NAMES[e]}' for e in _EDGES)}."),
             define(asked),
-            computed(f"Its patch: centre {percent(u)} of the way from {by_edge['toe']} to {by_edge['heel']}, "
-                     f"{percent(v)} from {by_edge['root']} to {by_edge['top']}."),
+            computed(f"Its patch: centre {u:.0%} of the way from {by_edge['toe']} to {by_edge['heel']}, "
+                     f"{v:.0%} from {by_edge['root']} to {by_edge['top']}."),
         ),
         1.0,
         "The letters stand at different places of the tooth, so only one can be right.",

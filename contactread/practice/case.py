@@ -223,11 +223,6 @@ def height_per_travel(axle_id: str) -> float:
     return max(moved.patch(role).centre[1] - belongs.patch(role).centre[1] for role in ROLES) / 0.2
 
 
-def percent(value: float) -> str:
-    """A place on the tooth."""
-    return f"{value:.0%}"
-
-
 def share(value: float) -> str:
     """A distance as a share of the tooth; small ones to a tenth of a percent."""
     return f"{value:.0%}" if value >= 0.1 else f"{value:.1%}"

@@ -14,7 +14,7 @@ from contactread.facts import facts
 from contactread.patch import Patch, Point, told_clear
 from contactread.practice.acting import Outcome
 from contactread.practice.answers import parse_patch, parse_shim_change, unreadable
-from contactread.practice.case import percent, share
+from contactread.practice.case import share
 from contactread.practice.question import Amount, Choice, FlankPicture, MarkPatch, Question
 from contactread.practice.wording import shim_words
 from contactread.units import show_clearance
@@ -179,7 +179,7 @@ def _mark_patch(question: Question, answer: MarkPatch, given: str) -> Mark:
         away = centre[0] - truth.centre[0], centre[1] - truth.centre[1]
         far = math.hypot(*away)
         right = far <= answer.tolerance
-        ends.append(f"Your centre, at {percent(centre[0])} and {percent(centre[1])}, is {share(far)} of "
+        ends.append(f"Your centre, at {centre[0]:.0%} and {centre[1]:.0%}, is {share(far)} of "
                     "the tooth from "
                     f"the true one: {_off(away[0], answer.size_mm[0], ('toe', 'heel'))}, "
                     f"{_off(away[1], answer.size_mm[1], ('root', 'top'))}.")  # fmt: skip
@@ -222,4 +222,4 @@ def _told(length: Interval, height: Interval, centre: Point) -> str:
 
 
 def _span(interval: Interval) -> str:
-    return f"{percent(interval[0])} to {percent(interval[1])}"
+    return f"{interval[0]:.0%} to {interval[1]:.0%}"

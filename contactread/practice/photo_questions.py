@@ -12,7 +12,7 @@ from contactread.advice.rules import say
 from contactread.belief.targets import target_for
 from contactread.errors import PracticeError
 from contactread.patch import EDGES, Patch, Point, told_clear
-from contactread.practice.case import percent, share
+from contactread.practice.case import share
 from contactread.practice.question import MarkPatch, PhotoPicture, Question
 from contactread.practice.wording import computed
 
@@ -70,12 +70,12 @@ def photo_question(question_id: str, folder: Path | None = None) -> Question:
         ),),
         MarkPatch(patch, TOLERANCE, role, flank, _size_mm(truth["gear"])),
         (
-            computed(f"The truth is known (an invented axle): the patch lies from {percent(length[0])} to "
-                     f"{percent(length[1])} of the length and {percent(height[0])} to {percent(height[1])} "
+            computed(f"The truth is known (an invented axle): the patch lies from {length[0]:.0%} to "
+                     f"{length[1]:.0%} of the length and {height[0]:.0%} to {height[1]:.0%} "
                      "of the "
-                     f"height, its centre at {percent(u)} and {percent(v)}."),
-            computed(f"That is {lies} for the {role} side: wanted is {percent(zone.v[0])} to "
-                     f"{percent(zone.v[1])}."),
+                     f"height, its centre at {u:.0%} and {v:.0%}."),
+            computed(f"That is {lies} for the {role} side: wanted is {zone.v[0]:.0%} to "
+                     f"{zone.v[1]:.0%}."),
             Statement(f"What moves it: {rule.text}", rule.rule, rule.sources),
         ),
         TOLERANCE,

@@ -8,7 +8,7 @@ from contactread.advice.shims import carrier_change, pinion_shim_change
 from contactread.axle import ROLES
 from contactread.facts import facts
 from contactread.practice.acting import act_on
-from contactread.practice.case import Case, percent
+from contactread.practice.case import Case
 from contactread.practice.chart import Verdict
 from contactread.units import show_clearance
 
@@ -70,9 +70,9 @@ def wanted(case: Case) -> Statement:
     """Which wanted place the question goes by; publications differ."""
     zone = case.target.drive
     text = (
-        f"Wanted: centres at {percent(zone.u[0])} to {percent(zone.u[1])} of the length, "
-        f"{percent(zone.v[0])} to "
-        f"{percent(zone.v[1])} of the height."
+        f"Wanted: centres at {zone.u[0]:.0%} to {zone.u[1]:.0%} of the length, "
+        f"{zone.v[0]:.0%} to "
+        f"{zone.v[1]:.0%} of the height."
     )
     return say("target-choice", text, also=case.target.sources)
 
@@ -80,9 +80,7 @@ def wanted(case: Case) -> Statement:
 def where(case: Case) -> str:
     """Both centres in numbers."""
     (u, v), (s, t) = (case.patch(role).centre for role in ROLES)
-    return (
-        f"drive {percent(u)} of the length, {percent(v)} of the height; coast {percent(s)} and {percent(t)}"
-    )
+    return f"drive {u:.0%} of the length, {v:.0%} of the height; coast {s:.0%} and {t:.0%}"
 
 
 def about(case: Case, verdict: Verdict, means: Statement | None = None) -> tuple[Statement, ...]:

@@ -14,14 +14,22 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Scope
 
 from contactread.errors import ContactreadError
-from contactread.web import api, book_pages, other_pages, photo_pages, practice_pages, slip_pages
+from contactread.web import (
+    api,
+    book_pages,
+    new_job_pages,
+    other_pages,
+    photo_pages,
+    practice_pages,
+    slip_pages,
+)
 from contactread.web.guard import Guard, Refused
 from contactread.web.page import HERE, error_page, next_step
 from contactread.web.site import Site, as_coded, status_of
 
 ROUTES = [
-    *photo_pages.ROUTES, *book_pages.ROUTES, *slip_pages.ROUTES, *practice_pages.ROUTES,
-    *other_pages.ROUTES, *api.ROUTES,
+    *photo_pages.ROUTES, *new_job_pages.ROUTES, *book_pages.ROUTES, *slip_pages.ROUTES,
+    *practice_pages.ROUTES, *other_pages.ROUTES, *api.ROUTES,
 ]  # fmt: skip
 
 

@@ -15,7 +15,9 @@ from contactread.advice.by_eye import side_from
 from contactread.arrays import Floats
 from contactread.belief.believe import BOUND_SIGMA_MM, CUT_SIGMA, _observe, _whole_centre
 from contactread.belief.linear import Candidates, Observation, Prior, update
+from contactread.belief.outlook import Outlook
 from contactread.belief.tries import sigma_of
+from contactread.mesh.kinematics import Displacement
 from contactread.patch import Clear, Edge, told_clear
 from contactread.pattern.measures import Side
 
@@ -161,3 +163,12 @@ def test_a_taller_patch_must_stay_farther_from_the_edges() -> None:
     assert reach() == pytest.approx(plan.CLEAR + 0.237, abs=0.001)
     assert plan.CLEAR + 0.237 < reach("top") <= 0.32
     assert reach("root") == pytest.approx(plan.CLEAR + 0.237 + plan.SIZES_MISS, abs=0.001)
+
+
+def test_the_doubt_of_an_outlook_holds_place_answer_and_difference() -> None:
+    measures = np.array([[0.4, 0.5, 0.5, 0.5, 0.20], [0.6, 0.5, 0.5, 0.5, 0.20]])
+    sigmas, doubts = np.full((2, 5), 0.03), np.full((2, 5), 0.04)
+    seen = Outlook(Displacement(), None, None, 0.2, np.array([0.5, 0.5]), measures, sigmas, doubts)
+    assert seen.sigma["convex"] == pytest.approx((math.hypot(0.05, 0.1), 0.05))
+    assert seen.sigma["concave"] == pytest.approx((0.05, 0.05))
+    assert seen.backlash_sigma_mm == pytest.approx(0.05)

@@ -16,6 +16,7 @@ from contactread.units import Shown
 
 VARIABLE = "CONTACTREAD_SETTINGS"
 _PATHS = ("axle", "photos")
+# Characters of a value, bytes of the file: our choices.
 _LONGEST = 300
 _MOST_BYTES = 100_000
 

@@ -85,7 +85,7 @@ def _one_by_one(model: MeshModel) -> list[Prediction]:
 def _numbers(prediction: Prediction) -> np.ndarray:
     patches = [prediction.convex, prediction.concave]
     found = [x for p in patches if p is not None for x in (*p.centre, *p.length, *p.height, p.tilt_deg)]
-    return np.array([*found, prediction.backlash_change_mm, *prediction.transmission_error_rad])
+    return np.array([*found, prediction.backlash_change_mm])
 
 
 def _row(name: str, jobs: Sequence[Callable[[], object]], bar: float) -> None:

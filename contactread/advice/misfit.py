@@ -17,6 +17,7 @@ from contactread.belief.targets import Target
 from contactread.errors import MechanicsError
 from contactread.units import show_clearance, show_move
 
+# Chances from which these are told: our choices, no source.
 TELL_BENT_CHANCE = 0.5
 LITTLE_CHANCE = 0.2
 TELL_CUTTING = 0.7  # logarithm of how much likelier: twice

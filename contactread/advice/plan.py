@@ -28,7 +28,7 @@ CHANCE_PER_MM = 0.02
 CHANCE_PER_DOUBT = 0.5
 WINDOW = 6  # steps to each side of the smooth optimum that are tried
 FIRST_STEP_MM = 0.025  # finer steps are tried around the best of the coarser ones only
-LARGEST_MOVE_MM = 0.8
+LARGEST_MOVE_MM = 0.8  # our choice: past it a wrong part is likelier than a wrong shim
 CLEAR = 0.02  # of the height: nearer to an edge, contact is taken to run off it
 # Of the height: a contact that leaves less play than this between root and top is as tall as the tooth, and
 # is wanted so near to the middle.

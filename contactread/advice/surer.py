@@ -16,7 +16,7 @@ HOW = {
     "pressure_angle_deg": "Ask for the pressure angle: the gear maker knows it",
 }
 WORTH = 0.05  # share of the doubt below which measuring earns nothing
-MOST = 2
+MOST = 2  # measurements that are asked for at once: our choice
 
 
 def surer(belief: Belief, move_mm: tuple[float, float]) -> tuple[Statement, ...]:

@@ -34,15 +34,13 @@ class Prediction:
 
     convex, concave: patch on that ring-gear flank; None where nothing touches. backlash_change_mm: against
     the nominal place, as a dial indicator reads it: pinion held, plunger square to the tooth's length at
-    the heel. normal_backlash_change_mm: normal to the flank at the mean point. transmission_error_rad:
-    peak to peak, of the ring gear, per flank (convex, concave).
+    the heel. normal_backlash_change_mm: normal to the flank at the mean point.
     """
 
     convex: Patch | None
     concave: Patch | None
     backlash_change_mm: float
     normal_backlash_change_mm: float
-    transmission_error_rad: tuple[float, float]
 
     def patch(self, flank: FlankName) -> Patch | None:
         """The patch of one flank."""
@@ -53,12 +51,11 @@ class Prediction:
 class _Look:
     """One flank pair at one place. room: remaining gap on the cells once the carrying pair touches, mm.
     there: share of each cell that the pinion flank reaches. closed: mean turn of the ring gear (rad) until
-    the flanks touch; error: its variation over a tooth pitch, peak to peak."""
+    the flanks touch."""
 
     room: Floats
     there: Floats
     closed: float
-    error: float
 
 
 class _FlankReader:
@@ -88,7 +85,7 @@ class _FlankReader:
         for k, rest in enumerate(rests):
             room = self._on_cells(gap.gap[k]) - self._lever * rest.at(self._on_cells(gap.roll[k]))
             there = np.clip(0.5 + CELLS[1] * self._on_cells(gap.pinion_v[k]), 0.0, 1.0) * self._whole
-            looks.append(_Look(room, there, float(gap.closed[k]) + rest.mean, float(np.ptp(rest.turn))))
+            looks.append(_Look(room, there, float(gap.closed[k]) + rest.mean))
         return looks
 
 
@@ -168,7 +165,6 @@ class MeshModel:
             self._measured(concave),
             change * self._dial_arm,
             change * self._normal_arm,
-            (convex.error, concave.error),
         )
 
     def jacobian(self, step_mm: float = 0.05) -> Floats | None:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 ORIENTATION = 274
 _LETTERS = {1: "B", 3: "H", 4: "I", 13: "I", 16: "Q", 18: "Q"}
+# Our choices; a camera writes some dozens of tags.
 _MOST_TAGS = 1000
 _MOST_VALUES = 200_000
 

@@ -49,7 +49,7 @@ def render(template: str, **values: Any) -> str:
 
     family = Markup(f"'{FAMILY}', {FALLBACK}")
     page = templates(Path(__file__).parent).get_template(template)
-    return page.render(fonts=typeface(), family=family, **values)
+    return page.render(typeface=typeface(), family=family, **values)
 
 
 def picture_svg(picture: Picture) -> str:

@@ -22,7 +22,7 @@ OTHER = ".bin"
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 _LEFT_BEHIND = {"thumbs.db", "desktop.ini", "$recycle.bin", "lost+found", "system volume information"}
 _CHUNK = 1 << 20
-_MOST_HASHED = 1_000_000_000
+_MOST_HASHED = 1_000_000_000  # bytes; our choice, far above MOST_BYTES of a photo
 
 
 def suffix_of(name: str) -> str:

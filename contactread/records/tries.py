@@ -16,7 +16,7 @@ from contactread.records.photos import advice_of, photos_of
 from contactread.records.try_values import backlash_of, half, put_fastener, replace_backlash, tighten
 from contactread.records.words import line, moment, number, paragraph
 
-MOST_PLACES = 100
+MOST_PLACES = 100  # our choice: more than a ring gear has teeth
 # Field -> what it is called, plain bounds, unit. The bounds only catch slips of the pen.
 _NUMBERS: dict[str, tuple[str, float, float, str]] = {
     "pinion_shim_mm": ("pinion shim", 0, 50, "mm"),

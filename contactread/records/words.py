@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from contactread.errors import BookError
 from contactread.records.moments import stamp
 
+# Characters; our choices: a long line, and some ten pages.
 LONGEST_LINE = 300
 LONGEST_TEXT = 20_000
 

@@ -14,9 +14,12 @@ from contactread.show.text import printable
 
 @cache
 def templates(folder: Path) -> Environment:
-    """The templates of a folder. Every value is escaped unless it is a drawing (`Markup`)."""
+    """The templates of a folder, beside what a page that is one whole file begins with (`whole_page.html`).
+
+    Every value is escaped unless it is a drawing (`Markup`).
+    """
     return Environment(
-        loader=FileSystemLoader(folder),
+        loader=FileSystemLoader((folder, Path(__file__).parent)),
         autoescape=True,
         undefined=StrictUndefined,
         finalize=_safe,

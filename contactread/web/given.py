@@ -11,6 +11,7 @@ from contactread.errors import ContactreadError, QuantityError
 from contactread.plausible import parse_measured
 from contactread.units import parse_length
 
+# Our choices, beyond what one set-up needs.
 MOST_PHOTOS = 12
 MOST_PLACES = 20
 MOST_APART = 10  # times: places of one axle that differ more, with one unit for all, are in two units

@@ -24,6 +24,7 @@ from contactread.errors import ContactreadError
 from contactread.photo.limits import MOST_BYTES
 from contactread.web.pairing import Bucket, Pairing, Session
 
+# These limits are our choices, far from what an honest phone in a poor network needs.
 MOST_FORM = 200_000
 MOST_UPLOAD = 4 * MOST_BYTES  # a form with several photos
 UPLOADS = {"/photos": MOST_UPLOAD, "/api/v1/photos": MOST_BYTES}

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 TOKEN_BYTES = 16  # 128 bits
+# Our choices: time to walk over with a phone; a long working day; more than any shop has.
 TOKEN_S = 15 * 60.0
 SESSION_S = 12 * 3600.0
 MOST_TOKENS = 20

@@ -7,6 +7,7 @@ from typing import Any
 from contactread.advice.shims import carrier_step
 from contactread.axle import Axle
 
+# Our choices: a usual correction and half as much again; finer than any shim is sold.
 REACH_MM = 0.30
 _FINEST_MM = 0.01
 

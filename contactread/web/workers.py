@@ -21,7 +21,7 @@ from typing import Any
 from contactread.errors import ContactreadError, coded
 
 MEMORY_BYTES = 2_000_000_000  # of address space: a photo of 100 million pixels with all its copies fits
-MOST_WAITING = 400
+MOST_WAITING = 400  # our choice: twenty phones with a dozen photos and pages each
 NOW, SOON, LATER = 0, 1, 2  # a finger waits; a page waits; a photo is read
 _HELD = 3  # photos that a worker keeps decoded
 

@@ -20,7 +20,6 @@ def side_from(
     sigma: Point = EYE_SIGMA,
     area_fraction: float | None = None,
     tilt_deg: float = 0.0,
-    spread: Point = (0.0, 0.0),
 ) -> Side:
     """A side with this centre and extents, all in flank fractions; a patch at 0 or 1 runs off that edge.
 
@@ -38,5 +37,4 @@ def side_from(
         area_fraction=area_fraction,
         tilt_deg=tilt_deg,
         clear=told_clear(length, height),
-        spread=spread,
     )

@@ -24,11 +24,12 @@ _FLOOR = 0.02  # least variance within the groups, in units of the whole spread
 # surroundings is something else (a reflection, a clean-wiped end).
 _SMOOTH_COST = 6.0
 _LEAST_SEEN = 0.3  # share of a patch that must be visible
+_COUNT = 4  # patches that the search goes on from
 _AT_ONCE = 128  # candidates compared at once, best first
 
 
-def likely_patches(cells: Cells, count: int = 4) -> Ellipses:
-    """The best of a fixed set of candidate patches that differ from each other, best first, (count, 5)."""
+def likely_patches(cells: Cells) -> Ellipses:
+    """The best of a fixed set of candidate patches that differ from each other, best first, (_COUNT, 5)."""
     weight, features = cells.halves
     w = np.where(weight > 0.2, weight, 0)
     x = features * (w > 0)[..., None]
@@ -49,21 +50,21 @@ def likely_patches(cells: Cells, count: int = 4) -> Ellipses:
     score = -0.5 * _NEWS * total * np.log(np.maximum(1 - explained, 1e-6)) + log_prior(patches)
     score += _SMOOTH_COST * np.minimum(step[:, STREAKS], 0)
     score[size < _LEAST_SEEN * area * len(weight)] = -np.inf
-    return patches[_different(score, inside, area, count)]
+    return patches[_different(score, inside, area)]
 
 
-def _different(score: Floats, inside: Singles, area: Floats, count: int) -> list[int]:
+def _different(score: Floats, inside: Singles, area: Floats) -> list[int]:
     """The best candidates of which no two share more than half of their joint area."""
     order = np.argsort(-score)
     chosen = [int(order[0])]
     for start in range(0, len(order), _AT_ONCE):
         some = order[start : start + _AT_ONCE]
         some = some[np.isfinite(score[some])]
-        if len(chosen) == count or not len(some):
+        if len(chosen) == _COUNT or not len(some):
             break
         shared = inside[some] @ inside[chosen].T
         free = (shared <= 0.5 * (area[some, None] + area[chosen] - shared)).all(axis=1)
-        while len(chosen) < count and free.any():
+        while len(chosen) < _COUNT and free.any():
             best = int(some[np.argmax(free)])
             chosen.append(best)
             common = inside[some] @ inside[best]

@@ -23,8 +23,8 @@ _EACH = 3  # every third frame is looked at: neighbours are alike
 _SMALL = 320  # pixels along the longer side at which sharpness is compared
 
 
-def sharp_frames(path: Path, count: int = FRAMES) -> list[Photo]:
-    """The sharpest frame of each of `count` equal parts of a clip, in order.
+def sharp_frames(path: Path) -> list[Photo]:
+    """The sharpest frame of each of FRAMES equal parts of a clip, in order.
 
     Raises PhotoError: photo-missing, clip-name, clip-unreadable, clip-too-long.
     """
@@ -46,7 +46,7 @@ def sharp_frames(path: Path, count: int = FRAMES) -> list[Photo]:
                 f"The clip has {total} frames; at most {MOST_FRAMES} are looked at.",
                 "Film one side for a few seconds, and the other in a second clip.",
             )
-        best = _sharpest(cv2, clip, total, count)
+        best = _sharpest(cv2, clip, total)
     finally:
         clip.release()
     if not best:
@@ -70,7 +70,7 @@ def _is_clip(path: Path) -> bool:
     return begin[4:8] in _BOXES or begin[:4] == b"\x1aE\xdf\xa3" or begin[:4] + begin[8:] == b"RIFFAVI "
 
 
-def _sharpest(cv2: Any, clip: Any, total: int, count: int) -> list[NDArray[np.uint8]]:
+def _sharpest(cv2: Any, clip: Any, total: int) -> list[NDArray[np.uint8]]:
     found: dict[int, tuple[float, NDArray[np.uint8]]] = {}
     until = time.monotonic() + MOST_SECONDS
     for number in range(total):
@@ -85,7 +85,7 @@ def _sharpest(cv2: Any, clip: Any, total: int, count: int) -> list[NDArray[np.ui
         grey = cv2.cvtColor(cv2.resize(frame, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA),
                             cv2.COLOR_BGR2GRAY)  # fmt: skip
         sharp = float(cv2.Laplacian(grey, cv2.CV_32F).var())
-        part = min(count - 1, number * count // max(total, 1))
+        part = min(FRAMES - 1, number * FRAMES // max(total, 1))
         if part not in found or sharp > found[part][0]:
             found[part] = sharp, np.asarray(frame, np.uint8)
     return [found[part][1] for part in sorted(found)]

@@ -32,9 +32,9 @@ FIRST: dict[str, Act | None] = {
 }
 
 
-def shallow_or_deep(rng: Random, axles: tuple[str, ...] = NEW_SETS) -> Case | None:
+def shallow_or_deep(rng: Random) -> Case | None:
     """A new set with a wrong pinion depth and backlash in limits; None where the chart doesn't see it."""
-    axle_id, sign = rng.choice(axles), rng.choice((-1, 1))
+    axle_id, sign = rng.choice(NEW_SETS), rng.choice((-1, 1))
     case = Case(axle_id, sign * min(ENOUGH / height_per_travel(axle_id) + rng.uniform(0.0, 0.25), 0.75))
     least, most = case.limits
     share = rng.uniform(0.15, 0.85)

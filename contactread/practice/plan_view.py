@@ -16,14 +16,15 @@ SPIRAL = radians(35)
 CUTTER_RADIUS = 0.5
 HALF_LENGTH = 0.32  # along the arc
 HALF_WIDTH = 0.045
+_PIECES = 16  # straight ones, of which a tooth line is drawn
 
 
-def tooth_line(clock_deg: float, hand: Hand, across: float = 0.0, pieces: int = 16) -> list[Point]:
+def tooth_line(clock_deg: float, hand: Hand, across: float = 0.0) -> list[Point]:
     """The line `across` from the tooth's centre line, toe first; positive is the hollow side. y is up."""
     centre, start, turn = _arc(clock_deg, hand)
     radius = CUTTER_RADIUS - across
     reach = HALF_LENGTH / CUTTER_RADIUS
-    angles = [start + turn * reach * (2 * k / pieces - 1) for k in range(pieces + 1)]
+    angles = [start + turn * reach * (2 * k / _PIECES - 1) for k in range(_PIECES + 1)]
     return [(centre[0] + radius * cos(a), centre[1] + radius * sin(a)) for a in angles]
 
 

@@ -83,13 +83,9 @@ def where(case: Case) -> str:
     return f"drive {u:.0%} of the length, {v:.0%} of the height; coast {s:.0%} and {t:.0%}"
 
 
-def about(case: Case, verdict: Verdict, means: Statement | None = None) -> tuple[Statement, ...]:
-    """The three statements on one set-up: where its patches lie, what that means, what moves them.
-
-    means: other words than those of the chart's rule.
-    """
-    if means is None:
-        means = say(verdict.rule or "pattern-in-zone")
+def about(case: Case, verdict: Verdict) -> tuple[Statement, ...]:
+    """The three statements on one set-up: where its patches lie, what that means, what moves them."""
+    means = say(verdict.rule or "pattern-in-zone")
     outcome = act_on(case, verdict.act)
     return (
         computed(f"Centres: {where(case)}. Backlash {show_clearance(case.backlash_mm)}."),

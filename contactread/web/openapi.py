@@ -11,9 +11,9 @@ PREFIX = "/api/v1"
 Schema = dict[str, Any]
 
 
-def _object(properties: Schema, more: bool = False) -> Schema:
+def _object(properties: Schema) -> Schema:
     return {"type": "object", "properties": properties, "required": list(properties),
-            "additionalProperties": more}  # fmt: skip
+            "additionalProperties": False}  # fmt: skip
 
 
 def _or_null(schema: Schema) -> Schema:

@@ -6,10 +6,8 @@ from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from functools import partial
 from itertools import islice
 from pathlib import Path
-from threading import Thread
 from typing import TYPE_CHECKING, Any
 
 from contactread.axle import ROLES, Axle, FlankName, Role
@@ -57,22 +55,12 @@ def read_one(path: Path, corners: Corners | None, flank: FlankName | None, axle:
     try:
         data = read_photo_bytes(path)
         header = check_photo_bytes(data)
-        # Only now what is slow to import: a bad file is refused without it. What lets go of the interpreter
-        # comes first: networks are loaded, the photo is decoded and looked at while others import.
-        from contactread.flank.networks import load_ahead
-        from contactread.flank.sight import look
+        # Only now what is slow to import: a bad file is refused without it.
+        import contactread.reading as reader
         from contactread.photo.load import decode_photo
 
-        if corners is None:
-            Thread(target=load_ahead).start()
         photo = decode_photo(data, header, path, reduce=True)
-        with ThreadPoolExecutor(1) as beside:
-            first = beside.submit(look, photo.pixels) if corners is None else None
-            import contactread.reading as reader
-            from contactread.flank.finder import find_flanks
-
-            finder = None if first is None else partial(find_flanks, first=first.result)
-            reading = reader.read(photo, corners=corners, flank=flank, axle=axle, finder=finder)
+        reading = reader.read(photo, corners=corners, flank=flank, axle=axle)
     except (PhotoError, CornersError, MissingExtraError) as refusal:
         return Result(path, None, refusal)
     return Result(path, reading, None, photo=photo)

@@ -48,27 +48,17 @@ class Found:
     other: Callable[[], Found] | None = None
 
 
-def find_flanks(
-    photo: Photo,
-    name: FlankName | None = None,
-    axle: Axle | None = None,
-    first: Callable[[], Sight] | None = None,
-) -> Found:
+def find_flanks(photo: Photo, name: FlankName | None = None, axle: Axle | None = None) -> Found:
     """The flanks that carry the pattern; of the kind asked for, or else of the kind that is seen best.
 
     axle: what its file says of the gear helps to place the teeth. Where the first look at the whole photo
     finds no teeth, or small ones, or none that shows a pattern, a second one looks closer at where painted
-    flanks are suspected. first: gives the look at the whole photo, where that was begun ahead.
+    flanks are suspected.
 
     Raises PhotoError where the photo shows no ring gear; whether what is found can be measured is for
     `contactread.flank.verdict` to say.
     """
-
-    @cache
-    def looks(window: Window | None) -> Sight:
-        return first() if first is not None and window is None else look(photo.pixels, window)
-
-    return _search(photo, looks, Prior.of(axle), name)
+    return _search(photo, cache(partial(look, photo.pixels)), Prior.of(axle), name)
 
 
 def _search(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-from contextlib import suppress
 from functools import cache
 from pathlib import Path
 from threading import Lock
@@ -24,7 +23,6 @@ SHA256 = {
 _MOST_BYTES = 100_000_000
 # Photos are read side by side; a network answers one at a time, with all processors.
 _TURN = Lock()
-_LOADING = {name: Lock() for name in SHA256}
 
 
 def answer(name: str, picture: Singles) -> Singles:
@@ -32,25 +30,10 @@ def answer(name: str, picture: Singles) -> Singles:
 
     Raises as `network`.
     """
-    asked = _loaded(name)
     with _TURN:
+        asked = network(name)
         asked.setInput(picture)
         return np.asarray(asked.forward(), np.float32)
-
-
-def load_ahead() -> None:
-    """Load all networks; meant for a thread beside what comes before the first question. What fails is told
-    when they are asked.
-    """
-    with suppress(ContactreadError):
-        for name in SHA256:
-            _loaded(name)
-
-
-def _loaded(name: str) -> Any:
-    """As `network`, from whichever thread."""
-    with _LOADING[name]:
-        return network(name)
 
 
 @cache

@@ -11,7 +11,8 @@ from typing import Literal, NamedTuple
 from contactread.errors import QuantityError
 from contactread.units import parse_length, show_length
 
-Measured = Literal["backlash", "spread", "runout", "pinion_shim", "side_shim", "distance"]
+MOST_BACKLASH_MM = 1.5
+Measured = Literal["backlash", "spread", "runout", "pinion_shim", "side_shim", "side_preload", "distance"]
 
 
 class _Range(NamedTuple):
@@ -21,11 +22,12 @@ class _Range(NamedTuple):
 
 
 _RANGES: dict[Measured, _Range] = {
-    "backlash": _Range("backlash", 0.0, 1.5),
+    "backlash": _Range("backlash", 0.0, MOST_BACKLASH_MM),
     "spread": _Range("spread of backlash", 0.0, 2.0),
     "runout": _Range("runout", 0.0, 5.0),
     "pinion_shim": _Range("pinion shim", 0.0, 15.0),
     "side_shim": _Range("side shim", 0.0, 50.0),
+    "side_preload": _Range("side-bearing preload", 0.0, 5.0),
     "distance": _Range("distance at the pinion", 10.0, 600.0),
 }
 
@@ -33,14 +35,22 @@ _RANGES: dict[Measured, _Range] = {
 def parse_measured(kind: Measured, text: str) -> float:
     """A measured length in mm from words, within what it can be.
 
-    Raises QuantityError: as `parse_length`, and KIND-negative, KIND-impossible ("backlash-impossible").
-    Nobody measures a clearance or a shim in centimetres: that unit is a slip.
+    Raises QuantityError: as `parse_any_size`, and KIND-negative, KIND-impossible ("backlash-impossible").
+    """
+    return check_measured(kind, parse_any_size(kind, text), text)
+
+
+def parse_any_size(kind: Measured, text: str) -> float:
+    """As `parse_measured`, for what is asked again (`records.doubts`) where its size is doubtful.
+
+    Raises QuantityError: as `parse_length`, and KIND-impossible: nobody measures a clearance or a shim in
+    centimetres, so that unit is a slip.
     """
     if kind != "distance" and re.search(r"\bcm\b|\dcm\b", text, re.IGNORECASE):
         raise QuantityError(
             f"{kind.replace('_', '-')}-impossible", f"A {_RANGES[kind].name} of {text!r} is in centimetres.",
             "Give it in mm, thousandths or inches.")  # fmt: skip
-    return check_measured(kind, parse_length(text), text)
+    return parse_length(text)
 
 
 def check_measured(kind: Measured, mm: float, text: str | None = None) -> float:

@@ -26,9 +26,11 @@ def number(says: str, *names: str, least: int | None = None, most: int | None = 
     return typer.Option(*names, metavar="NUMBER", help=says, min=least, max=most)
 
 
-def length(says: str, of: Measured | None = None) -> Any:
-    """An option that takes a length; the command gets it in mm. of: what is measured; slips are refused."""
-    return typer.Option(metavar="LENGTH", help=says, parser=_millimetres(of))
+def length(says: str, of: Measured | None = None, *, any_size: bool = False) -> Any:
+    """An option that takes a length; the command gets it in mm. of: what is measured; slips are refused.
+    any_size: the command itself asks again where the size is doubtful.
+    """
+    return typer.Option(metavar="LENGTH", help=says, parser=_millimetres(of, any_size))
 
 
 def length_argument(says: str, of: Measured | None = None) -> Any:
@@ -47,12 +49,14 @@ def torque(says: str) -> Any:
     return typer.Option(metavar="TORQUE", help=says, parser=newton_metres)
 
 
-def _millimetres(of: Measured | None) -> Any:
+def _millimetres(of: Measured | None, any_size: bool = False) -> Any:
     def millimetres(text: str) -> float:
-        from contactread.plausible import parse_measured
+        from contactread.plausible import parse_any_size, parse_measured
         from contactread.units import parse_length
 
-        return parse_length(text) if of is None else parse_measured(of, text)
+        if of is None:
+            return parse_length(text)
+        return parse_any_size(of, text) if any_size else parse_measured(of, text)
 
     return millimetres
 

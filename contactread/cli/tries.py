@@ -15,9 +15,14 @@ if TYPE_CHECKING:
 
 app = typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True)
 
-PinionShim = Annotated[float | None, options.length('Pinion shim as built, such as "1.02 mm" or "40 thou".')]
-RingShim = Annotated[float | None, options.length("Side shim behind the ring gear.")]
-OppositeShim = Annotated[float | None, options.length("Side shim opposite.")]
+PinionShim = Annotated[
+    float | None,
+    options.length('Pinion shim as built, such as "1.02 mm" or "40 thou".', "pinion_shim", any_size=True),
+]
+RingShim = Annotated[
+    float | None, options.length("Side shim behind the ring gear.", "side_shim", any_size=True)
+]
+OppositeShim = Annotated[float | None, options.length("Side shim opposite.", "side_shim", any_size=True)]
 RingNotches = Annotated[
     float | None,
     typer.Option(
@@ -78,15 +83,17 @@ def record_(
     number: options.Try = None,
     backlash: Annotated[
         list[float] | None,
-        options.length("Backlash at one place of the ring gear; once for each place."),
+        options.length("Backlash at one place of the ring gear; once for each place.", "backlash"),
     ] = None,
-    runout: Annotated[float | None, options.length("Ring-gear runout.")] = None,
+    runout: Annotated[float | None, options.length("Ring-gear runout.", "runout")] = None,
     pinion_torque: Annotated[float | None, options.torque("Turning torque of the pinion alone.")] = None,
     bearings: Annotated[
         Literal["new", "used"] | None, typer.Option(help="The pinion bearings it was measured on.")
     ] = None,
     total_torque: Annotated[float | None, options.torque("Turning torque of pinion and ring gear.")] = None,
-    side_preload: Annotated[float | None, options.length("Side-bearing preload as a length.")] = None,
+    side_preload: Annotated[
+        float | None, options.length("Side-bearing preload as a length.", "side_preload")
+    ] = None,
     manual_torque: Annotated[
         list[str] | None,
         typer.Option(

@@ -7,6 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from contactread.errors import BookError
+from contactread.plausible import MOST_BACKLASH_MM
 from contactread.records.book import Book
 from contactread.records.corrections import Correcting
 from contactread.records.doubts import date_doubts, refuse_doubts, value_doubts
@@ -117,7 +118,7 @@ def record(
         values["made_at"] = moment(when, book.clock())
         refuse_doubts(date_doubts(values["made_at"], book), sure)
     values |= _cleared(cleared)
-    places = [number(b, "backlash", 0, 5, "mm") for b in backlash_mm[: MOST_PLACES + 1]]
+    places = [number(b, "backlash", 0, MOST_BACKLASH_MM, "mm") for b in backlash_mm[: MOST_PLACES + 1]]
     if not (values or places or fasteners or tightened_nm or "backlash" in cleared):
         raise BookError(
             "record-half", "Nothing was given to record.", "Give at least one measurement: see --help."

@@ -12,7 +12,8 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from contactread.axle import Axle
-from contactread.errors import AdviceError, ContactreadError
+from contactread.errors import AdviceError, ContactreadError, QuantityError
+from contactread.plausible import Measured
 from contactread.records import questions
 from contactread.records.advising import set_up_of
 from contactread.records.given_advice import ASK_AGAIN, is_outgrown
@@ -103,7 +104,7 @@ async def one_try(request: Request) -> Response:
 def _lacking(attempt: Try, axle: Axle, outgrown: bool) -> str:
     try:
         set_up_of(attempt, axle)
-    except AdviceError as error:
+    except (AdviceError, QuantityError) as error:
         return f"{error.message} {error.next_step}"
     except ContactreadError as error:
         return f"{error.message} Photograph it again, then ask once more."
@@ -135,8 +136,9 @@ async def keep_measured(request: Request) -> Response:
     site, session = site_of(request), session_of(request)
     job_id = number_of(request.path_params["job"], "job")
     form = await request.form(max_files=0, max_fields=60, max_part_size=10_000)
+    kinds: dict[str, Measured] = {"ring_runout_mm": "runout", "side_preload_mm": "side_preload"}
     lengths = {
-        name: length(text_of(form, name), "mm") for name in ("ring_runout_mm", "side_preload_mm")
+        name: length(kind, text_of(form, name), "mm") for name, kind in kinds.items()
         if text_of(form, name).strip()
     }  # fmt: skip
     torques = {

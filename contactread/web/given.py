@@ -8,8 +8,7 @@ from collections.abc import Iterable
 from starlette.datastructures import FormData
 
 from contactread.errors import ContactreadError, QuantityError
-from contactread.plausible import parse_measured
-from contactread.units import parse_length
+from contactread.plausible import Measured, parse_any_size, parse_measured
 
 # Our choices, beyond what one set-up needs.
 MOST_PHOTOS = 12
@@ -86,10 +85,10 @@ def backlashes(text: str, unit: str = "") -> tuple[float, ...]:
     return tuple(found)
 
 
-def length(text: str, unit: str) -> float:
-    """A length in mm; `unit` where the text has none. Raises QuantityError."""
+def length(kind: Measured, text: str, unit: str) -> float:
+    """A length of this kind in mm; `unit` where the text has none. Raises QuantityError."""
     text = text.strip()
-    return parse_length(text if re.search(r"[^\W\d]|\"", text) else f"{text} {unit}")
+    return parse_any_size(kind, text if re.search(r"[^\W\d]|\"", text) else f"{text} {unit}")
 
 
 def notches(text: str) -> float:

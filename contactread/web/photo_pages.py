@@ -123,7 +123,10 @@ def _build(form: FormData) -> dict[str, float]:
         text = text_of(form, name).strip()
         if not text:
             continue
-        build[name] = notches(text) if name.endswith("notches") else length(text, "mm")
+        if name.endswith("notches"):
+            build[name] = notches(text)
+        else:
+            build[name] = length("pinion_shim" if name == BUILD[0] else "side_shim", text, "mm")
     return build
 
 

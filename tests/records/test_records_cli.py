@@ -208,6 +208,25 @@ def test_slips_are_put_right_by_commands(shell: Shell, tmp_path: Path) -> None:
     assert "The shop book is sound." in shell("check")
 
 
+@pytest.mark.parametrize(
+    "slip",
+    [
+        ("start", "--pinion-shim", "0.86 cm"),
+        ("start", "--pinion-shim", "1 mm", "--ring-shim", "0.62CM", "--opposite-shim", "7 mm"),
+        ("record", "--backlash", "0.02 cm"),
+        ("record", "--backlash", "1.8 mm", "--sure"),  # with which no advice could be had
+        ("record", "--runout", "0.004 cm"),
+        ("record", "--side-preload", "0.02 cm"),
+    ],
+)
+def test_centimetres_and_what_cannot_be_never_reach_the_book(shell: Shell, slip: tuple[str, ...]) -> None:
+    open_job(shell)
+    shell("try", "start")
+    entries = shell.json("log")["entries"]
+    assert "-impossible]" in shell("try", *slip, code=2)
+    assert shell.json("log")["entries"] == entries
+
+
 def test_settings_spare_typing(shell: Shell) -> None:
     assert main(["settings", "person", "Dora"]) == main(["settings", "units", "mm"]) == 0
     assert main(["settings", "axle", str(shell.book.with_name("axle.toml"))]) == 0

@@ -53,6 +53,10 @@ def test_a_job_from_numbers_to_sign_off(own: Running) -> None:
                     "bearings": "new", "compound": "yellow", "drag": "by hand",
                     "fastener": "invented bolts", "least": "10 N·m",
                     "most": "12 N·m", "tightened": "11 N·m"}  # fmt: skip
+        slip = client.post("/jobs/1/measure", data=measured | {"ring_runout_mm": "0.003 cm"})
+        assert slip.status_code == 422 and "runout-impossible" in slip.text
+        slip = client.post("/ask", data=lists({"job": "1", "pinion_shim_mm": "0.0864 cm"}, photos))
+        assert slip.status_code == 422 and "pinion-shim-impossible" in slip.text
         assert client.post("/jobs/1/measure", data=measured).status_code == 303
         sheet = client.get("/jobs/1").text
         assert "Ring-gear runout" in sheet and "yellow" in client.get("/jobs/1/measure").text

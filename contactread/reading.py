@@ -176,12 +176,21 @@ def read(
         if axle is None or corners is not None or refusal.code not in PERHAPS_ANOTHER_AXLE:
             raise
         try:
-            _both(the_photo, None, flank, None, finder, reader)
+            seen = _both(the_photo, None, flank, None, finder, reader)
         except PhotoError:
             raise refusal from None
-        raise refusal.but_first(
-            "Without the axle file this photo is read: check that the file is of this axle."
-        ) from refusal
+        raise refusal.but_first(_perhaps_another(axle, seen.hand)) from refusal
+
+
+def _perhaps_another(axle: Axle, seen: Hand) -> str:
+    """What to check first where a photo is read without the axle only. seen: the hand it then shows."""
+    told = axle.gears.hand
+    if told is None or told == seen:
+        return "Without the axle file this photo is read: check that the file is of this axle."
+    return (
+        f"Without the axle file this photo is read, and shows a {seen}-hand ring gear; the file tells of a "
+        f"{told}-hand one. Check that the file is of this axle, and that the photo isn't mirrored."
+    )
 
 
 def _both(

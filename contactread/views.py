@@ -85,9 +85,10 @@ def _despite(sure: float, against: float) -> float:
 
 
 def _agreeing(readings: Sequence[Reading], mine: list[int]) -> tuple[list[int], list[int]]:
-    """Which views agree, and which are set aside: the one farthest from the others, as long as it disagrees.
-    Of two that disagree the surer one stands."""
-    used, aside = [*mine], []
+    """Which views agree, and which are set aside: those of the other hand, then the one farthest from the
+    others, as long as it disagrees. Of two that disagree the surer one stands."""
+    used = _of_one_hand(readings, mine)
+    aside = [k for k in mine if k not in used]
     while len(used) > 1:
         off = []
         for k in used:
@@ -105,6 +106,16 @@ def _agreeing(readings: Sequence[Reading], mine: list[int]) -> tuple[list[int], 
         used.remove(worst)
         aside.append(worst)
     return used, sorted(aside)
+
+
+def _of_one_hand(readings: Sequence[Reading], mine: list[int]) -> list[int]:
+    """The views of the hand that the photos show more surely; those of the other are mirrored, or of another
+    axle.
+    """
+    hands = {k: readings[k].hand for k in mine}
+    sure = {hand: sum(readings[k].confidence for k in mine if hands[k] == hand) for hand in hands.values()}
+    likeliest = max(sure, key=lambda hand: sure[hand])
+    return [k for k in mine if hands[k] == likeliest]
 
 
 def _mean(views: Sequence[Reading]) -> tuple[Floats, Floats, Floats]:

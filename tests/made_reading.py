@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import fields, replace
 from pathlib import Path
 
 import numpy as np
@@ -59,6 +59,14 @@ def made_reading(
     return Reading(
         path, "0" * 64, (800, 600), (*painted, bare), made_side(flank, centre), 0.9, ("oblique", "scatter")
     )
+
+
+def other_hand(reading: Reading) -> Reading:
+    """The reading as of the mirrored photo."""
+    flank: FlankName = "concave" if reading.side.flank == "convex" else "convex"
+    mirrored = straight_flank(150, 180, 500, 80, flank).map
+    teeth = tuple(replace(t, flank=replace(t.flank, map=mirrored)) for t in reading.teeth)
+    return replace(reading, teeth=teeth)
 
 
 def made_photo(width: int = 800, height: int = 600) -> Photo:

@@ -13,7 +13,7 @@ from contactread.advice.faults import Fault, fault, find_faults
 from contactread.advice.findings import contradictions, describe, diagnose, find
 from contactread.advice.first_move import used_acceptable, used_direction
 from contactread.advice.gear_set_words import lengthwise, of_this_gear_set
-from contactread.advice.looks import agreeing
+from contactread.advice.looks import agreeing, moved
 from contactread.advice.misfit import LITTLE_CHANCE
 from contactread.advice.moves import ring_direction_only
 from contactread.advice.plan import HARDLY_MM
@@ -53,7 +53,7 @@ def advise(
     target = target or target_for(axle)
     used = target.name.startswith("used")
     # At most one second look in a row; what it saw and what the first one saw speak together.
-    again = not (earlier and earlier[-1].pinion_mm == earlier[-1].ring_mm == 0)
+    again = not earlier or moved(earlier[-1])
     findings = find(looked_again(setup, earlier), target)
     limits = Limits() if axle is None else axle.limits
     zone_mm = limits.backlash_mm or COMMON_MM
@@ -71,7 +71,7 @@ def advise(
         faults.append(_spread_fault(backlash))
     if faults:
         return _faulty(diagnosis, faults, backlash, axle)
-    if every and every[-1] not in earlier:
+    if again and every and not moved(every[-1]):  # no look at these shims goes with this one
         return _read_again(diagnosis, backlash, axle, _LOOKS_DIFFER)
     if findings.coarse and again:
         return _read_again(diagnosis, backlash, axle, _COARSE)

@@ -15,11 +15,21 @@ APART = 3.0
 
 
 def agreeing(setup: Setup, history: Sequence[EarlierTry]) -> list[EarlierTry]:
-    """The history without those looks since the last move that show other patterns than this one."""
-    since = len(history)
-    while since and not (history[since - 1].pinion_mm or history[since - 1].ring_mm):
-        since -= 1
-    return [*history[:since], *(one for one in history[since:] if not differ(one.setup, setup))]
+    """The history without those looks that show other patterns than the last one at the same shims."""
+    kept: list[EarlierTry] = []
+    newest = setup
+    for one in reversed(history):
+        if moved(one):
+            newest = one.setup
+        elif differ(one.setup, newest):
+            continue
+        kept.insert(0, one)
+    return kept
+
+
+def moved(one: EarlierTry) -> bool:
+    """Whether a shim was moved after this try, so that it was the last look at its shims."""
+    return one.pinion_mm != 0 or one.ring_mm != 0
 
 
 def differ(one: Setup, other: Setup) -> bool:

@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from contactread.advice.advise import advise
+from contactread.advice.advise import advise, refuse_other_hand
 from contactread.advice.answer import Expectation
 from contactread.advice.findings import describe
+from contactread.advice.looks import agreeing
 from contactread.advice.plan import at_every_place, clear_of_edges, expectation, zones_for
 from contactread.advice.shims import carrier_change, pinion_shim_change
 from contactread.advice.spoken import percent
@@ -74,7 +75,8 @@ def what_if(
 ) -> dict[str, Any]:
     """Both patterns and the backlash after a move P, G (mm, away positive), beside what is read now.
 
-    history: earlier tries of the same set-up. Raises ContactreadError axle-needed, sides-missing.
+    history: earlier tries of the same set-up. Raises ContactreadError axle-needed, sides-missing;
+    `AdviceError` as `pair`, hand-not-axle.
     """
     if axle is None:
         raise ContactreadError(
@@ -85,7 +87,8 @@ def what_if(
         raise ContactreadError("sides-missing", BOTH_SIDES, "Photograph the other side too.")
     sides = {role: each.side for role, each in seen.items()}
     setup = pair(seen["drive"], seen["coast"], backlash_mm)
-    belief = _belief(setup, axle, history)
+    refuse_other_hand(setup, axle)
+    belief = _belief(setup, axle, agreeing(setup, history))
     forecast = belief.forecast(pinion_mm, ring_mm)
     zones = at_every_place(zones_for(target_for(axle), axle), backlash_mm)
     zones = clear_of_edges(zones, setup, belief)

@@ -6,27 +6,20 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from made_reading import made_reading, straight_flank
+from made_reading import made_reading, other_hand
 from told_setup import setup_from
 
 from calibration.set_ups import draw, read, true_state
 from contactread.advice import Advice, EarlierTry, advise
-from contactread.axle import FLANKS, Axle, Cutting, FlankName, GearSet, Hand, Limits
+from contactread.advice.looks import agreeing
+from contactread.axle import FLANKS, Axle, Cutting, GearSet, Hand, Limits
 from contactread.errors import AdviceError
-from contactread.reading import Reading, pair
+from contactread.reading import pair
 
 SIGMA = (0.012, 0.02)
 GOOD_MM = (0.20,) * 4
 CENTRED = ((0.45, 0.5), (0.46, 0.5))
 MILLED = Axle(GearSet(11, 41, 222.0, cutting="face_milled"), limits=Limits(backlash_mm=(0.15, 0.25)))
-
-
-def other_hand(reading: Reading) -> Reading:
-    """The reading as of the mirrored photo."""
-    flank: FlankName = "concave" if reading.side.flank == "convex" else "convex"
-    mirrored = straight_flank(150, 180, 500, 80, flank).map
-    teeth = tuple(replace(t, flank=replace(t.flank, map=mirrored)) for t in reading.teeth)
-    return replace(reading, teeth=teeth)
 
 
 def test_the_hand_of_the_gear_set_is_seen() -> None:
@@ -59,8 +52,20 @@ def test_looks_at_the_same_shims_that_differ_are_looked_at_again() -> None:
         told = advise(good, axle, [EarlierTry(deep)])
         assert told.verdict == "read_again" and "nobody wrote down" in told.reason
         assert advise(good, axle, [EarlierTry(deep), EarlierTry(good)]).verdict == "acceptable"
+        # Nor does one look that goes with no other call for a third that does.
+        assert advise(good, axle, [EarlierTry(good), EarlierTry(deep)]).verdict == "acceptable"
     # A move between them explains it.
     assert advise(good, MILLED, [EarlierTry(deep, pinion_mm=-0.3)]).verdict != "read_again"
+
+
+def test_a_look_that_differed_before_the_last_move_counts_no_more() -> None:
+    deep = EarlierTry(setup_from((0.42, 0.2), (0.42, 0.2), GOOD_MM, sigma=SIGMA, size=(0.45, 0.3)))
+    moved = EarlierTry(setup_from((0.43, 0.36), (0.44, 0.36), GOOD_MM, sigma=SIGMA), pinion_mm=0.08)
+    good = setup_from(*CENTRED, GOOD_MM, sigma=SIGMA)
+    assert agreeing(good, [deep, moved]) == [moved]
+    assert agreeing(good, [moved, deep]) == [moved]
+    alike = EarlierTry(moved.setup)
+    assert agreeing(good, [alike, moved]) == [alike, moved]
 
 
 def test_used_gears_without_limits_are_no_all_clear() -> None:

@@ -133,6 +133,7 @@ def test_a_refusal_hints_at_an_axle_file_of_another_axle() -> None:
         read(photo, axle=load_axle(SAMPLE.parent / "birch_good/axle.toml"))
     assert wrong.value.code in PERHAPS_ANOTHER_AXLE
     assert wrong.value.next_step.startswith("Without the axle file this photo is read")
+    assert "shows a right-hand ring gear; the file tells of a left-hand one" in wrong.value.next_step
     with pytest.raises(PhotoError) as none:  # no gear, with any axle or none: no word of the file
         read(SAMPLE.parent / "refused/no_gear.jpg", axle=load_axle(SAMPLE.parent / "ash_good/axle.toml"))
     assert "axle file" not in none.value.next_step

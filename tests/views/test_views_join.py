@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from made_reading import made_reading
+from made_reading import made_reading, other_hand
 
 from contactread.reading import Reading
 from contactread.views import join
@@ -36,6 +36,13 @@ def test_the_view_that_disagrees_is_set_aside_and_named() -> None:
     assert (
         joined.reading.confidence < join([view((0.40, 0.50)), view((0.42, 0.52))])["drive"].reading.confidence
     )
+
+
+def test_a_view_of_the_other_hand_is_set_aside_though_its_patch_agrees() -> None:
+    joined = join([other_hand(view((0.41, 0.50), 0.9)), view((0.40, 0.50), 0.8), view((0.42, 0.52))])["drive"]
+    assert joined.aside == (0,) and joined.reading.hand == "left"
+    alone = join([view((0.40, 0.50)), view((0.42, 0.52))])["drive"]
+    assert joined.reading.confidence < alone.reading.confidence
 
 
 def test_of_two_that_disagree_the_surer_stands_less_surely() -> None:

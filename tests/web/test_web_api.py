@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -10,15 +11,21 @@ from typing import Any
 import httpx
 import pytest
 from jsonschema import Draft202012Validator
+from made_reading import made_reading
 from PIL import Image
 from starlette.routing import Route
+from told_setup import setup_from
 
 from calibration.web.page import SAMPLES, send
-from contactread.errors import MissingExtraError
+from contactread.advice import EarlierTry
+from contactread.axle import FLANKS, Axle, GearSet, Limits
+from contactread.errors import AdviceError, MissingExtraError
 from contactread.records.book import Book
 from contactread.records.jobs import open_job
+from contactread.records.measured import with_measured
 from contactread.records.tries import start_try
 from contactread.web import api
+from contactread.web.foreseen import what_if
 from contactread.web.openapi import openapi
 from contactread.web.serve import Running
 
@@ -122,6 +129,16 @@ def test_a_move_is_foreseen_in_no_try_that_is_not_there(
     error = check(answer, "/api/v1/what-if")["error"]
     assert (answer.status_code, error["code"]) == (404, "try-missing")
     assert error["next_step"] and "contactread " not in error["next_step"]  # no command on a phone
+
+
+def test_a_move_is_foreseen_from_what_the_advice_goes_by() -> None:
+    readings = [with_measured(made_reading(flank=flank)) for flank in FLANKS]
+    axle = Axle(GearSet(11, 41, 222.0, hand="left"), limits=Limits(backlash_mm=(0.15, 0.25)))
+    alone = what_if(readings, axle, (0.2,), 0.0, 0.0)
+    other = replace(setup_from((0.7, 0.8), (0.7, 0.8), (0.2,), sigma=(0.012, 0.02)), hand="left")
+    assert what_if(readings, axle, (0.2,), 0.0, 0.0, [EarlierTry(other)]) == alone
+    with pytest.raises(AdviceError, match="left-hand ring gear; the axle file tells of a right"):
+        what_if(readings, replace(axle, gears=replace(axle.gears, hand="right")), (0.2,), 0.0, 0.0)
 
 
 @pytest.mark.parametrize(

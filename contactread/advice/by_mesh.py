@@ -90,6 +90,11 @@ class MeshAdvice:
         self._seen = seen >= SEEN_CHANCE
         self._last_move_checked = bool(history) and history[-1].checked
         self._dial_read = bool(setup.backlash_mm)
+        zones = zones_for(target, axle)
+        # An all-clear isn't given beside a dial that reads outside, whatever earlier readings say.
+        self._place_outside = any(
+            not zones.low[4] - 1e-9 <= mm <= zones.high[4] + 1e-9 for mm in setup.backlash_mm
+        )
         self._at_few_places = 0 < len(setup.backlash_mm) < PLACES
         self._binds = self._dial_read and float(np.mean(setup.backlash_mm)) < BOUND_MM
         self._at_several_places = len(set(setup.backlash_mm)) > 1
@@ -206,13 +211,15 @@ class MeshAdvice:
         chance = self.plan.now.chance
         if not self._ever_read:
             return "measure_first"
-        if not self._off and chance >= (ACCEPT_CHANCE if self._again else ACCEPT_AGAIN_CHANCE):
-            if self._seen:
-                return "acceptable" if self._dial_read else "measure_first"
-            if self._again:
-                return "read_again"
+        sure = not self._off and chance >= (ACCEPT_CHANCE if self._again else ACCEPT_AGAIN_CHANCE)
+        if sure and self._seen and not self._place_outside:
+            return "acceptable" if self._dial_read else "measure_first"
+        if sure and self._again and not self._seen:
+            return "read_again"
         if self._one_place_decides:
             return "measure_first"
+        if sure and self._seen:
+            return "read_again" if self._again else "no_better_place"
         if not (self._dial_read or self._off) and self._patterns_right >= ACCEPT_CHANCE:
             return "measure_first"
         if self._again and self._look_again:
@@ -238,7 +245,7 @@ class MeshAdvice:
             return "Without it no shim can be chosen: a pattern can't show backlash."
         if self.verdict == "read_again" and self._as_tall:
             return f"The contact runs off at the {self._edges}: look once more."
-        if self.verdict == "read_again" and self.plan.now.chance >= ACCEPT_CHANCE:
+        if self.verdict == "read_again" and self.plan.now.chance >= ACCEPT_CHANCE and not self._place_outside:
             return "Earlier tries say that all is right; this reading alone doesn't show it."
         if self.verdict == "read_again":
             if self._patterns_right >= NEARLY_SURE:
@@ -251,6 +258,10 @@ class MeshAdvice:
             now, after = percent(self._likely_right), percent(max(self.plan.after.chance, self._likely_right))
             if not self._seen and self.plan.now.chance >= ACCEPT_CHANCE:
                 return f"By all tries it is right with {now}, but its last photos don't show it."
+            if self._place_outside and self.plan.now.chance >= ACCEPT_CHANCE:
+                return (
+                    f"By all tries it is right with {now}, but a place of the dial lies outside the limits."
+                )
             shut = "" if self._opened else "As read twice, all lies in its zone or on its edge. "
             return f"{shut}All is right with {now}; {self._planned} would make that {after}."
         if self.verdict == "no_better_place":
@@ -275,6 +286,8 @@ class MeshAdvice:
             return (
                 "In a thinner coat it may show shorter; else ask the gears' maker whether that is meant.",
             )
+        if self._place_outside and self.plan.now.chance >= ACCEPT_CHANCE:
+            return ("Read backlash once more where it lies outside, before you seal it.",)
         surer = "make that move, or " if self._earns else ""
         return (f"To be surer, {surer}roll and photograph it once more before you seal it.",)
 

@@ -104,3 +104,16 @@ def test_the_other_way_of_cutting_is_named_where_it_explains_what_the_file_s_doe
     wrong = of_set(cutting, told, seed)
     assert wrong.verdict == "not_a_shim_problem" and rule in [s.rule for s in wrong.diagnosis]
     assert of_set(cutting, cutting, seed).moves
+
+
+def test_a_place_that_the_dial_shows_outside_is_no_all_clear() -> None:
+    before = EarlierTry(setup_from(*CENTRED, (0.21, 0.22, 0.22, 0.21), sigma=SIGMA))
+    told = advise(setup_from(*CENTRED, (0.222, 0.225, 0.254, 0.222), sigma=SIGMA), MILLED, [before])
+    assert told.verdict == "no_better_place" and not told.moves
+    assert "a place of the dial lies outside" in told.reason
+    inside = advise(setup_from(*CENTRED, (0.222, 0.225, 0.249, 0.222), sigma=SIGMA), MILLED, [before])
+    assert inside.verdict == "acceptable"
+    first = advise(setup_from(*CENTRED, (0.222, 0.225, 0.2505, 0.222), sigma=SIGMA), MILLED)
+    assert first.verdict == "read_again" and "read backlash once more" in first.reason
+    one = advise(setup_from(*CENTRED, (0.251,), sigma=SIGMA), MILLED, [before])
+    assert one.verdict == "measure_first"

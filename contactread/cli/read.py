@@ -126,7 +126,10 @@ def read(
         refused = error
     if into is not None:
         kept, attempt = file_results(book, into, sides.results, gaps, advise=advice is not None, json=json)
-        advice = advice if kept is None else kept
+        if isinstance(kept, AdviceError):
+            advice, refused = None, kept
+        elif kept is not None:
+            advice = kept
         filed = f"Kept as try {attempt.number} of job {into}."
     if refused is not None:
         answer: tuple[str, ...] = refused.message, refused.next_step

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from contactread.errors import ContactreadError, PhotoError
+from contactread.errors import AdviceError, BookError, PhotoError
 
 if TYPE_CHECKING:
     from contactread.advice.answer import Advice
@@ -33,9 +33,10 @@ def file_results(
     *,
     advise: bool,
     json: bool,
-) -> tuple[Advice | None, Try]:
+) -> tuple[Advice | AdviceError | None, Try]:
     """Keep the photos with what was read of each, and the backlash; then advice that knows the tries before,
-    kept with the try. None where the try lacks a side or `advise` is False.
+    kept with the try. None where the try lacks a side or `advise` is False; the refusal where what all photos
+    of the try say together is none to advise on, though these alone may be.
 
     A photo that shows both flanks is kept as a photo of the surer one, with what was read from the other.
     """
@@ -54,8 +55,10 @@ def file_results(
             return None, attempt
         try:
             return advise_try(opened, job, attempt.number)
-        except ContactreadError as error:
-            if error.code not in ("record-half", "reading-unsure"):
+        except AdviceError as error:
+            return error, attempt
+        except BookError as error:
+            if error.code != "record-half":
                 raise
             return None, attempt
 

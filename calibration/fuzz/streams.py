@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import shlex
 import shutil
 import signal
 import subprocess
@@ -25,7 +26,7 @@ from calibration.fuzz.console import Broken, judged
 SET_UP = Path(__file__).parents[2] / "sample_images" / "ash_good"
 ENDS_WITHIN_S = 2.0
 STOPPED = 130
-RUN = f"{sys.executable} -m contactread.cli.main"
+RUN = f"{shlex.quote(sys.executable)} -m contactread.cli.main"
 _READ = "read drive.jpg coast.jpg --axle axle.toml --backlash '0.18 mm' --no-pictures"
 _PREDICT = "predict axle.toml --ring '0.1 mm' --json"
 
@@ -102,7 +103,7 @@ def places() -> Iterator[Odd]:
         for file in ("/dev/zero", "pipe", "."):
             yield Odd(f"{kind} {file}", f"mkfifo pipe; $C read drive.jpg {kind} {file} --json", (1, 3))
     yield Odd("reading /dev/zero", "$C predict axle.toml --ring '0.1 mm' --reading /dev/zero --json", (1,))
-    yield Odd("python -O", f"{sys.executable} -O -m contactread.cli.main {_READ} --json")
+    yield Odd("python -O", f"{shlex.quote(sys.executable)} -O -m contactread.cli.main {_READ} --json")
     yield Odd("one core", f"taskset -c 0 $C {_READ} --json")
     yield Odd("1 GB of addresses", f"ulimit -v 1000000; $C {_READ} --json")
     yield Odd("60 open files", f"ulimit -n 60; $C {_READ} --json")
@@ -133,12 +134,13 @@ def tried(odd: Odd) -> str:
         folder, temp = Path(place, "work"), Path(place, "temp")
         temp.mkdir()
         _furnish(folder)
-        env: dict[str, str] = {**os.environ, "C": RUN, "TMPDIR": str(temp), "PYTHONPATH": str(Path.cwd())}
+        env: dict[str, str] = {**os.environ, "TMPDIR": str(temp), "PYTHONPATH": str(Path.cwd())}
         env |= {"CONTACTREAD_BOOK": str(folder / "b.sqlite"), "CONTACTREAD_SETTINGS": str(folder / "s.toml")}
         changed = {**env, **odd.env}
         process = subprocess.Popen(
-            ["bash", "-c", odd.shell], cwd=folder, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE, env={k: v for k, v in changed.items() if v is not None},
+            ["bash", "-c", odd.shell.replace("$C ", f"{RUN} ")], cwd=folder,
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+            env={k: v for k, v in changed.items() if v is not None},
             start_new_session=True, preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
         )  # fmt: skip
         took = _signalled(process, odd)
@@ -196,7 +198,7 @@ def _ended(odd: Odd, status: int, out: str, err: str, took: float, folder: Path,
         raise Broken(f"left behind: {left}")
     if odd.signal and (folder / "b.sqlite").exists():
         for words in ("job open U --who Ana --axle axle.toml", "check"):  # the next write, then all of it
-            command = [*RUN.split(), *words.split(), "--book", str(folder / "b.sqlite")]
+            command = [*shlex.split(RUN), *words.split(), "--book", str(folder / "b.sqlite")]
             check = subprocess.run(command, cwd=folder, capture_output=True, text=True)
             if check.returncode:
                 raise Broken(f"the book isn't sound: {check.stdout[-300:]}{check.stderr[-300:]}")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import inspect
 import json
 import os
+import shlex
 import subprocess
 import sys
 import time
@@ -168,7 +169,7 @@ def test_usage_errors_point_to_the_command_that_was_meant(capsys: pytest.Capture
 
 @pytest.mark.skipif(os.name == "nt", reason="pipes break differently on Windows")
 def test_broken_pipe_is_quiet() -> None:
-    command = f"{sys.executable} -m contactread.cli.main --help"
+    command = f"{shlex.quote(sys.executable)} -m contactread.cli.main --help"
     done = subprocess.run(["sh", "-c", f"{command} | :"], capture_output=True, text=True)
     assert done.stderr == ""
 

@@ -17,8 +17,8 @@ from contactread.outside import Unfit, read_bytes
 
 # A file that is cut or altered would see no gear, or worse. The export commands print these.
 SHA256 = {
-    "finder.onnx": "12e7aab107eed432c9aca5a3cbde8265a7895097a7c27ac4a424416f180de448",
-    "closeup.onnx": "a3edc92b67bdf51d18647dba177074d7b3c9b7c73d7d4b6f724eda24e3f8b7c9",
+    "finder.onnx": "bb94e1fa500ed1683e0b9b2a1cc0feb31c10bc84085fb1dd6c59c57c9023ffc2",
+    "closeup.onnx": "5f3bbe1335f0ca690e5004dba00f5f7b0abf272d8299df4e5a9471ee8a398c6a",
 }
 _MOST_BYTES = 100_000_000
 # Photos are read side by side; a network answers one at a time, with all processors.

@@ -28,6 +28,8 @@ BARE = 0.1  # share of painted ones among them up to which no compound was seen
 FEW_CELLS = 16.0  # fewer cells of contact say little about which flank shows the pattern
 SMALL = 96.0  # pixels of the first look's picture: shorter flanks are looked at closer
 STRANGE = 3.5  # deviations from what ring gears are, of the number farthest off: another gear
+MANY_TEETH = 6  # of so many, one may be mistaken: without it the gear must be less strange
+USUAL_ENOUGH = 2.0  # the same, then; both our own choice
 TIE = 1.75  # power of the flanks' ratio of evidence that goes into the doubt; set on unseen pictures
 BOTH = 0.4  # a flank with that share of the other's contact shows a pattern of its own
 
@@ -123,14 +125,29 @@ def _gear_of(photo: Photo, sight: Sight, kind: FlankName, prior: Prior) -> _Gear
     told = [_told(sight, tooth) for tooth in teeth]
     best = sorted(range(len(teeth)), key=lambda i: -told[i])[:MOST_TEETH]
     teeth = agree([teeth[i] for i in best])
-    rigid = fit_rigid([t.seen for t in teeth], (photo.width, photo.height), prior, kind)
-    if rigid is None or prior.strangeness(rigid.view) > STRANGE:
+    teeth, view = _believable(teeth, (photo.width, photo.height), prior, kind)
+    if view is None:
         return None
     rolled = sight.painted * (1 - sight.unrolled)
     painted, shares = (
         [float(plane.ravel()[t.cells].mean()) for t in teeth] for plane in (sight.painted, rolled)
     )
-    return _Gear(sight, kind, teeth, painted, shares, rigid.view)
+    return _Gear(sight, kind, teeth, painted, shares, view)
+
+
+def _believable(
+    teeth: list[CellTooth], size: tuple[int, int], prior: Prior, kind: FlankName
+) -> tuple[list[CellTooth], GearView | None]:
+    """The teeth and the gear they make; where it would be a strange one, without the tooth that makes it so.
+    No view where it stays strange."""
+    for left_out in (None, *range(len(teeth) if len(teeth) >= MANY_TEETH else 0)):
+        kept = [tooth for at, tooth in enumerate(teeth) if at != left_out]
+        rigid = fit_rigid([tooth.seen for tooth in kept], size, prior, kind)
+        if rigid is not None and prior.strangeness(rigid.view) <= (
+            STRANGE if left_out is None else USUAL_ENOUGH
+        ):
+            return kept, rigid.view
+    return teeth, None
 
 
 def _told(sight: Sight, tooth: CellTooth) -> float:

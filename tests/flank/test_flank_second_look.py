@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from flank_corner_scenes import scene
 
-from contactread import read
+from contactread import load_axle, read
 from contactread.errors import PhotoError
 from contactread.flank import finder
 from contactread.flank.finder import STRANGE
@@ -97,3 +97,10 @@ def test_gears_of_another_shape_are_none(far: Photo, monkeypatch: pytest.MonkeyP
     with pytest.raises(PhotoError) as refused:
         read(far)
     assert refused.value.code == "no-ring-gear"
+
+
+def test_one_mistaken_tooth_costs_no_gear() -> None:
+    """The first look takes a gap at the edge for a tooth, with which the gear would be a strange one."""
+    folder = SAMPLES / "ash_runout"
+    reading = read(folder / "drive.jpg", axle=load_axle(folder / "axle.toml"))
+    assert reading.side.flank == "convex" and len(reading.side.teeth) >= 3

@@ -94,6 +94,7 @@ def test_gears_of_another_shape_are_none(far: Photo, monkeypatch: pytest.MonkeyP
     for other in ({"spiral": 0.0}, {"cutter_radius": 5.0}, {"pitch_angle": np.radians(45)}):
         assert usual.strangeness(scene(**other)) > STRANGE, other
     monkeypatch.setattr(finder, "STRANGE", 0.01)
+    monkeypatch.setattr(finder, "USUAL_ENOUGH", 0.01)
     with pytest.raises(PhotoError) as refused:
         read(far)
     assert refused.value.code == "no-ring-gear"

@@ -24,7 +24,7 @@ from pathlib import Path
 from calibration.fuzz.console import Broken, judged
 
 SET_UP = Path(__file__).parents[2] / "sample_images" / "ash_good"
-ENDS_WITHIN_S = 2.0
+ENDS_WITHIN_S = 6.0
 STOPPED = 130
 RUN = f"{shlex.quote(sys.executable)} -m contactread.cli.main"
 _READ = "read drive.jpg coast.jpg --axle axle.toml --backlash '0.18 mm' --no-pictures"

@@ -9,7 +9,7 @@ addEventListener("submit", async (event) => {
   form.dataset.asks = "1";
   let says = "The computer isn’t reached. Go nearer to the access point, then press it again.";
   try {
-    const answer = await fetch("/api/v1/phone"), body = await answer.json();
+    const answer = await fetch("/api/v1/phone", { signal: AbortSignal.timeout(15000) }), body = await answer.json();
     if (answer.ok) {
       const to = new URL(form.action);
       to.searchParams.set("key", body.key);

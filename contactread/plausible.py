@@ -12,6 +12,7 @@ from contactread.errors import QuantityError
 from contactread.units import parse_length, show_length
 
 MOST_BACKLASH_MM = 1.5
+LEAST_BACKLASH_MM = 0.02  # below it a dial hardly tells it from none; 0.007 mm is often 0.007 in
 Measured = Literal["backlash", "spread", "runout", "pinion_shim", "side_shim", "side_preload", "distance"]
 
 
@@ -37,7 +38,14 @@ def parse_measured(kind: Measured, text: str) -> float:
 
     Raises QuantityError: as `parse_any_size`, and KIND-negative, KIND-impossible ("backlash-impossible").
     """
-    return check_measured(kind, parse_any_size(kind, text), text)
+    mm = parse_any_size(kind, text)
+    if kind == "backlash" and 0 < mm < LEAST_BACKLASH_MM:
+        raise QuantityError(
+            "backlash-impossible",
+            f"A backlash of {text!r} is less than a dial tells from none.",
+            "Check the unit: 0.008 is usual in inches, not in mm. Give 0 mm where there is none.",
+        )
+    return check_measured(kind, mm, text)
 
 
 def parse_any_size(kind: Measured, text: str) -> float:

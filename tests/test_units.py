@@ -142,3 +142,10 @@ def test_a_backlash_in_centimetres_or_far_off_is_a_slip(text: str) -> None:
         parse_measured("backlash", text)
     assert slip.value.code in ("backlash-negative", "backlash-impossible")
     assert parse_measured("distance", "12 cm") == pytest.approx(120)
+
+
+def test_a_backlash_in_inches_told_as_mm_is_refused() -> None:
+    with pytest.raises(QuantityError, match="less than a dial tells"):
+        parse_measured("backlash", "0.008 mm")
+    assert parse_measured("backlash", "0 mm") == 0
+    assert parse_measured("backlash", "0.008 in") == pytest.approx(0.2032)

@@ -3,7 +3,8 @@
     python -m calibration.fuzz.streams [--only WORDS]
 
 Prints a line for each and ends with an error where one goes wrong. A command that is ended by a signal must
-be gone within 6 seconds (half a second on a free machine), leave a sound book, and nothing in the temp folder. POSIX only; needs bash.
+be gone within 6 seconds (half of one on a free machine), leave a sound book, and nothing in the temp folder.
+POSIX only; needs bash.
 """
 
 from __future__ import annotations

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from contactread.advice.answer import Expectation
-from contactread.advice.backlash import COMMON_MM
+from contactread.advice.backlash import COMMON_MM, PLACES
 from contactread.advice.shims import carrier_step, pinion_travels
 from contactread.arrays import Floats
 from contactread.axle import FLANKS, Axle, FlankName
@@ -101,9 +101,22 @@ def at_every_place(zones: Zones, backlash_mm: tuple[float, ...], *, as_read: boo
     if not as_read or (low[4] - HARDLY_MM <= least and most <= high[4] + HARDLY_MM):
         repeats = DIAL_SIGMA_MM**2 * (1 if as_read else 2)
         share = max(1 - repeats / max(float(np.var(backlash_mm, ddof=1)), 1e-12), 0.0) ** 0.5
-    low[4] += share * (mean - least)
-    high[4] -= share * (most - mean)
+    swing = _once_a_turn(backlash_mm)
+    low[4] += share * max(mean - least, swing)
+    high[4] -= share * max(most - mean, swing)
     return Zones(low, high)
+
+
+def _once_a_turn(backlash_mm: tuple[float, ...]) -> float:
+    """How far backlash swings from its mean, where it was read at four places a quarter turn apart, in turn.
+
+    A ring gear that runs out makes it swing once a turn, and its extremes may lie between the places: the
+    amplitude of that wave, by Fourier's sum. 0 of another number of places.
+    """
+    if len(backlash_mm) != PLACES:
+        return 0.0
+    first, second, third, fourth = backlash_mm
+    return float(np.hypot(first - third, second - fourth)) / 2
 
 
 def centred_in_height(zones: Zones, setup: Setup, belief: Belief, middle: float = MIDDLE) -> Zones:

@@ -11,6 +11,7 @@ from datetime import timedelta
 from typing import Any
 
 from contactread.errors import BookError
+from contactread.plausible import LEAST_BACKLASH_MM
 from contactread.records.book import Book
 from contactread.records.moments import day, stamp
 from contactread.records.nouns import Job
@@ -19,7 +20,6 @@ from contactread.units import show_clearance, show_length
 OLDEST, AHEAD = timedelta(days=20 * 365), timedelta(days=1)
 SHIM_STEP_MM, SHIM_RATIO = 0.8, 3.0  # of one pack from one try to the next: both must be passed
 PACK_MM = 10.0  # a depth pack thicker than this
-LEAST_BACKLASH_MM = 0.02  # below it a dial hardly tells it from none; 0.007 mm is often 0.007 in
 LARGEST_MM = {"backlash_mm": 1.0, "ring_runout_mm": 0.5, "side_preload_mm": 1.0}
 _NAMES = {
     "pinion_shim_mm": "pinion shim", "ring_side_shim_mm": "side shim behind the ring gear",

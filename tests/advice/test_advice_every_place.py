@@ -59,3 +59,10 @@ def test_judged_by_the_place_farthest_outside() -> None:
 
 def test_no_chance_is_told_as_certain() -> None:
     assert "100%" not in " ".join(advise(right(0.18, 0.18, 0.18, 0.18), AXLE).answer)
+
+
+def test_a_swing_whose_extremes_lie_between_the_places_is_not_accepted() -> None:
+    """Each of the four places is inside; the wave through them goes down to 0.149 mm."""
+    axle = replace(AXLE, limits=Limits(backlash_mm=(0.15, 0.25)))
+    assert advise(right(0.225, 0.160, 0.163, 0.222), axle).verdict != "acceptable"
+    assert advise(right(0.21, 0.18, 0.19, 0.20), axle).verdict == "acceptable"

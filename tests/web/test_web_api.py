@@ -191,7 +191,8 @@ def test_a_correction_follows_and_both_are_kept(client: httpx.Client, pair: list
     found = client.get(f"/api/v1/photos/{pair[0]}").json()
     teeth = client.get(f"/api/v1/photos/{pair[0]}/teeth").json()["teeth"]
     as_it_was = client.post(address, json={"moved": {"2": teeth[2]}}).json()
-    assert as_it_was["pattern"]["centroid"] == found["pattern"]["centroid"]  # nothing moved, nothing changed
+    centroid = pytest.approx(found["pattern"]["centroid"], abs=2e-4)  # corners go out rounded
+    assert as_it_was["pattern"]["centroid"] == centroid  # nothing moved, nothing changed
     shift = {name: [x + 25, y] for name, (x, y) in teeth[2].items()}
     moved = client.post(address, json={"moved": {"2": shift}}).json()
     assert moved["pattern"]["centroid"] != found["pattern"]["centroid"]

@@ -1,4 +1,4 @@
-"""What to suspect where no shim fits: a face-hobbed set told as milled, a bent or worn housing."""
+"""What to suspect where no shim fits: a set cut another way than its file tells, a bent or worn housing."""
 
 from __future__ import annotations
 

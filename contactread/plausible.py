@@ -5,6 +5,7 @@ The limits are generous working choices, from bench axles to heavy trucks; no so
 
 from __future__ import annotations
 
+import math
 import re
 from typing import Literal, NamedTuple
 
@@ -13,6 +14,7 @@ from contactread.units import parse_length, show_length
 
 MOST_BACKLASH_MM = 1.5
 LEAST_BACKLASH_MM = 0.02  # below it a dial hardly tells it from none; 0.007 mm is often 0.007 in
+_MOST_NOTCHES = 1000
 Measured = Literal["backlash", "spread", "runout", "pinion_shim", "side_shim", "side_preload", "distance"]
 
 
@@ -39,13 +41,30 @@ def parse_measured(kind: Measured, text: str) -> float:
     Raises QuantityError: as `parse_any_size`, and KIND-negative, KIND-impossible ("backlash-impossible").
     """
     mm = parse_any_size(kind, text)
-    if kind == "backlash" and 0 < mm < LEAST_BACKLASH_MM:
+    return check_backlash(mm, text) if kind == "backlash" else check_measured(kind, mm, text)
+
+
+def check_backlash(mm: float, text: str | None = None) -> float:
+    """A backlash just given, in mm, if a dial can have read it. Raises QuantityError as `parse_measured`."""
+    if 0 < mm < LEAST_BACKLASH_MM:
         raise QuantityError(
             "backlash-impossible",
-            f"A backlash of {text!r} is less than a dial tells from none.",
+            f"A backlash of {show_length(mm) if text is None else repr(text)} is less than a dial tells from "
+            "none.",
             "Check the unit: 0.008 is usual in inches, not in mm. Give 0 mm where there is none.",
         )
-    return check_measured(kind, mm, text)
+    return check_measured("backlash", mm, text)
+
+
+def parse_notches(text: str) -> float:
+    """Travel of an adjuster in notches, in positive: "-1.5" or "1,5". Raises QuantityError notches."""
+    try:
+        value = float(text.strip().replace(",", ".").replace("−", "-"))
+    except ValueError:
+        value = math.inf
+    if not abs(value) <= _MOST_NOTCHES:
+        raise QuantityError("notches", f"{text[:20]!r} is not a count of notches.", "Write it like -1.5.")
+    return value
 
 
 def parse_any_size(kind: Measured, text: str) -> float:

@@ -90,17 +90,19 @@ class Reading:
     @property
     def hand(self) -> Hand:
         """The hand of the gear set as the photo shows it: from toe to heel and from root to top turn the same
-        way round on the convex flanks of one hand and the concave ones of the other.
+        way round on the convex flanks of one hand and the concave ones of the other. Where as many teeth turn
+        one way as the other, the larger ones decide.
         """
-        turns = 0
+        turns, size = 0, 0.0
         for tooth in self.teeth:
             toe_root, toe_top, heel_root, heel_top = (
                 np.array(tooth.flank.corners[name])
                 for name in ("toe_root", "toe_top", "heel_root", "heel_top")
             )
             along, up = heel_root + heel_top - toe_root - toe_top, toe_top + heel_top - toe_root - heel_root
-            turns += 1 if along[0] * up[1] > along[1] * up[0] else -1
-        return "right" if (turns > 0) == (self.side.flank == "convex") else "left"
+            turned = float(along[0] * up[1] - along[1] * up[0])  # four times the tooth's size
+            turns, size = turns + (1 if turned > 0 else -1), size + turned
+        return "right" if ((turns or size) > 0) == (self.side.flank == "convex") else "left"
 
     def to_json(self) -> dict[str, Any]:
         """One entry of "photos" in the JSON contract (schema 1); u and v are fractions, 0..1."""

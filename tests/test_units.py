@@ -8,7 +8,7 @@ import pytest
 
 from contactread import units
 from contactread.errors import QuantityError
-from contactread.plausible import parse_measured
+from contactread.plausible import parse_measured, parse_notches
 
 
 @pytest.mark.parametrize(
@@ -142,6 +142,18 @@ def test_a_backlash_in_centimetres_or_far_off_is_a_slip(text: str) -> None:
         parse_measured("backlash", text)
     assert slip.value.code in ("backlash-negative", "backlash-impossible")
     assert parse_measured("distance", "12 cm") == pytest.approx(120)
+
+
+@pytest.mark.parametrize(("text", "notches"), [("1,5", 1.5), ("-2", -2), (" −0.5 ", -0.5), ("1e3", 1000)])
+def test_notches_as_people_write_them(text: str, notches: float) -> None:
+    assert parse_notches(text) == notches
+
+
+@pytest.mark.parametrize("text", ["", "two", "1001", "nan", "1.5 mm"])
+def test_what_counts_no_notches_is_refused(text: str) -> None:
+    with pytest.raises(QuantityError) as told:
+        parse_notches(text)
+    assert told.value.code == "notches"
 
 
 def test_a_backlash_in_inches_told_as_mm_is_refused() -> None:

@@ -38,6 +38,17 @@ def length_argument(says: str, of: Measured | None = None) -> Any:
     return typer.Argument(metavar="LENGTH", help=says, parser=_millimetres(of))
 
 
+def notches(says: str) -> Any:
+    """An option that takes an adjuster's travel in notches."""
+
+    def counted(text: str) -> float:
+        from contactread.plausible import parse_notches
+
+        return parse_notches(text)
+
+    return typer.Option(metavar="NUMBER", help=says, parser=counted)
+
+
 def torque(says: str) -> Any:
     """An option that takes a torque; the command gets it in N·m."""
 

@@ -120,6 +120,7 @@ def read(
         results += _mark(read, drawn, the_axle, None) if number > MOST_HELD else read
     sides = sides_of(results)
     advice, filed, refused = None, "", None
+    code: str | None = None
     try:
         advice = advice_for(sides, the_axle, gaps)
     except AdviceError as error:
@@ -132,9 +133,9 @@ def read(
             advice = kept
         filed = f"Kept as try {attempt.number} of job {into}."
     if refused is not None:
-        answer: tuple[str, ...] = refused.message, refused.next_step
+        code, answer = refused.code, (refused.message, refused.next_step)
     else:
-        answer = lacking(sides) if advice is None else advice.answer
+        code, answer = lacking(sides) if advice is None else (None, advice.answer)
     results = _mark(sides.results, drawn, the_axle, advice)
     if json:
         print_json({
@@ -146,6 +147,7 @@ def read(
             "job": into,
             "advice": None if advice is None else advice.to_json(),
             "no_advice": None if advice is not None else " ".join(answer),
+            "no_advice_code": code,
             "answer": list(answer),
             "estimated": _estimates(the_axle) if advice is not None else {},
         })  # fmt: skip

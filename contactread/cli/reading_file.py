@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from contactread.errors import ContactreadError
 from contactread.outside import Given, Unfit, read_json
+from contactread.plausible import check_backlash
 
 if TYPE_CHECKING:
     from contactread.axle import Axle, FlankName, Role
@@ -25,7 +26,7 @@ def seen_in(path: Path, axle: Axle, backlash_mm: tuple[float, ...] = ()) -> Seen
     backlash that was given when they were read counts where `backlash_mm` is empty.
 
     Raises ContactreadError `reading-file` where the file isn't what `contactread read --json` prints, or
-    holds no pattern.
+    holds no pattern; QuantityError backlash-impossible, backlash-negative.
     """
     from contactread.belief.tries import Seen
 
@@ -34,7 +35,7 @@ def seen_in(path: Path, axle: Axle, backlash_mm: tuple[float, ...] = ()) -> Seen
         content = Given(read_json(path, _MOST_BYTES))
         told = content.get("backlash_mm")
         if told is not None and not backlash_mm:
-            backlash_mm = tuple(each.number(0, 10) for each in told.each(100))
+            backlash_mm = tuple(check_backlash(each.number(-1e9, 1e9)) for each in told.each(100))
         for photo in content.key("photos").each(1000):
             pattern, flank = photo.get("pattern"), photo.get("flank")
             if pattern is not None and flank is not None and flank.value in ("convex", "concave"):

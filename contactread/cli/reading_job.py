@@ -201,23 +201,23 @@ def advice_for(sides: Sides, axle: Axle | None, backlash_mm: tuple[float, ...]) 
     return advise(pair(drive, coast, backlash_mm), axle)
 
 
-def lacking(sides: Sides) -> tuple[str, ...]:
-    """What to do where photos are missing for an answer, or say too little: a headline and what goes with
-    it.
+def lacking(sides: Sides) -> tuple[str, tuple[str, ...]]:
+    """Why there is no answer where photos are missing for it, or say too little: a stable code, and what to
+    do, a headline and what goes with it.
     """
     results = sides.results
     refused = [f"{r.path.name}: {r.refusal.message} {r.refusal.next_step}" for r in results if r.refusal]
     if not sides.of:
-        return "Photograph again: no photo could be read.", *refused[:2]
+        return "photos-unread", ("Photograph again: no photo could be read.", *refused[:2])
     if len(sides.of) == 2:
-        return _again(sides)
+        return "reading-unsure", _again(sides)
     have = next(iter(sides.of))
     want = "coast" if have == "drive" else "drive"
     again = "again" if refused else "too"
     lines = [f"Photograph the {want} side {again}: advice needs both sides."]
     if len(results) - len(refused) > 1:
         lines.append(f"All photos show the {have} side.")
-    return *lines, *refused[:2]
+    return "sides-missing", (*lines, *refused[:2])
 
 
 def _again(sides: Sides) -> tuple[str, ...]:

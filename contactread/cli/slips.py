@@ -31,24 +31,20 @@ def undo(
     json: options.Json = False,
 ) -> None:
     """Take back your last write to the shop book, a review as a whole. It stays in the log, and undo can be
-    undone.
+    undone: give the number of its entry, for a review's any one of them.
     """
     from contactread.cli.output import print_records, show
     from contactread.records.moments import minute
-    from contactread.records.undo import undo as take_back
-    from contactread.records.undo import undo_last
+    from contactread.records.undo import undo_whole
     from contactread.show.text import printable
 
     with open_book(book, write=True) as opened:
-        by = person(who)
-        taken, *also = (
-            undo_last(opened, who=by) if entry is None else [take_back(opened, who=by, number=entry)]
-        )
+        taken, *also = undo_whole(opened, who=person(who), number=entry)
     if json:
         print_records(taken_back=taken, also=also)
     elif also:
-        review = taken.what.partition(":")[0]
-        show(f"Taken back: {review} with {1 + len(also)} entries, {also[-1].number} to {taken.number}.")
+        whole = taken.what.partition(":")[0]
+        show(f"Taken back: {whole} with {1 + len(also)} entries, {also[-1].number} to {taken.number}.")
     else:
         show(
             f"Taken back: entry {taken.number}, {printable(taken.what)}, by {printable(taken.who)}, "

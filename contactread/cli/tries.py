@@ -24,14 +24,9 @@ RingShim = Annotated[
 ]
 OppositeShim = Annotated[float | None, options.length("Side shim opposite.", "side_shim", any_size=True)]
 RingNotches = Annotated[
-    float | None,
-    typer.Option(
-        metavar="NUMBER", help="Adjuster behind the ring gear: notches in (+) or out (-) since try 1."
-    ),
+    float | None, options.notches("Adjuster behind the ring gear: notches in (+) or out (-) since try 1.")
 ]
-OppositeNotches = Annotated[
-    float | None, typer.Option(metavar="NUMBER", help="Adjuster opposite, in the same way.")
-]
+OppositeNotches = Annotated[float | None, options.notches("Adjuster opposite, in the same way.")]
 Compound = Annotated[str | None, options.words("The marking compound.")]
 Drag = Annotated[str | None, options.words("How the gears were held back while rolling.")]
 

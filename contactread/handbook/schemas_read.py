@@ -158,6 +158,7 @@ _READ = record(
     job=told("Number of the job into which it was filed.", or_null(COUNT)),
     advice=told("The next move.", or_null(ADVICE)),
     no_advice=told("Why there is no advice.", or_null(TEXT)),
+    no_advice_code=told("Stable name of why there is none.", or_null(TEXT)),
     answer=told("The boxed answer, line by line.", many(TEXT)),
     estimated=_ESTIMATES,
 )

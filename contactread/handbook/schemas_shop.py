@@ -114,7 +114,7 @@ SHOP: dict[str, Schema] = {
     "photo": record(schema=NUMBERED, photo=of(RecordedPhoto)),
     "undo": record(
         schema=NUMBERED, taken_back=of(Entry),
-        also=told("With it, newest first: the other entries of a review.", many(of(Entry))),
+        also=told("With it, newest first: the other entries of a review, or of its undo.", many(of(Entry))),
     ),
     "log": record(schema=NUMBERED, entries=many(of(Entry))),
     "check": record(schema=NUMBERED, found=of(Soundness), clean=told("Nothing was found.", YES_NO)),

@@ -14,6 +14,7 @@ from uuid import uuid4
 from contactread.errors import BookError
 from contactread.records.failures import told
 from contactread.records.log import (
+    REVIEW,
     TABLES,
     WITH_UID,
     Change,
@@ -246,9 +247,9 @@ class Book(Rows):
                 self._together.number = self._together.number or number
 
     @contextmanager
-    def together(self) -> Iterator[None]:
-        """All entries that are written inside belong together: `undo` takes them back as one."""
-        self._together = Together()
+    def together(self, word: str = REVIEW) -> Iterator[None]:
+        """Entries written inside belong together, under a word: `undo` takes them back as one."""
+        self._together = Together(word)
         try:
             yield
         finally:

@@ -24,7 +24,7 @@ TABLES: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 WITH_UID = frozenset({"job", "try", "reading", "advice", "correction", "reopening", "practice_answer"})
 _START = "0" * 64
-REVIEW = "review"  # so begin the words of entries that a review wrote
+REVIEW, UNDO = "review", "undo"  # so begin the words of entries that belong together, with their number
 Row = Mapping[str, Any] | sqlite3.Row
 
 
@@ -51,14 +51,17 @@ class Draft:
 
 @dataclass
 class Together:
-    """What all entries of one run of a review belong to. number: of the first of them, None before that."""
+    """What all entries of one review, or of one undo, belong to. word: which. number: of the first of them,
+    None before that.
+    """
 
+    word: str = REVIEW
     number: int | None = None
 
 
 def start_of_all(what: str) -> str:
     """The words with which all entries begin that belong together with this one; empty for one alone."""
-    found = re.match(rf"{REVIEW} \d+: ", what)
+    found = re.match(rf"({REVIEW}|{UNDO}) \d+: ", what)
     return found[0] if found else ""
 
 
@@ -104,7 +107,7 @@ def write_entry(
         return None
     last = connection.execute("SELECT id, digest FROM entry ORDER BY id DESC LIMIT 1").fetchone()
     number, before = (1, _START) if last is None else (last[0] + 1, last[1])
-    what = draft.what if together is None else f"{REVIEW} {together.number or number}: {draft.what}"
+    what = draft.what if together is None else f"{together.word} {together.number or number}: {draft.what}"
     entry = (number, draft.who, at, what, draft.job_id, draft.undoes)
     rows = [(number, k, c.table, c.key, c.before, c.after) for k, c in enumerate(draft.changes, 1)]
     digest = _chained(before, entry, rows)

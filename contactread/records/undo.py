@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 from contactread.errors import BookError
 from contactread.records.book import Book
-from contactread.records.log import Change, start_of_all
+from contactread.records.log import UNDO, Change, start_of_all
 
 
 @dataclass(frozen=True)
@@ -62,25 +62,27 @@ def undo(book: Book, *, who: str | None = None, number: int | None = None) -> En
     return entry
 
 
-def undo_last(book: Book, *, who: str | None = None) -> list[Entry]:
-    """Take back the last write of a person (of anyone, where nobody is named), whole: all entries of a
-    review where it belongs to one. The entries, newest first.
+def undo_whole(book: Book, *, who: str | None = None, number: int | None = None) -> list[Entry]:
+    """As `undo`, with all that belongs to it: the other entries of a review, where its last one is taken
+    back; of an undo of several, where one of them is. One entry of a review by its number goes alone. The
+    entries, newest first.
 
     Raises `BookError` as `undo`, before anything is taken back. A stop halfway leaves the rest to the next.
     """
-    last = _last(book, who)
+    last = _last(book, who) if number is None else _numbered(book, number)
     start = start_of_all(last.what)
-    if not start:
+    if not start or (number is not None and last.undoes is None):
         return [undo(book, who=who, number=last.number)]
     undone = _undone(book)
-    rows = book.rows("SELECT * FROM entry WHERE undoes IS NULL ORDER BY id DESC")
+    rows = book.rows("SELECT * FROM entry ORDER BY id DESC")
     every = [_entry(row, undone) for row in rows if row["what"].startswith(start) and row["id"] not in undone]
     others = [each for each in _later(book, every[-1].number) if not each.what.startswith(start)]
     for entry in every:
         _refuse_built_upon(book, entry, others)
-    for entry in every:
-        with book.writing("undo"):
-            _take_back(book, entry, who, _later(book, rows[0]["id"]))
+    with book.together(UNDO):
+        for entry in every:
+            with book.writing("undo"):
+                _take_back(book, entry, who, _later(book, rows[0]["id"]))
     return every
 
 

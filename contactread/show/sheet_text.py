@@ -201,8 +201,9 @@ def next_step(job: Job, attempt: Try | None) -> str:
     """The command that an open job waits for."""
     if attempt is None:
         return f"contactread try start {job.id}"
+    again = f"contactread try photo {job.id} DRIVE-PHOTO COAST-PHOTO"
     if attempt.reading_of("drive") is None or attempt.reading_of("coast") is None:
-        return f"contactread try photo {job.id} DRIVE-PHOTO COAST-PHOTO"
+        return again
     if not attempt.backlash_mm:
         return f"contactread try record {job.id} --backlash LENGTH, once for each of four places"
     if (
@@ -212,10 +213,12 @@ def next_step(job: Job, attempt: Try | None) -> str:
     ):
         return f"contactread try advise {job.id}"
     if attempt.advice.verdict == "read_again":
-        return f"photograph both sides again: contactread try photo {job.id} DRIVE-PHOTO COAST-PHOTO"
-    if attempt.advice.verdict == "no_better_place":
-        photos = f"contactread try photo {job.id} DRIVE-PHOTO COAST-PHOTO"
-        return f"roll once more to be surer: {photos}; or close it with --despite and your reason"
+        return f"photograph both sides again: {again}"
+    if attempt.advice.verdict == "no_better_place":  # in the answer's own words
+        said = [*attempt.advice.json.get("inspections", ())[:1], attempt.advice.json.get("reason", "")][0]
+        photos = f" ({again})" if "photograph" in said else ""
+        close = f"contactread job close {job.id} --despite REASON"
+        return f"{said.rstrip('.')}{photos}. Or close it: {close}"
     if attempt.advice.verdict.startswith("move"):
         return f"make the move, then: contactread try start {job.id} (its --help names the shims)"
     return f"put right what is named above; contactread try record {job.id} --help writes it down"

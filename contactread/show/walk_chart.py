@@ -35,8 +35,9 @@ def walk_chart(answer: Answer, target: Target | None = None) -> Drawing:
     return drawing
 
 
-def _try_words(row: dict[str, float]) -> str:
-    words = f"Try {row['try']}: pinion shim {show_length(row['pinion_shim_mm'])}"
+def _try_words(row: dict[str, float | None]) -> str:
+    shim = row["pinion_shim_mm"]
+    words = f"Try {row['try']}: pinion shim {'not known' if shim is None else show_length(shim)}"
     if row["backlash_mean_mm"] is not None:
         words += f", backlash {show_clearance(row['backlash_mean_mm'])} in the mean"
     return words

@@ -22,7 +22,7 @@ from contactread.records.moments import day
 from contactread.records.nouns import Fastener, Try
 from contactread.records.sign_off import check_list, sign_off, stop
 from contactread.records.tries import record
-from contactread.records.undo import undo_last
+from contactread.records.undo import undo_whole
 from contactread.show import measure_text, sheet_text
 from contactread.show.shop_charts import shims_chart
 from contactread.show.walk_chart import walk_chart
@@ -212,7 +212,7 @@ async def take_back(request: Request) -> Response:
     """Undo the last write of this phone's person."""
     site = site_of(request)
     job_id = number_of(request.path_params["job"], "job")
-    await site.shop.told(undo_last, who=session_of(request).name)
+    await site.shop.told(undo_whole, who=session_of(request).name)
     return RedirectResponse(f"/jobs/{job_id}", 303)
 
 

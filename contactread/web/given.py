@@ -9,14 +9,19 @@ from starlette.datastructures import FormData
 
 from contactread.errors import ContactreadError, QuantityError
 from contactread.plausible import Measured, parse_any_size, parse_measured
+from contactread.units import parse_length, show_length
 
 # Our choices, beyond what one set-up needs.
 MOST_PHOTOS = 12
 MOST_PLACES = 20
+UNITS = ("mm", "thou", "in")
 MOST_APART = 10  # times: places of one axle that differ more, with one unit for all, are in two units
 _SHA256 = re.compile(r"[0-9a-f]{64}")
-# A number with or without a unit, and several of them. A comma parts two only before a space: "0,18, 0,19".
-_PLACE = re.compile(r"[-+]?(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)(?:\s*(?:[^\W\d_]+|\"))?")
+# A number with or without a unit, and several of them: "1/64 in", else a stroke parts two, as does a comma
+# before a space: "0,18, 0,19".
+_PLACE = re.compile(
+    r"[-+]?(?:[0-9]+/[0-9]+(?=\s*(?:in|\"))|[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)(?:\s*(?:[^\W\d_]+|\"))?"
+)
 _PLACES = re.compile(rf"{_PLACE.pattern}(?:(?:\s*[;/]\s*|,?\s+){_PLACE.pattern})*")
 
 
@@ -69,37 +74,45 @@ def backlashes(text: str, unit: str = "") -> tuple[float, ...]:
         raise QuantityError(
             "backlash-value", f"{len(pieces)} places are more than anybody measures.",
             f"Give at most {MOST_PLACES}.")  # fmt: skip
-    units = [each for piece in pieces if (each := piece.lstrip("+-.,0123456789"))]
+    units = [each for piece in pieces if (each := piece.lstrip("+-.,/0123456789"))]
     if len(units) == 1 and pieces[-1].endswith(units[0]):
         unit = units[0]  # "7 7.5 8 thou": it stands behind all of them
     shared = len(units) == 1 and len(pieces) > 1
     found = []
     for piece in pieces:
-        whole = piece if re.search(r"[^\W\d]|\"", piece) else f"{piece} {unit}"
-        mm = parse_measured("backlash", whole)
-        found.append(mm)
-    if shared and max(found) > MOST_APART * max(min(found), 0.001):
+        told = re.search(r"[^\W\d]|\"", piece) is not None
+        found.append(parse_measured("backlash", piece) if told else _unitless(piece, unit))
+    if shared and max(found) > MOST_APART * min((mm for mm in found if mm), default=0.0):
         raise QuantityError(
             "backlash-value", f"{text[:40]!r} can't be all in the same unit.",
             "Write the unit behind each number, or behind none.")  # fmt: skip
     return tuple(found)
 
 
+def _unitless(number: str, unit: str) -> float:
+    """A backlash whose number has no unit of its own. Raises QuantityError backlash-unit where it can be one
+    only in another unit than the one chosen.
+    """
+    try:
+        return parse_measured("backlash", f"{number} {unit}")
+    except QuantityError:
+        for other in UNITS:
+            try:
+                mm = parse_measured("backlash", f"{number} {other}")
+            except QuantityError:
+                continue
+            raise QuantityError(
+                "backlash-unit",
+                f"{number} {unit} would be {show_length(parse_length(f'{number} {unit}'))}, which no dial "
+                f"shows; {number} {other} would be {show_length(mm)}. Which one is it?",
+                f"Choose its unit, or write it behind the number: {number} {other}.") from None  # fmt: skip
+        raise
+
+
 def length(kind: Measured, text: str, unit: str) -> float:
     """A length of this kind in mm; `unit` where the text has none. Raises QuantityError."""
     text = text.strip()
     return parse_any_size(kind, text if re.search(r"[^\W\d]|\"", text) else f"{text} {unit}")
-
-
-def notches(text: str) -> float:
-    """Travel of an adjuster. Raises QuantityError."""
-    try:
-        value = float(text.strip().replace(",", ".").replace("−", "-"))
-    except ValueError:
-        value = 9999.0
-    if not abs(value) <= 1000:
-        raise QuantityError("notches", f"{text[:20]!r} is not a count of notches.", "Write it like -1.5.")
-    return value
 
 
 def move_mm(text: str) -> float:

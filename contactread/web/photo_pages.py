@@ -15,6 +15,7 @@ from starlette.routing import Route
 from contactread.axle import Axle
 from contactread.errors import ContactreadError, PhotoError
 from contactread.photo.limits import MOST_BYTES
+from contactread.plausible import parse_notches
 from contactread.records.given_advice import is_outgrown
 from contactread.records.nouns import RecordedPhoto
 from contactread.show.retake import retake_svg
@@ -24,7 +25,6 @@ from contactread.web.given import (
     MOST_PHOTOS,
     backlashes,
     length,
-    notches,
     number_of,
     photo_hash,
     photo_hashes,
@@ -124,7 +124,7 @@ def _build(form: FormData) -> dict[str, float]:
         if not text:
             continue
         if name.endswith("notches"):
-            build[name] = notches(text)
+            build[name] = parse_notches(text)
         else:
             build[name] = length("pinion_shim" if name == BUILD[0] else "side_shim", text, "mm")
     return build

@@ -323,3 +323,6 @@ def test_photos_of_two_hands_move_no_shim_and_are_drawn(
     )
     assert "coast one a right-hand one" in the_box(capsys.readouterr().out)
     assert list(shop.glob("contactread-marked-*/*coast_good*"))
+    assert main(["read", "drive_good.png", "coast_good.png", "--axle", "full.toml", "--json"]) == 3
+    told = json.loads(capsys.readouterr().out)
+    assert told["advice"] is None and told["no_advice_code"] == "hands-differ"

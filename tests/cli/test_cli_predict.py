@@ -170,6 +170,17 @@ def test_nothing_is_measured_without_doubt(axle: Path, tmp_path: Path) -> None:
     assert seen.drive is not None and seen.drive.sigma == (0.001, 0.02) and seen.coast is None
 
 
+@pytest.mark.parametrize("mm", [7.0, 0.007, -0.1])
+def test_a_backlash_that_no_dial_shows_is_refused_in_a_file_too(
+    axle: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], mm: float
+) -> None:
+    told = json.loads(reading_of({"convex": (0.55, 0.65)})) | {"backlash_mm": [0.18, mm]}
+    reading = tmp_path / "reading.json"
+    reading.write_text(json.dumps(told))
+    assert main(["predict", str(axle), "--reading", str(reading)]) == 2
+    assert "[backlash-" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize("text", ["", "{}", "[1]", '{"photos": [{"flank": "convex", "pattern": 7}]}', "\x00"])
 def test_a_file_that_is_no_reading_is_refused(
     axle: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], text: str

@@ -142,6 +142,7 @@ def test_one_side_alone_says_what_is_lacking(shop: Path, capsys: pytest.CaptureF
     code, result = run_json(capsys, "drive.png", "drive2.png")
     assert code == 0
     assert "All photos show the drive side." in result["no_advice"]
+    assert result["no_advice_code"] == "sides-missing"
 
 
 def test_flank_for_all_or_for_each() -> None:

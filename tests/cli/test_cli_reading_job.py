@@ -26,7 +26,8 @@ def test_one_side_that_is_not_sure_is_enough_for_no_advice(drive: float, coast: 
         Result(Path("b.jpg"), replace(made_reading(flank="concave"), confidence=coast), None),
     ])  # fmt: skip
     assert advice_for(sides, None, ()) is None
-    assert lacking(sides)[0] == f"Take it again: {told}."
+    code, answer = lacking(sides)
+    assert code == "reading-unsure" and answer[0] == f"Take it again: {told}."
 
 
 def test_a_page_is_printed_where_its_name_says_pdf(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from made_axle import AXLE
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "show"))
 from report_shop import made_flank, made_reading
@@ -201,6 +202,22 @@ def test_no_shim_is_moved_by_a_reading_that_isnt_sure(book: Book, job: Job) -> N
     # Nor does it speak in later advice.
     roll(book, job, (0.5, 0.5), (0.5, 0.5))
     assert history(tries_of(book, job.id), 2, job.axle) == []
+
+
+def test_the_sheet_s_next_step_for_gears_left_alone_is_the_answer_s_own(
+    book: Book, new_job: Callable[..., Job]
+) -> None:
+    used = new_job(condition="used", axle_text=AXLE.replace("backlash = ", "#"))
+    roll(book, used, (0.5, 0.5), (0.5, 0.5))
+    advice, attempt = advise_try(book, used.id)
+    assert advice.verdict == "no_better_place"
+    step = next_step(used, attempt)
+    assert advice.reason.rstrip(".") in step and "photo" not in step and "job close" in step
+    assert attempt.advice is not None
+    said = {"inspections": ["To be surer, roll and photograph it once more before you seal it."]}
+    again = replace(attempt.advice, json=attempt.advice.json | said)
+    step = next_step(used, replace(attempt, advice=again))
+    assert step.startswith("To be surer, roll") and "try photo" in step
 
 
 def test_advice_that_the_try_has_outgrown_seals_nothing(book: Book, job: Job) -> None:

@@ -100,6 +100,7 @@ def test_commands_on_a_missing_book_make_none(shell: Shell) -> None:
 def test_usage(shell: Shell) -> None:
     open_job(shell)
     assert "[usage]" in shell("try", "record", "1", "--tightened", "no colon", code=2)
+    assert "[notches]" in shell("try", "start", "1", "--ring-notches", "half a turn", code=2)
     assert "[length-unit-missing]" in shell("try", "start", "1", "--pinion-shim", "1.0", code=2)
 
 
@@ -128,6 +129,8 @@ def test_review_summary(shell: Shell, tmp_path: Path) -> None:
     assert "0 read, 0 refused, 1 known already" in shell(*command)
     assert "Taken back: review 1 with 2 entries, 1 to 2." in shell("undo", "--who", "Ana")
     assert shell.json("job", "list")["jobs"] == []
+    assert "Taken back: undo 3 with 2 entries, 3 to 4." in shell("undo", "--who", "Ana", "--entry", "3")
+    assert len(shell.json("job", "list")["jobs"]) == 1
 
 
 def test_check_tells_and_exits_with_five(shell: Shell, tmp_path: Path) -> None:
@@ -168,6 +171,9 @@ def test_tables_csv_and_charts(shell: Shell, tmp_path: Path) -> None:
         shell("ask", *words, "--svg", str(chart))
         assert chart.read_text(encoding="utf-8").startswith("<svg ")
     assert shell.json("ask", "search", "unit")["rows"][0]["job"] == 1
+    shell("try", "record", "1", "--clear", "pinion-shim")
+    shell("ask", "walk", "1", "--svg", str(tmp_path / "bare.svg"))
+    assert "Try 1: pinion shim not known" in (tmp_path / "bare.svg").read_text(encoding="utf-8")
 
 
 def test_slips_are_put_right_by_commands(shell: Shell, tmp_path: Path) -> None:

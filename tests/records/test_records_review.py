@@ -24,7 +24,7 @@ from contactread.records.review import Outcome, review
 from contactread.records.sheet import set_up_sheet
 from contactread.records.slips import move_photo
 from contactread.records.tries import start_try, tries_of
-from contactread.records.undo import entries, undo_last
+from contactread.records.undo import entries, undo_whole
 
 
 def write(folder: Path, name: str, words: str) -> Path:
@@ -274,11 +274,32 @@ def test_one_undo_takes_a_whole_review_back(tmp_path: Path, book: Book) -> None:
         run(book, by_folder(tmp_path), axle_text=AXLE)
     start_try(book, job.id, who="Ben")
     first, *_ = [entry for entry in reversed(entries(book)) if entry.what.startswith("review ")]
-    taken = undo_last(book, who="Ana")
+    taken = undo_whole(book, who="Ana")
     assert [entry.number for entry in taken] == sorted((entry.number for entry in taken), reverse=True)
     assert len(taken) == 4 and all(entry.what.startswith(f"review {first.number}: ") for entry in taken)
     assert [each.id for each in list_jobs(book)] == [job.id] and len(tries_of(book, job.id)) == 1
     assert book.value("SELECT count(*) FROM photo") == 0 and check_book(book).clean
+
+
+def test_an_undone_review_is_redone_in_one_step_and_undone_again(tmp_path: Path, book: Book) -> None:
+    write(tmp_path, "loader 9/try 1/a.jpg", "drive 1")
+    write(tmp_path, "loader 9/try 1/b.jpg", "coast 1")
+    with book.together():
+        run(book, by_folder(tmp_path), axle_text=AXLE)
+    jobs = list_jobs(book)
+    taken = undo_whole(book, who="Ana")
+    assert list_jobs(book) == [] and len(taken) == 4
+    undone = [entry for entry in entries(book) if entry.undoes is not None]
+    again = undo_whole(book, who="Ben", number=undone[2].number)  # whichever of them is named
+    assert [entry.number for entry in again] == [entry.number for entry in undone]
+    assert list_jobs(book) == jobs and len(tries_of(book, jobs[0].id)[0].photos) == 2
+    assert len(undo_whole(book, who="Ana", number=entries(book, most=1)[0].number)) == 4
+    assert list_jobs(book) == [] and check_book(book).clean
+    # One entry by its number goes alone, back and forth.
+    undo_whole(book, number=entries(book, most=1)[0].number)
+    last = next(entry for entry in entries(book) if entry.undoes is None)
+    assert len(undo_whole(book, number=last.number)) == 1
+    assert len(undo_whole(book, number=entries(book, most=1)[0].number)) == 1 and list_jobs(book) == jobs
 
 
 def test_a_review_whose_loose_photo_was_filed_since_stays_whole(tmp_path: Path, book: Book) -> None:
@@ -290,7 +311,7 @@ def test_a_review_whose_loose_photo_was_filed_since_stays_whole(tmp_path: Path, 
         run(book, by_folder(tmp_path))
     move_photo(book, 1, job.id, who="Ben")
     with pytest.raises(BookError, match="came after it on the same photo"):
-        undo_last(book, who="Ana")
+        undo_whole(book, who="Ana")
     assert book.value("SELECT count(*) FROM photo") == 3
 
 
@@ -302,11 +323,11 @@ def test_a_review_that_others_built_upon_stays_whole(tmp_path: Path, book: Book)
     (loader,) = [job.id for job in list_jobs(book) if job.vehicle == "loader 9"]
     start_try(book, loader, who="Ben")
     with pytest.raises(BookError, match="came after it on the same job") as told:
-        undo_last(book, who="Ana")
+        undo_whole(book, who="Ana")
     assert told.value.code == "undo-built-upon"
     assert len(list_jobs(book)) == 2 and book.value("SELECT count(*) FROM photo") == 2
-    undo_last(book, who="Ben")
+    undo_whole(book, who="Ben")
     with book.together():  # another one is another whole
         run(book, by_folder(write(tmp_path / "more", "job 1/try 2/c.jpg", "coast 1").parents[2]))
-    assert len(undo_last(book, who="Ana")) == 2
-    assert len(undo_last(book, who="Ana")) == 6 and list_jobs(book) == []
+    assert len(undo_whole(book, who="Ana")) == 2
+    assert len(undo_whole(book, who="Ana")) == 6 and list_jobs(book) == []

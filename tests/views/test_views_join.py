@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from made_reading import made_reading, other_hand
+from made_reading import made_reading, other_hand, straight_flank
 
 from contactread.reading import Reading
 from contactread.views import join
@@ -43,6 +43,15 @@ def test_a_view_of_the_other_hand_is_set_aside_though_its_patch_agrees() -> None
     assert joined.aside == (0,) and joined.reading.hand == "left"
     alone = join([view((0.40, 0.50)), view((0.42, 0.52))])["drive"]
     assert joined.reading.confidence < alone.reading.confidence
+
+
+@pytest.mark.parametrize("turn", [1, -1])
+def test_of_two_teeth_that_disagree_the_larger_tells_the_hand(turn: int) -> None:
+    reading = made_reading()
+    for first, second, hand in (("convex", "concave", "left"), ("concave", "convex", "right")):
+        flanks = straight_flank(150, 180, 500, 80, first), straight_flank(150, 180, 400, 60, second)
+        teeth = tuple(replace(reading.teeth[0], flank=flank) for flank in flanks[::turn])
+        assert replace(reading, teeth=teeth).hand == hand
 
 
 def test_of_two_that_disagree_the_surer_stands_less_surely() -> None:

@@ -79,6 +79,10 @@ def test_the_address_that_a_phone_reaches_comes_first() -> None:
         ("7 thou; 0.18 mm", "mm", [0.1778, 0.18]),
         ("0.18, 0,19", "mm", [0.18, 0.19]),
         ("7 7.5 8 thou", "mm", [0.1778, 0.1905, 0.2032]),
+        ("0 0.1 0.15 mm", "mm", [0, 0.1, 0.15]),
+        ("1/64 in", "mm", [0.396875]),
+        ('1/64" 1/128 in', "mm", [0.396875, 0.1984375]),
+        ("7/7.5/8", "thou", [0.1778, 0.1905, 0.2032]),
         ("", "mm", []),
     ],
 )
@@ -106,6 +110,22 @@ def test_backlash_as_people_write_it(text: str, unit: str, mm: list[float]) -> N
 def test_a_backlash_that_cannot_be_is_asked_again(text: str) -> None:
     with pytest.raises(ContactreadError):
         backlashes(text, "mm")
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "other"),
+    [
+        ("0.18", "thou", "0.18 mm"),
+        ("7", "mm", "7 thou"),
+        ("0.008", "mm", "0.008 in"),
+        (".2 .3", "thou", ".2 mm"),
+    ],
+)
+def test_a_number_that_goes_with_another_unit_is_asked_about(text: str, unit: str, other: str) -> None:
+    with pytest.raises(ContactreadError) as asked:
+        backlashes(text, unit)
+    assert asked.value.code == "backlash-unit" and asked.value.next_step.endswith(f"{other}.")
+    assert f"{text.split()[0]} {unit} would be" in asked.value.message and other in asked.value.message
 
 
 @pytest.mark.parametrize("text", ["../../etc/passwd", "A" * 64, "0" * 63, "0" * 64 + "\n"])

@@ -121,6 +121,7 @@ def read(
     sides = sides_of(results)
     advice, filed, refused = None, "", None
     code: str | None = None
+    answer: tuple[str, ...]
     try:
         advice = advice_for(sides, the_axle, gaps)
     except AdviceError as error:

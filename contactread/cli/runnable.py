@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from importlib import import_module
 from typing import Any
@@ -33,7 +34,9 @@ def runnable_of(command: Command) -> Any:
 
 
 def complete() -> None:
-    """Answer a shell that asks, by COMPLETE, for the script to source or for what could come next."""
+    """Answer a shell that asks, by COMPLETE, for its script or for what could come next: with nothing
+    where that fails, for a person is typing.
+    """
     app = typer.Typer(rich_markup_mode=None)
     app.callback()(lambda: None)
     group: Any = get_command(app)
@@ -42,7 +45,11 @@ def complete() -> None:
         runnable = runnable_of(each)
         runnable.short_help = each.help
         group.add_command(runnable, each.name)
-    group.main([], prog_name="contactread", complete_var=COMPLETE)
+    try:
+        group.main([], prog_name="contactread", complete_var=COMPLETE)
+    except Exception:
+        if not os.environ[COMPLETE].startswith("complete_"):
+            raise
 
 
 def arguments_of(runnable: Any) -> list[Any]:

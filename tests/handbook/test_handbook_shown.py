@@ -96,6 +96,15 @@ def test_what_is_completed() -> None:
     assert "--pinion-shim" in asked("contactread predict --p")
 
 
+@pytest.mark.parametrize("shell", ["zsh", "fish", "powershell"])
+def test_every_shell_is_answered_and_never_disturbed(shell: str) -> None:
+    given = {"_CONTACTREAD_COMPLETE": f"complete_{shell}", "_TYPER_COMPLETE_FISH_ACTION": "get-args"}
+    asked = {"_TYPER_COMPLETE_ARGS": "contactread job sh", "_TYPER_COMPLETE_WORD_TO_COMPLETE": "sh"}
+    assert "sheet" in ours([], **given, **asked) and "strike" not in ours([], **given, **asked)
+    ours([], **given, _TYPER_COMPLETE_ARGS="contactread job 'sh")
+    assert ours([], _CONTACTREAD_COMPLETE="complete_bash") == ""  # without what bash says with it
+
+
 def ours(arguments: list[str], **variables: str) -> str:
     import os
 

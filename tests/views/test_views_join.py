@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from made_reading import made_reading, other_hand, straight_flank
 
+from contactread.axle import FlankName
 from contactread.reading import Reading
 from contactread.views import join
 
@@ -48,7 +49,8 @@ def test_a_view_of_the_other_hand_is_set_aside_though_its_patch_agrees() -> None
 @pytest.mark.parametrize("turn", [1, -1])
 def test_of_two_teeth_that_disagree_the_larger_tells_the_hand(turn: int) -> None:
     reading = made_reading()
-    for first, second, hand in (("convex", "concave", "left"), ("concave", "convex", "right")):
+    kinds: tuple[FlankName, FlankName] = ("convex", "concave")
+    for first, second, hand in ((*kinds, "left"), (*kinds[::-1], "right")):
         flanks = straight_flank(150, 180, 500, 80, first), straight_flank(150, 180, 400, 60, second)
         teeth = tuple(replace(reading.teeth[0], flank=flank) for flank in flanks[::turn])
         assert replace(reading, teeth=teeth).hand == hand

@@ -128,6 +128,8 @@ def test_template_with_every_comment_taken_away() -> None:
         (NEEDED + "cutter_groups = 13\n", 'gears.cutter_groups is only for gears.cutting = "face_hobbed".'),
         (NEEDED + 'spiral_angle = "33 mm"\n', "gears.spiral_angle (line 5): 'mm' in '33 mm' is not a unit of angle"),
         (NEEDED + '[limits]\nbacklash = ["10 thou", "6 thou"]\n', "limits.backlash (line 6): the least, 10 thou, is more than the most, 6 thou."),
+        (NEEDED + '[limits]\nbacklash = ["0.2 mm", "0.2 mm"]\n', "limits.backlash (line 6): 0.2 mm to 0.2 mm leaves no room to set it; expected least and most 0.01 mm (0.4 thou) apart"),
+        (NEEDED + '[limits]\nbacklash = ["0.13 mm", "2.3 mm"]\n', "limits.backlash (line 6): 2.300 mm (0.0906 in) is impossible"),
         (NEEDED + '[limits]\nbacklash = "6 thou"\n', 'limits.backlash (line 6): "6 thou" was given; expected a list of least and most'),
         (NEEDED + '[limits]\ntotal_preload = ["2 mm", "3 mm"]\n', "limits.total_preload (line 6): 'mm' in '2 mm' is not a unit of torque"),
         (NEEDED + "[carrier]\nnotch = 5\n", "carrier.notch (line 6): 5 was given"),

@@ -16,9 +16,9 @@ from contactread.advice.gear_set_words import lengthwise, of_this_gear_set
 from contactread.advice.looks import agreeing, moved
 from contactread.advice.misfit import LITTLE_CHANCE
 from contactread.advice.moves import ring_direction_only
-from contactread.advice.plan import HARDLY_MM
+from contactread.advice.plan import HARDLY_MM, band_of_mean
 from contactread.advice.rules import inspections, say, short_cautions
-from contactread.axle import Axle, Limits, role_of
+from contactread.axle import Axle, Interval, Limits, role_of
 from contactread.belief.targets import Target, target_for
 from contactread.belief.tries import EarlierTry
 from contactread.errors import AdviceError, MechanicsError
@@ -27,6 +27,8 @@ from contactread.reading import one_side_twice
 from contactread.units import show_clearance
 
 _COARSE = "This reading is less certain than the wanted zone is wide."
+_NO_ROOM = "Backlash swings so far round the ring gear that no move brings all of it inside its limits."
+_LEAST_ROOM_MM = 0.001
 _LOOKS_DIFFER = (
     "The last two looks at the same shims differ: was a shim changed that nobody wrote down, or is one of "
     "another axle?"
@@ -69,6 +71,8 @@ def advise(
     faults = find_faults(setup, findings, by_chart=axle is None, backlash_off=outside)
     if backlash is not None and backlash.spread_ok is False:
         faults.append(_spread_fault(backlash))
+    elif not _room_at_every_place(setup.backlash_mm, limits.backlash_mm if used else zone_mm):
+        faults.append(fault("backlash-spread", _NO_ROOM))
     if faults:
         return _faulty(diagnosis, faults, backlash, axle)
     if again and every and not moved(every[-1]):  # no look at these shims goes with this one
@@ -86,6 +90,7 @@ def advise(
     if trouble is not None:
         words = f"No amount could be computed. {trouble.message} {trouble.next_step}"
         steps.append(say("see-it-move", words))
+    why = f"No amount could be computed. {trouble.message}" if trouble and told.moves else told.reason
     if told.moves:
         steps.append(say("see-it-move"))
     fault_rules = inspections("no-move-fits") if told.verdict == "not_a_shim_problem" else ()
@@ -98,7 +103,7 @@ def advise(
         next_steps=tuple(steps),
         cautions=short_cautions(),
         confidence=told.chance,
-        reason=told.reason,
+        reason=why,
         cannot_know=_cannot_know(axle),
     )
 
@@ -231,6 +236,10 @@ def _used(
         amount = mesh is not None and mesh.plan.ring_mm and mesh.plan.after.chance >= LITTLE_CHANCE
         if mesh is not None and moves and amount and mesh.moves()[0].direction == direction:
             moves = mesh.moves()
+        elif moves and axle is not None:
+            reason = (
+                "No amount: none that is computed makes it likely right. Go in small steps, and read again."
+            )
     return Advice(
         verdict,
         (*diagnosis, *rules),
@@ -288,6 +297,14 @@ def _spread_fault(backlash: Backlash) -> Fault:
     return fault(
         "backlash-spread", f"Backlash differs by {spread} round the ring gear, more than its limits allow."
     )
+
+
+def _room_at_every_place(backlash_mm: tuple[float, ...], limits: Interval | None) -> bool:
+    """Whether some mean brings every place inside the limits, also those between the ones that were read."""
+    if limits is None or len(backlash_mm) < 2:
+        return True
+    low, high = band_of_mean(limits, backlash_mm)
+    return high - low > _LEAST_ROOM_MM
 
 
 def _next_steps(verdict: Verdict, backlash: Backlash | None, axle: Axle | None) -> list[Statement]:

@@ -132,7 +132,7 @@ class Advice:
     other, both sides. inspections: what to look at, in words. next_steps: what to measure or do next.
     cautions: short; `contactread` prints the full ones by a command. confidence: chance, computed, that
     all is right (as it stands, or once the moves are made), or that the suspected mix-up happened; None where
-    none was computed. reason: why there is no move, in one short sentence.
+    none was computed. reason: why there is no move, or none with an amount, in one short sentence.
     surer: what would raise the chance most, best first. cannot_know: what this answer leaves open, in one
     short sentence.
     """

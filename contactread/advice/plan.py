@@ -10,7 +10,7 @@ from contactread.advice.answer import Expectation
 from contactread.advice.backlash import COMMON_MM, PLACES
 from contactread.advice.shims import carrier_step, pinion_travels
 from contactread.arrays import Floats
-from contactread.axle import FLANKS, Axle, FlankName
+from contactread.axle import FLANKS, Axle, FlankName, Interval
 from contactread.belief import Belief, Outlook
 from contactread.belief.believe import in_flank_order
 from contactread.belief.linear import Posterior
@@ -87,24 +87,30 @@ def zones_for(target: Target, axle: Axle) -> Zones:
 
 
 def at_every_place(zones: Zones, backlash_mm: tuple[float, ...], *, as_read: bool = True) -> Zones:
-    """The zones, that of the mean backlash made narrower by how far single places lie from their mean.
+    """The zones, that of the mean backlash as `band_of_mean` leaves it."""
+    low, high = zones.low.copy(), zones.high.copy()
+    low[4], high[4] = band_of_mean((low[4], high[4]), backlash_mm, as_read=as_read)
+    return Zones(low, high)
+
+
+def band_of_mean(limits: Interval, backlash_mm: tuple[float, ...], *, as_read: bool = True) -> Interval:
+    """What limits of backlash leave of themselves for its mean, by how far single places lie from it. The
+    lower end is the greater where no mean brings every place inside.
 
     Where every place is inside as read, only what the places differ by beyond what a dial repeats to counts:
     the rest isn't the ring gear's. as_read: False where so much is forgiven a place that was read outside
     too, and twice as much, which four readings of one place seldom exceed.
     """
     if len(backlash_mm) < 2:
-        return zones
-    low, high = zones.low.copy(), zones.high.copy()
+        return limits
+    low, high = limits
     mean, least, most = float(np.mean(backlash_mm)), min(backlash_mm), max(backlash_mm)
     share = 1.0
-    if not as_read or (low[4] - HARDLY_MM <= least and most <= high[4] + HARDLY_MM):
+    if not as_read or (low - HARDLY_MM <= least and most <= high + HARDLY_MM):
         repeats = DIAL_SIGMA_MM**2 * (1 if as_read else 2)
         share = max(1 - repeats / max(float(np.var(backlash_mm, ddof=1)), 1e-12), 0.0) ** 0.5
     swing = _once_a_turn(backlash_mm)
-    low[4] += share * max(mean - least, swing)
-    high[4] -= share * max(most - mean, swing)
-    return Zones(low, high)
+    return low + share * max(mean - least, swing), high - share * max(most - mean, swing)
 
 
 def _once_a_turn(backlash_mm: tuple[float, ...]) -> float:

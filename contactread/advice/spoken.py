@@ -9,6 +9,7 @@ from contactread.units import show_clearance, show_length
 if TYPE_CHECKING:
     from contactread.advice.answer import Advice, Expectation, Move, ShimChange
 
+_NO_AXLE = "No amount without an axle file: contactread axle new my-axle.toml writes one."
 SMALL_CHANCE = 0.7  # below it, what would raise the chance is told with it
 
 
@@ -28,7 +29,7 @@ def _moves(advice: Advice) -> list[str]:
         lines += told if not lines else ["Then " + told[0][:1].lower() + told[0][1:], *told[1:]]
     expected = advice.moves[-1].expected
     if expected is None:
-        lines.append("No amount without an axle file: contactread axle new my-axle.toml writes one.")
+        lines.append(advice.reason or _NO_AXLE)
         return lines
     if advice.moves[-1].member == "pinion" and expected.backlash_mm is not None:
         lines.append(f"The ring gear stays; the dial should then read {_dial(expected)}.")

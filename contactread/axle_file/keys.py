@@ -10,6 +10,7 @@ from typing import Literal, get_args
 
 from contactread.axle import Cutting, Hand
 from contactread.facts import facts
+from contactread.plausible import MOST_BACKLASH_MM
 
 Kind = Literal["length", "torque", "angle", "count", "choice", "text"]
 
@@ -20,8 +21,8 @@ class Key:
 
     name: as in the file. field: of the record in `contactread.axle`. kind: what its value is. example:
     TOML text for the template. help: comment lines for the template. least, most: allowed range in mm,
-    N·m or degrees, or as a count. choices: allowed words. pair: a list [least, most].
-    many: a list of any length. required: the file is refused without it.
+    N·m or degrees, or as a count. choices: allowed words. pair: a list [least, most]. apart: how far
+    these are apart at least. many: a list of any length. required: the file is refused without it.
     """
 
     name: str
@@ -33,6 +34,7 @@ class Key:
     most: float = float("inf")
     choices: tuple[str, ...] = ()
     pair: bool = False
+    apart: float = 0.0
     many: bool = False
     required: bool = False
 
@@ -159,7 +161,7 @@ _LIMITS = Table(
     "limits are given, 6 to 10 thousandths are taken, which is common practice.",
     (
         Key("backlash", "backlash_mm", "length", '["least thou", "most thou"]',
-            "Least and most backlash at the dial.", 0, 3, pair=True),
+            "Least and most backlash at the dial.", 0, MOST_BACKLASH_MM, pair=True, apart=0.01),
         Key("backlash_spread", "backlash_spread_mm", "length", '"most thou"',
             "Most difference of backlash round the ring gear.", 0, 3),
         Key("ring_runout", "ring_runout_mm", "length", '"most thou"',

@@ -155,6 +155,11 @@ def _value(key: Key, given: Any) -> Any:
     least, most = (_single(key, each) for each in given)
     if least > most:
         raise _Wrong(f"the least, {given[0]}, is more than the most, {given[1]}.")
+    if most - least < key.apart - 1e-9:
+        apart = units.show_clearance(key.apart)
+        raise _Wrong(
+            f"{given[0]} to {given[1]} leaves no room to set it; expected least and most {apart} apart."
+        )
     return least, most
 
 

@@ -140,7 +140,7 @@ ADVICE = record(
     inspections=told("What to look at.", many(TEXT)),
     next_steps=told("What to measure or do next.", many(STATEMENT)),
     cautions=told("In short.", many(TEXT)),
-    reason=told("Why there is no move.", TEXT),
+    reason=told("Why there is no move, or none with an amount.", TEXT),
     surer=told("What would raise the chance most.", many(STATEMENT)),
     cannot_know=told("What this answer leaves open.", TEXT),
 )

@@ -17,6 +17,7 @@ from contactread.reading import pair
 from contactread.records.book import Book
 from contactread.records.given_advice import WENT_BY, went_by
 from contactread.records.jobs import find_open_job
+from contactread.records.limits import beyond_patterns
 from contactread.records.measured import joined
 from contactread.records.nouns import Try
 from contactread.records.photos import keep_advice
@@ -47,18 +48,33 @@ def advise_try(
                 "Leave out --last-move-checked.",
             )
         earlier[-1] = replace(earlier[-1], checked=True)
-    advice = advise(set_up_of(attempt, axle), axle, earlier)
+    advice = _no_all_clear(advise(set_up_of(attempt, axle), axle, earlier), beyond_patterns(axle, attempt))
     keep_advice(
         book,
         attempt.id,
         verdict=advice.verdict,
         pinion_shim_change_mm=_pinion_shim_change(advice),
         ring_move_mm=advice.ring_mm,
-        advice=advice.to_json() | {WENT_BY: went_by(attempt, job.axle_text)},
+        advice=advice.to_json() | {WENT_BY: went_by(attempt, job)},
         words="" if show is None else show(advice, axle.gears),
         who=who or job.opened_by,
     )
     return advice, find_try(book, job_id, attempt.number)
+
+
+def _no_all_clear(advice: Advice, beyond: tuple[str, ...]) -> Advice:
+    """The advice; but what finds patterns and backlash right is no all-clear while something else that was
+    measured is outside its limit.
+    """
+    if advice.verdict != "acceptable" or not beyond:
+        return advice
+    return replace(
+        advice,
+        verdict="no_better_place",
+        reason=f"Both patterns are where they should be, but: {' '.join(beyond)}",
+        inspections=("Put that right, roll and read again, and ask again.",),
+        confidence=None,
+    )
 
 
 def history(attempts: list[Try], before: int, axle: Axle) -> list[EarlierTry]:

@@ -6,14 +6,17 @@ import hashlib
 import json
 from collections.abc import Sequence
 
+from contactread.records.limits import beyond_patterns
 from contactread.records.nouns import Job, Try
 
 ASK_AGAIN = "Photos, measurements or the axle file have changed since the last advice: ask for it again."
 WENT_BY = "went_by"  # of the advice's JSON in the book; advice of older programs lacks it
 
 
-def went_by(attempt: Try, axle_text: str) -> str:
-    """A digest of all on a try that advice goes by: its readings, its backlash, its shims, its axle file."""
+def went_by(attempt: Try, job: Job) -> str:
+    """A digest of all on a try that advice goes by: its readings, its backlash, its shims, its axle file, and
+    what else is outside its limit.
+    """
     readings = [
         (photo.sha256, reading.side, reading.centre, reading.confidence)
         for photo in attempt.photos
@@ -21,22 +24,23 @@ def went_by(attempt: Try, axle_text: str) -> str:
     ]
     shims = attempt.pinion_shim_mm, attempt.ring_side_shim_mm, attempt.opposite_side_shim_mm
     notches = attempt.ring_side_notches, attempt.opposite_side_notches
-    about = json.dumps([sorted(readings), attempt.backlash_mm, shims, notches, axle_text])
+    beyond = [beyond] if (beyond := beyond_patterns(job.axle, attempt)) else []
+    about = json.dumps([sorted(readings), attempt.backlash_mm, shims, notches, job.axle_text, *beyond])
     return hashlib.sha256(about.encode()).hexdigest()[:16]
 
 
-def is_stale(attempt: Try, axle_text: str) -> bool:
-    """Whether photos, backlash, shims or the axle file have changed since the newest advice on a try."""
+def is_stale(attempt: Try, job: Job) -> bool:
+    """Whether photos, measurements, shims or the axle file have changed since the newest advice on a try."""
     if attempt.advice is None:
         return False
     went = attempt.advice.json.get(WENT_BY)
     if went is None:  # by an older program: only later photos can be told
         return any(photo.added_at > attempt.advice.given_at for photo in attempt.photos)
-    return bool(went != went_by(attempt, axle_text))
+    return bool(went != went_by(attempt, job))
 
 
 def is_outgrown(job: Job, tries: Sequence[Try], attempt: Try) -> bool:
     """Whether the newest advice on a try is stale while somebody may still act on it: such advice is none. On
     an earlier try, or in a closed job, it stays what was said then. tries: of the job, oldest first."""
     newest = bool(tries) and tries[-1].number == attempt.number
-    return newest and job.sign_off is None and is_stale(attempt, job.axle_text)
+    return newest and job.sign_off is None and is_stale(attempt, job)

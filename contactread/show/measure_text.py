@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from contactread.records.sheet import Measure, Unit
+from contactread.records.limits import Measure, Unit
 from contactread.show.text import printable
 from contactread.units import show_measured
 

@@ -15,10 +15,11 @@ from contactread.pattern.measures import Side
 from contactread.records.book import Book
 from contactread.records.corrections import corrections_of
 from contactread.records.jobs import find_job
+from contactread.records.limits import Measure
 from contactread.records.measured import side_of
 from contactread.records.moments import day
 from contactread.records.nouns import Job, RecordedPhoto, Try
-from contactread.records.sheet import Measure, Sheet, set_up_sheet
+from contactread.records.sheet import Sheet, set_up_sheet
 from contactread.records.tries import tries_of
 from contactread.show.drawing import Drawing
 from contactread.show.flank_chart import ChartFlank, bare_flank

@@ -206,11 +206,7 @@ def next_step(job: Job, attempt: Try | None) -> str:
         return again
     if not attempt.backlash_mm:
         return f"contactread try record {job.id} --backlash LENGTH, once for each of four places"
-    if (
-        attempt.advice is None
-        or attempt.advice.verdict == "measure_first"
-        or is_stale(attempt, job.axle_text)
-    ):
+    if attempt.advice is None or attempt.advice.verdict == "measure_first" or is_stale(attempt, job):
         return f"contactread try advise {job.id}"
     if attempt.advice.verdict == "read_again":
         return f"photograph both sides again: {again}"

@@ -66,3 +66,16 @@ def test_a_swing_whose_extremes_lie_between_the_places_is_not_accepted() -> None
     axle = replace(AXLE, limits=Limits(backlash_mm=(0.15, 0.25)))
     assert advise(right(0.225, 0.160, 0.163, 0.222), axle).verdict != "acceptable"
     assert advise(right(0.21, 0.18, 0.19, 0.20), axle).verdict == "acceptable"
+
+
+@pytest.mark.parametrize(
+    "places", [(0.10, 0.20, 0.10, 0.20), (0.20, 0.30, 0.20, 0.30), (0.14, 0.14, 0.22, 0.22)]
+)
+@pytest.mark.filterwarnings("error")
+def test_a_swing_that_fills_the_limits_is_named_and_no_pattern_is_blamed(places: tuple[float, ...]) -> None:
+    """Nothing of the limits is left for the mean; the last swings further than its places show."""
+    axle = replace(AXLE, limits=Limits(backlash_mm=(0.13, 0.23)))
+    advice = advise(right(*places), axle)
+    assert advice.verdict == "not_a_shim_problem"
+    assert advice.reason.startswith("Backlash swings so far round the ring gear")
+    assert "both patterns right" not in " ".join(advice.answer)

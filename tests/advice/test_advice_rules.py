@@ -187,3 +187,11 @@ def test_used_gears_off_the_tooth_get_backlash_only_with_an_amount() -> None:
     assert [m.member for m in advice.moves] == ["ring_gear"]
     assert advice.moves[0].direction == "toward"
     assert advice.pinion_mm == 0
+
+
+def test_a_move_without_an_amount_blames_no_missing_axle_file_where_there_is_one() -> None:
+    axle = replace(AXLE, gears=replace(AXLE.gears, condition="used"), limits=Limits((0.10, 0.30)))
+    low = setup_from((0.5, 0.1), (0.5, 0.1), (0.2,), sigma=READING)
+    answer = " ".join(advise(low, axle).answer)
+    assert "Ring gear AWAY" in answer and "small steps" in answer and "without an axle file" not in answer
+    assert "without an axle file" in " ".join(advise(low, None).answer)

@@ -247,6 +247,22 @@ def test_advice_that_the_try_has_outgrown_seals_nothing(book: Book, job: Job) ->
     assert outgrown()
 
 
+def test_no_all_clear_while_something_else_is_outside_its_limit(book: Book, job: Job) -> None:
+    """Advice goes by patterns and backlash; the sheet knows runout and torques too, and both say the same."""
+    roll(book, job, (0.5, 0.5), (0.5, 0.5))
+    record(book, job.id, ring_runout_mm=0.09, pinion_torque_nm=4.0, bearings="new")
+    advice, attempt = advise_try(book, job.id)
+    assert advice.headline == "Leave the shims as they are; that is no all-clear."
+    assert "Ring-gear runout is outside its limit by 0.03 mm" in " ".join(advice.answer)
+    assert "Pinion turning torque is outside its limit" in " ".join(advice.answer)
+    assert attempt.advice is not None and attempt.advice.verdict == "no_better_place"
+    record(book, job.id, ring_runout_mm=0.01, pinion_torque_nm=2.5, bearings="new")
+    assert "ask for it again" in " ".join(set_up_sheet(job, find_try(book, job.id)).missing)
+    assert advise_try(book, job.id)[0].verdict == "acceptable"
+    record(book, job.id, ring_runout_mm=0.09)
+    assert "ask for it again" in " ".join(set_up_sheet(job, find_try(book, job.id)).missing)
+
+
 def test_a_review_asks_again_only_for_advice_that_a_try_has_outgrown(book: Book, job: Job) -> None:
     roll(book, job, (0.5, 0.5), (0.5, 0.5))
 

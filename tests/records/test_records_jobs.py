@@ -15,9 +15,10 @@ from records_shop import reading, refusal
 from contactread.errors import BookError
 from contactread.records.book import Book
 from contactread.records.jobs import find_job, list_jobs, open_job
+from contactread.records.limits import check
 from contactread.records.nouns import Fastener, Job
 from contactread.records.photos import keep_advice, keep_photo
-from contactread.records.sheet import check, set_up_sheet
+from contactread.records.sheet import set_up_sheet
 from contactread.records.sign_off import check_list, sign_off, stop
 from contactread.records.tries import find_try, record, start_try, tries_of
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from contactread.records.sheet import check
+from contactread.records.limits import check
 from contactread.show.measure_text import limit_text, missed_text, values_text
 
 

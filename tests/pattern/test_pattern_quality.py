@@ -62,7 +62,7 @@ def test_a_reading_that_is_not_sure_at_all_is_refused(monkeypatch: pytest.Monkey
     assert reading.confidence > SURE_ENOUGH
     (low, high), _ = reading.interval
     assert low < reading.side.centre[0] < high
-    monkeypatch.setattr("contactread.reading.confidence", lambda _: LEAST_SURE / 2)
+    monkeypatch.setattr("contactread.reading.path.confidence", lambda _: LEAST_SURE / 2)
     with pytest.raises(PhotoError) as refused:
         read(SAMPLE)
     assert refused.value.code == "no-pattern"

@@ -10,26 +10,23 @@ from typing import Any, Protocol
 
 import numpy as np
 
-from contactread.axle import Axle, FlankName, Hand, Interval, Role, role_of
-from contactread.errors import AdviceError, PhotoError
+from contactread.axle import Axle, FlankName, Hand, role_of
+from contactread.errors import PhotoError
 from contactread.flags import flag as flag_of
 from contactread.flank.closeup import CloseUp, contact_on, look_closely
 from contactread.flank.flank import Flank, FlatFlank
 from contactread.flank.verdict import Showing, check_paint, explained, picture_flags, reading_flags
 from contactread.pattern.contact import ContactMaps, ContactReader, contact_maps
 from contactread.pattern.measure import measure_tooth
-from contactread.pattern.measures import Setup, Side, ToothPattern
 from contactread.pattern.quality import (
     LEAST_SURE,
-    SURE_ENOUGH,
     Evidence,
-    class_of,
     confidence,
-    interval,
     name_odds,
 )
 from contactread.pattern.side import side_of
 from contactread.photo.photo import Photo
+from contactread.reading.nouns import Reading, ReadTooth
 
 MOST_CLOSEUPS = 6  # of teeth marked by hand
 BARE = 0.15  # chance of paint up to which a tooth seen close up isn't read
@@ -37,97 +34,6 @@ MUCH_SURER = 0.3  # by which the flank seen less well must be surer to come firs
 # Refusals that gears looked for in vain can end in.
 PERHAPS_ANOTHER_AXLE = ("no-ring-gear", "no-compound", "no-pattern", "too-few-teeth", "too-oblique")
 SURE = (0.02, 0.02)  # uncertainty of the shared patch, in u and v, below which colour and streaks suffice
-
-
-@dataclass(frozen=True, eq=False)
-class ReadTooth:
-    """A tooth as found: its flank, whether it is painted, its patch (outlined) where one was measured.
-
-    wet: painted, but never rolled through the mesh, so that there is no patch to measure.
-    """
-
-    flank: Flank
-    painted: bool
-    pattern: ToothPattern | None
-    wet: bool = False
-
-    def to_json(self) -> dict[str, Any]:
-        """One entry of "teeth" in the JSON contract."""
-        return {
-            "corners_px": {name: _rounded(point, 2) for name, point in self.flank.corners.items()},
-            "painted": self.painted,
-            "wet": self.wet,
-            "confidence": round(self.flank.confidence, 3),
-            "pattern": None if self.pattern is None else self.pattern.to_json(),
-        }
-
-
-@dataclass(frozen=True, eq=False)
-class Reading:
-    """The result of reading one photo.
-
-    side is what the rolled teeth share. confidence: 0..1, chance that side and centre are right, see
-    `contactread.pattern.quality`; evidence: what it is made of. flags: codes of `contactread.flags` that
-    apply. size_px: (width, height) of the upright picture. other: the reading of the other flank, where the
-    photo shows a pattern on both; this one covers more of the photo, or is much surer.
-    """
-
-    path: Path | None
-    sha256: str
-    size_px: tuple[int, int]
-    teeth: tuple[ReadTooth, ...]
-    side: Side
-    confidence: float
-    flags: tuple[str, ...]
-    evidence: Evidence | None = None
-    other: Reading | None = None
-
-    @property
-    def interval(self) -> tuple[Interval, Interval]:
-        """Where nine centres in ten lie, in u and in v, see `contactread.pattern.quality.interval`."""
-        return interval(self.side.centre, self.side.sigma, class_of(self.flags, len(self.side.teeth)))
-
-    @property
-    def hand(self) -> Hand:
-        """The hand of the gear set as the photo shows it: from toe to heel and from root to top turn the same
-        way round on the convex flanks of one hand and the concave ones of the other. Where as many teeth turn
-        one way as the other, the larger ones decide.
-        """
-        turns, size = 0, 0.0
-        for tooth in self.teeth:
-            toe_root, toe_top, heel_root, heel_top = (
-                np.array(tooth.flank.corners[name])
-                for name in ("toe_root", "toe_top", "heel_root", "heel_top")
-            )
-            along, up = heel_root + heel_top - toe_root - toe_top, toe_top + heel_top - toe_root - heel_root
-            turned = float(along[0] * up[1] - along[1] * up[0])  # four times the tooth's size
-            turns, size = turns + (1 if turned > 0 else -1), size + turned
-        return "right" if ((turns or size) > 0) == (self.side.flank == "convex") else "left"
-
-    def to_json(self) -> dict[str, Any]:
-        """One entry of "photos" in the JSON contract (schema 1); u and v are fractions, 0..1."""
-        side = self.side
-        return {
-            "path": None if self.path is None else str(self.path),
-            "status": "read",
-            "refusal": None,
-            "flank": side.flank,
-            "side": side.role,
-            "confidence": round(self.confidence, 3),
-            "flags": list(self.flags),
-            "sha256": self.sha256,
-            "size_px": list(self.size_px),
-            "compound": side.compound,
-            "polarity": side.polarity,
-            "teeth": [tooth.to_json() for tooth in self.teeth],
-            "pattern": side.to_json()
-            | {
-                "interval_90": dict(zip(("length", "height"), map(_rounded, self.interval), strict=True)),
-                "spread": dict(zip(("length", "height"), _rounded(side.spread), strict=True)),
-                "wave": None if side.wave is None else _rounded(side.wave),
-            },
-            "other": None if self.other is None else self.other.to_json(),
-        }
 
 
 class FoundFlanks(Protocol):
@@ -381,43 +287,3 @@ def _tooth(flat: FlatFlank, maps: ContactMaps, k: int) -> ReadTooth:
     sigma = (float(u), float(v))
     pattern = measure_tooth(inside, maps.judged[k], flat.flank.aspect, flat.mm_size, sigma)
     return ReadTooth(flat.flank, True, pattern)
-
-
-def pair(first: Reading, second: Reading, backlash_mm: tuple[float, ...] = ()) -> Setup:
-    """The set-up that two photos show, in whichever order they come: the flank seen tells the side.
-
-    backlash_mm: readings of the dial round the ring gear. Raises AdviceError (same-side-twice;
-    reading-unsure: too little to move a shim by; hands-differ: not of one gear set, or misread).
-    """
-    sides: dict[Role, Side] = {reading.side.role: reading.side for reading in (first, second)}
-    if len(sides) < 2:
-        raise one_side_twice(first.side)
-    for reading in (first, second):
-        if reading.confidence < SURE_ENOUGH:
-            raise AdviceError(
-                "reading-unsure",
-                f"The reading of the {reading.side.role} side is only {reading.confidence:.0%} sure: too "
-                "little to move a shim by.",
-                "Take it again: three snaps of the side, from a little apart, tell more than one.",
-            )
-    if first.hand != second.hand:
-        raise AdviceError(
-            "hands-differ",
-            f"The {first.side.role} photo shows a {first.hand}-hand ring gear, the {second.side.role} one a "
-            f"{second.hand}-hand one.",
-            "Look at the marked-up photos: one is mirrored, of another axle, or its flank was misnamed.",
-        )
-    return Setup(sides["drive"], sides["coast"], backlash_mm, first.hand)
-
-
-def one_side_twice(side: Side) -> AdviceError:
-    """The error where both sides of a set-up are this one."""
-    return AdviceError(
-        "same-side-twice",
-        f"Both photos show the {side.role} side ({side.flank} flank).",
-        "Give one photo of each side. If one was taken for the wrong flank, say so with --flank.",
-    )
-
-
-def _rounded(values: Interval, places: int = 4) -> list[float]:
-    return [round(value, places) for value in values]

@@ -1,4 +1,4 @@
-"""What holds for every test: nobody's own settings are read or changed."""
+"""What holds for every test: nobody's own settings are read or changed, nor sums that are kept."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ def own_settings(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.M
     """A place for settings that is empty at first; units as unset."""
     place = tmp_path_factory.getbasetemp() / "no-settings" / "settings.toml"
     monkeypatch.setenv("CONTACTREAD_SETTINGS", str(place))
+    monkeypatch.setenv("CONTACTREAD_CACHE", str(Path(__file__) / "nowhere"))
     yield place
     place.unlink(missing_ok=True)
     show_in("both")

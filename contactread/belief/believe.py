@@ -137,7 +137,7 @@ class Belief:
         their places among all."""
         posterior, count = self.posterior, len(self.drawn.extents)
         weight = posterior.weight
-        methods = np.tile([m.blank.face_hobbed for m in self.drawn.draws.models], len(CASES))
+        methods = np.tile([each.blank.face_hobbed for each in self.drawn.draws.sets], len(CASES))
         mean, covariance = posterior.after((0.0, 0.0))
         starts, chosen = [], []
         kinds = [methods == kind for kind in (False, True) if weight[methods == kind].sum() > 1e-6]

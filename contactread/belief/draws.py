@@ -8,24 +8,26 @@ size speak for that crowning, so the answer is this gear's own (regression-adjus
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
-from math import exp, pi
-from typing import Any
+from itertools import islice
+from math import exp, pi, prod
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from contactread.arrays import Floats
 from contactread.axle import FLANKS, Axle, EaseOff, GearSet
+from contactread.belief.gear_sets import DrawnSet, drawn_sets
+from contactread.belief.kept import keep_rows, kept_rows, key_of
 from contactread.belief.linear import MEASURES, Candidates
 from contactread.belief.tries import Seen, sides_of
 from contactread.errors import MechanicsError
-from contactread.mesh.blank import blank_of
-from contactread.mesh.estimate import Estimate, GearInputs, gear_inputs
 from contactread.mesh.kinematics import Displacement
-from contactread.mesh.response import FILM_MM, MeshModel, Prediction, usual_ease_off
+from contactread.mesh.response import MeshModel, Prediction
 from contactread.pattern.measures import Setup, Side
 
 DRAWS = 40  # with 48 calibration.setup_loop shows the same
@@ -34,13 +36,6 @@ STEP_MM = 0.08  # of the finite differences, for a ring gear of 200 mm
 STEP_RAD = 0.0004
 # The housing is seldom off: its answer is worked out for one draw in so many, and is like for the others.
 HOUSING_EACH = 4
-# Spreads of the draws (standard deviation of the logarithm): relief of usual sets differs by about a factor
-# of two, a brushed film by a third. Our own suppositions; the readings correct them.
-RELIEF_SPREAD = 0.55
-FILM_SPREAD = 0.25
-BIAS_SPREAD = 0.35  # of the profile relief
-CUTTER_DOUBT = 1.6  # times the estimate's spread: the lengthwise answers hang on the cutter radius most
-GIVEN_RELIEF_DOUBT = 0.15  # of these spreads stays where the axle file gives the relief
 # How far a measured extent (logarithm) or tilt (degrees) may be off, reading and model together.
 SIZE_SIGMA = 0.07
 TILT_SIGMA_DEG = 6.0
@@ -48,6 +43,17 @@ RIDGE = 0.5
 # Within this of the measured features a draw counts fully: logarithm of an extent, tenths of degrees of tilt.
 NEARNESS = np.array([0.5] * 4 + [1.5] * 2)
 CUT_SIZE_SIGMA = 0.12  # logarithm; a cut patch may seem larger than it is by about this
+# What is kept of each draw between runs: its number, then one draw of each array in Draws, in order.
+_PARTS = ((), (6,), (MEASURES, 4), (4,), (4,))
+# The code that determines those sums: this file, what it imports, and what that imports.
+_MADE_BY = (
+    "arrays.py", "axle.py", "belief/draws.py", "belief/gear_sets.py", "belief/kept.py", "belief/linear.py",
+    "belief/tries.py", "errors.py", "mesh/blank.py", "mesh/chebyshev.py", "mesh/closing.py",
+    "mesh/coverage.py", "mesh/ease_off.py", "mesh/estimate.py", "mesh/kinematics.py", "mesh/pitch_cones.py",
+    "mesh/proportions.py", "mesh/response.py", "mesh/ring_flank.py", "outside.py", "patch.py",
+    "pattern/measures.py", "plausible.py", "units.py",
+)  # fmt: skip
+MADE_BY = tuple(Path(__file__).parents[1] / name for name in _MADE_BY)
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,7 +73,7 @@ class FittedDraws:
     def model(self, index: int) -> MeshModel:
         """One draw's gears with the relief that the sizes speak for."""
         length, profile, bias, film = (float(x) for x in self.relief[index])
-        return self.draws.models[index].with_ease_off(EaseOff(exp(length), exp(profile), bias), exp(film))
+        return self.draws.sets[index].model.with_ease_off(EaseOff(exp(length), exp(profile), bias), exp(film))
 
     def relief_mm(self) -> tuple[tuple[float, float], tuple[float, float]]:
         """Lengthwise and profile relief, mm, that the sizes speak for, each with its relative uncertainty."""
@@ -83,14 +89,14 @@ class FittedDraws:
 class Draws:
     """Draws of one axle's gear set.
 
-    models: n of them. features: (n, 6) logarithms of the extents (convex length, height, concave length,
+    sets: n of them. features: (n, 6) logarithms of the extents (convex length, height, concave length,
     height) and the two tilts in units of 10 degrees. jacobian: (n, 5, 4) change of (convex u, v, concave u,
     v, backlash mm) per mm of pinion move, ring-gear move, offset error, and per degree of shaft-angle error.
     relief: (n, 4) as in FittedDraws. centre: (n, 4) of the patches in the nominal place (convex u, v, concave
     u, v).
     """
 
-    models: tuple[MeshModel, ...]
+    sets: tuple[DrawnSet, ...]
     features: Floats
     jacobian: Floats
     relief: Floats
@@ -105,7 +111,7 @@ class Draws:
         """What was drawn for each number that the axle file leaves out, (n,) by its name in GearSet;
         "cutting" is 1 for face hobbed.
         """
-        blanks = [model.blank for model in self.models]
+        blanks = [each.blank for each in self.sets]
         names = dict.fromkeys(name for blank in blanks for name in blank.inputs.estimated())
         drawn = {
             name: np.array([getattr(blank.inputs, name).value for blank in blanks])
@@ -155,37 +161,50 @@ class Draws:
 
 @lru_cache(maxsize=16)
 def draws_of(gears: GearSet, ease_off: EaseOff | None = None, concave: EaseOff | None = None) -> Draws:
-    """The draws for this gear set: under half a second, then remembered. ease_off: where it is given;
-    concave: that against the concave flank, where it differs.
+    """The draws for this gear set: under half a second, then remembered, by later runs too. ease_off: where
+    it is given; concave: that against the concave flank, where it differs.
 
     Raises MechanicsError where no gear set of these numbers can be built.
     """
-    random = np.random.default_rng(0)
-    blank = blank_of(gears)
-    usual = ease_off or usual_ease_off(blank)
-    # Where the whole blank is given, only relief and film differ: one set of gears serves all draws.
-    given = blank.inputs.cutting_given and not blank.inputs.estimated()
-    axle = Axle(gears, ease_off=ease_off, ease_off_concave=concave)
-    same = MeshModel(axle, usual) if given else None
-    doubt = 1.0 if ease_off is None else GIVEN_RELIEF_DOUBT
-    models: list[MeshModel] = []
+    sets = list(islice(drawn_sets(gears, ease_off, concave), 2 * DRAWS))
+    key = key_of(repr((gears, ease_off, concave)), MADE_BY)
+    rows = None if key is None else kept_rows(key, sum(map(prod, _PARTS)))
+    if rows is None:
+        rows = _rows(sets, gears.ring_diameter_mm / 200)
+        if key is not None:
+            keep_rows(key, rows)
+    ends = np.cumsum([prod(shape) for shape in _PARTS])[:-1]
+    number, *parts = (
+        np.ascontiguousarray(part).reshape(-1, *shape)
+        for part, shape in zip(np.split(rows, ends, axis=1), _PARTS, strict=True)
+    )
+    return Draws(tuple(sets[int(k)] for k in number), *parts)
+
+
+def _rows(sets: Sequence[DrawnSet], scale: float) -> Floats:
+    """The sums of these gear sets, as _PARTS, (n, numbers): of the first that can be built and touch.
+
+    scale: size of the ring gear, 1 for 200 mm. Raises MechanicsError where too few do.
+    """
+    if sets[0].base is not None:
+        _ = sets[0].base.model  # where it can't be built, neither can another
+    numbers: list[int] = []
     features: list[Floats] = []
     jacobians, reliefs, centres = [], [], []
     failure: MechanicsError | None = None
-    for index in range(2 * DRAWS):
+    for number, one in enumerate(sets):
         try:
-            model = _draw(axle, usual, doubt, random, index, same)
-            found = _answer(model, gears.ring_diameter_mm / 200, len(features) % HOUSING_EACH == 0)
+            found = _answer(one.model, scale, len(features) % HOUSING_EACH == 0)
         except MechanicsError as error:
             failure = error
             continue
         if found is not None:
-            models.append(model)
+            numbers.append(number)
             features.append(found[0])
             jacobians.append(found[1])
             centres.append(found[2])
-            relief = model.ease_off
-            sizes = np.log([relief.lengthwise_mm, relief.profile_mm, model.film_mm])
+            relief = one.ease_off
+            sizes = np.log([relief.lengthwise_mm, relief.profile_mm, one.film_mm])
             reliefs.append([*sizes[:2], relief.bias_mm, sizes[2]])
         if len(features) == DRAWS:
             break
@@ -195,8 +214,9 @@ def draws_of(gears: GearSet, ease_off: EaseOff | None = None, concave: EaseOff |
             "With these numbers the computed gears hardly touch, so no shim move can be computed.",
             "Check the axle file; leave out what you don't know for certain.",
         )
-    jacobian = _with_housing(np.array(jacobians), np.array([model.blank.face_hobbed for model in models]))
-    return Draws(tuple(models), np.array(features), jacobian, np.array(reliefs), np.array(centres))
+    jacobian = _with_housing(np.array(jacobians), np.array([sets[k].blank.face_hobbed for k in numbers]))
+    parts = (np.array(numbers), np.array(features), jacobian, np.array(reliefs), np.array(centres))
+    return np.concatenate([part.reshape(len(numbers), -1) for part in parts], axis=1)
 
 
 def draw_ahead(axle: Axle) -> None:
@@ -213,43 +233,6 @@ def _with_housing(jacobian: Floats, hobbed: NDArray[np.bool_]) -> Floats:
         mean = jacobian[alike if alike.any() else known][:, :, 2:].mean(axis=0)
         jacobian[~known & (hobbed == method), :, 2:] = mean
     return jacobian
-
-
-def _draw(
-    axle: Axle,
-    usual: EaseOff,
-    doubt: float,
-    random: np.random.Generator,
-    index: int,
-    same: MeshModel | None,
-) -> MeshModel:
-    """One gear set that could be the user's. doubt: share of the usual spread of the relief. same: the gears
-    that all draws share, if they do.
-    """
-    gears = axle.gears
-    if gears.cutting == "unknown":
-        gears = replace(gears, cutting="face_hobbed" if index % 2 else "face_milled")
-    if gears.offset_mm is None and index // 2 % 4 == 3:  # a spiral bevel set, which has no offset
-        gears = replace(gears, offset_mm=0.0)
-    length, profile = np.exp(RELIEF_SPREAD * doubt * random.normal(size=2))
-    bias = BIAS_SPREAD * doubt * random.normal() * usual.profile_mm
-    ease_off = EaseOff(usual.lengthwise_mm * length, usual.profile_mm * profile, usual.bias_mm + bias)
-    film = FILM_MM * float(np.exp(FILM_SPREAD * random.normal()))
-    if same is not None:
-        return same.with_ease_off(ease_off, film)
-    return MeshModel(
-        replace(axle, gears=gears), ease_off, film, inputs=_draw_inputs(gear_inputs(gears), random)
-    )
-
-
-def _draw_inputs(known: GearInputs, random: np.random.Generator) -> GearInputs:
-    """Estimated numbers moved within their spread; given ones stay."""
-    drawn: dict[str, Any] = {}
-    for name, estimate in known.estimated().items():
-        spread = CUTTER_DOUBT * estimate.spread if name == "cutter_radius_mm" else estimate.spread
-        shift = float(np.clip(random.normal(), -2, 2)) * spread
-        drawn[name] = Estimate(max(estimate.value + shift, 0.0), 0.0, estimate.given)
-    return replace(known, **drawn)
 
 
 def _answer(model: MeshModel, scale: float, housing: bool) -> tuple[Floats, Floats, Floats] | None:

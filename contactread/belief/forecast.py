@@ -108,7 +108,8 @@ def foresee(axle: Axle, start: Displacement, end: Displacement, backlash_mm: flo
     else:
         model = None
         draws = draws_of(axle.gears, axle.ease_off, axle.ease_off_concave)
-        models, doubts = draws.models, np.stack([draws.candidates.doubt(np.array(m)) for m in moves])
+        models = [each.model for each in draws.sets]
+        doubts = np.stack([draws.candidates.doubt(np.array(m)) for m in moves])
     sure = np.zeros(MEASURES)
     starts = [Start(each, 1 / len(models), start, sure[:4], now, sure) for each in models]
     before, after = outlooks(starts, moves, doubts)

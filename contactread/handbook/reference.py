@@ -21,6 +21,7 @@ PACKAGE = Path(contactread.__file__).parent
 VARIABLES = {
     VARIABLE: "where the settings file lies",
     "CONTACTREAD_BOOK": "the shop book's file, for every command that has --book",
+    "CONTACTREAD_CACHE": "the folder where an axle's sums are kept for the next time; never needed",
     "CONTACTREAD_DEBUG": "set to 1, a fault of contactread shows where it happened",
     "NO_COLOR": "set to anything, nothing is printed in colour or bold",
 }

@@ -73,7 +73,8 @@ GEARS = {
 def test_a_later_run_answers_the_same_to_the_last_bit(
     told: tuple[GearSet, *tuple[EaseOff, ...]], folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    axle = Axle(told[0], ease_off=[*told, None][1], ease_off_concave=[*told, None, None][2])
+    gears, *relief = told
+    axle = Axle(gears, ease_off=next(iter(relief), None), ease_off_concave=next(iter(relief[1:]), None))
     setup = setup_from((0.40, 0.35), (0.55, 0.42), (0.21, 0.20))
     first = draws_of(*told)
     words = advise(setup, axle).to_json()

@@ -94,7 +94,7 @@ def read(
     from contactread.cli.output import print_json
     from contactread.cli.pictures import Pictures
     from contactread.cli.read_input import axle_from, backlash_from, can_ask, photos_from
-    from contactread.cli.reading_job import advice_for, corners_for, flanks_for, lacking, read_all, sides_of
+    from contactread.cli.reading_job import advice_for, corners_for, flanks_for, read_all, sides_of, why_none
     from contactread.errors import AdviceError
 
     asking = questions and can_ask(json)
@@ -136,7 +136,7 @@ def read(
     if refused is not None:
         code, answer = refused.code, (refused.message, refused.next_step)
     else:
-        code, answer = lacking(sides) if advice is None else (None, advice.answer)
+        code, answer = why_none(sides) or (None, () if advice is None else advice.answer)
     results = _mark(sides.results, drawn, the_axle, advice)
     if json:
         print_json({

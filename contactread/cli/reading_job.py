@@ -189,52 +189,30 @@ def sides_of(results: Sequence[Result]) -> Sides:
 
 def advice_for(sides: Sides, axle: Axle | None, backlash_mm: tuple[float, ...]) -> Advice | None:
     """The advice on both sides; None where one is missing or not sure enough to move a shim by."""
-    drive, coast = (sides.of[role].reading if role in sides.of else None for role in ROLES)
-    if drive is None or coast is None:
+    if why_none(sides) is not None:
         return None
     from contactread.advice.advise import advise
-    from contactread.pattern.quality import SURE_ENOUGH
     from contactread.reading import pair
 
-    if min(drive.confidence, coast.confidence) < SURE_ENOUGH:
-        return None
+    drive, coast = (sides.views[role].reading for role in ROLES)
     return advise(pair(drive, coast, backlash_mm), axle)
 
 
-def lacking(sides: Sides) -> tuple[str, tuple[str, ...]]:
+def why_none(sides: Sides) -> tuple[str, tuple[str, ...]] | None:
     """Why there is no answer where photos are missing for it, or say too little: a stable code, and what to
-    do, a headline and what goes with it.
+    do, a headline and what goes with it. None where there is one.
     """
     results = sides.results
     refused = [f"{r.path.name}: {r.refusal.message} {r.refusal.next_step}" for r in results if r.refusal]
     if not sides.of:
         return "photos-unread", ("Photograph again: no photo could be read.", *refused[:2])
-    if len(sides.of) == 2:
-        return "reading-unsure", _again(sides)
-    have = next(iter(sides.of))
-    want = "coast" if have == "drive" else "drive"
-    again = "again" if refused else "too"
-    lines = [f"Photograph the {want} side {again}: advice needs both sides."]
-    if len(results) - len(refused) > 1:
-        lines.append(f"All photos show the {have} side.")
-    return "sides-missing", (*lines, *refused[:2])
+    from contactread.reading import lacking
 
-
-def _again(sides: Sides) -> tuple[str, ...]:
-    """How to photograph the sides again that were read, but not surely enough."""
-    from contactread.flags import flag
-    from contactread.pattern.quality import SURE_ENOUGH
-
-    unsure = {role: result.reading for role, result in sides.of.items() if result.reading is not None}
-    unsure = {role: reading for role, reading in unsure.items() if reading.confidence < SURE_ENOUGH}
-    named = " and ".join(f"{role} ({reading.confidence:.0%} sure)" for role, reading in unsure.items())
-    codes = dict.fromkeys(code for reading in unsure.values() for code in reading.flags)
-    steps = [flag(code).next_step for code in codes if code != "corners-by-hand"]
-    return (
-        f"Take it again: {named}.",
-        *steps[:2],
-        "Three snaps of each side, from a little apart, tell more than one.",
-    )
+    readings = {role: views.reading for role, views in sides.views.items()}
+    found = lacking(readings, len(results) - len(refused), bool(refused))
+    if found is None or len(readings) == 2:
+        return found
+    return found[0], (*found[1], *refused[:2])
 
 
 def corners_for(photos: Sequence[Path], files: Sequence[Path]) -> dict[Path, Corners]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import cos, pi, radians, sin
+from math import cos, radians, sin
 from typing import Any
 
 from contactread.patch import Edge, Patch, Point
@@ -16,7 +16,7 @@ from contactread.practice.question import (
     Question,
     ToothPicture,
 )
-from contactread.show.drawing import Drawing
+from contactread.show.drawing import Drawing, box, diamond, ring
 from contactread.show.flank_chart import (
     AFTER_EDGE,
     AFTER_FILL,
@@ -94,8 +94,7 @@ def _gear(picture: GearPicture) -> Drawing:
         return middle[0] + point[0] * radius, middle[1] - point[1] * radius
 
     for share in (0.76, 1.26):
-        circle = [(share * cos(2 * pi * k / 72), share * sin(2 * pi * k / 72)) for k in range(72)]
-        drawing.shape([at(p) for p in circle], STEEL_EDGE, width=1.5)
+        drawing.shape([at(p) for p in ring((0, 0), share, 72)], STEEL_EDGE, width=1.5)
     drawing.words((middle[0], middle[1] + 5), "centre", 13, QUIET, "middle")
     for k in range(1, 16):
         _tooth_above(drawing, picture, picture.clock_deg + k * 22.5, at, False)
@@ -104,7 +103,7 @@ def _gear(picture: GearPicture) -> Drawing:
         across = 0.17 if flank == "concave" else -0.17
         line = tooth_line(picture.clock_deg, picture.hand, across)
         x, y = at(line[len(line) // 2])
-        drawing.shape(_box(x, y, 13), INK, fill=PAPER, width=1.5)
+        drawing.shape(box(x - 13, y - 13, 26, 26), INK, fill=PAPER, width=1.5)
         drawing.words((x, y + 7), letter, 19, INK, "middle", bold=True)
     angle = radians(90 - picture.clock_deg)
     for words, share in (("toe", 0.62), ("heel", 1.4)):
@@ -149,9 +148,4 @@ def _many(picture: FlankPicture) -> Drawing:
 def _patch(drawing: Drawing, patch: Patch, at) -> None:  # type: ignore[no-untyped-def]
     for outline in patch.shape():
         drawing.shape([at(*p) for p in outline], AFTER_EDGE, fill=AFTER_FILL, width=2.5)
-    x, y = at(*patch.centre)
-    drawing.shape([(x - 6, y), (x, y - 6), (x + 6, y), (x, y + 6)], PAPER, fill=INK, width=1.5)
-
-
-def _box(x: float, y: float, half: float) -> list[Point]:
-    return [(x - half, y - half), (x + half, y - half), (x + half, y + half), (x - half, y + half)]
+    drawing.shape(diamond(at(*patch.centre), 6), PAPER, fill=INK, width=1.5)

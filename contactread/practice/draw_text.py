@@ -5,9 +5,10 @@ from __future__ import annotations
 import textwrap
 from math import dist
 
-from contactread.patch import Edge, Outline, Patch, Point
+from contactread.patch import Edge, Patch, Point
 from contactread.practice.plan_view import HALF_WIDTH, tooth_line
 from contactread.practice.question import FlankPicture, GearPicture, PhotoPicture, Picture, ToothPicture
+from contactread.show.flank_text import covers
 from contactread.show.text import printable
 
 # Columns and rows of a flank where so many stand side by side in 80 columns.
@@ -58,21 +59,10 @@ def _cells(patch: Patch, columns: int, rows: int, plain: bool) -> list[str]:
     for row in reversed(range(rows)):
         signs = []
         for column in range(columns):
-            point = ((column + 0.5) / columns, (row + 0.5) / rows)
-            inside = any(_inside(point, outline) for outline in shape)
+            inside = covers(shape, (column + 0.5) / columns, (row + 0.5) / rows)
             signs.append(_CENTRE[plain] if (column, row) == at else _PATCH[plain] if inside else " ")
         lines.append("".join(signs))
     return lines
-
-
-def _inside(point: Point, outline: Outline) -> bool:
-    """Whether a closed curve holds the point (even-odd rule)."""
-    x, y = point
-    inside = False
-    for (x0, y0), (x1, y1) in zip(outline, (*outline[1:], outline[0]), strict=True):
-        if (y0 > y) != (y1 > y) and x < x0 + (y - y0) / (y1 - y0) * (x1 - x0):
-            inside = not inside
-    return inside
 
 
 def _tooth(picture: ToothPicture, plain: bool) -> list[str]:
@@ -126,7 +116,4 @@ def _gear(picture: GearPicture, plain: bool) -> list[str]:
 def _beyond(before: Point, end: Point, by: float) -> Point:
     """A point past the end of a line, `by` further on."""
     step = dist(before, end)
-    return (
-        end[0] + (end[0] - before[0]) / step * by,
-        end[1] + (end[1] - before[1]) / step * by,
-    )
+    return end[0] + (end[0] - before[0]) / step * by, end[1] + (end[1] - before[1]) / step * by

@@ -1,9 +1,10 @@
 """One photo read, the path from Photo to Side; and the set-up that two of them show."""
 
 from contactread.reading.nouns import Reading, ReadTooth
-from contactread.reading.pairing import one_side_twice, pair
+from contactread.reading.pairing import lacking, one_side_twice, pair
 from contactread.reading.path import PERHAPS_ANOTHER_AXLE, Finder, FoundFlanks, read
 
 __all__ = [
-    "PERHAPS_ANOTHER_AXLE", "Finder", "FoundFlanks", "ReadTooth", "Reading", "one_side_twice", "pair", "read",
+    "PERHAPS_ANOTHER_AXLE", "Finder", "FoundFlanks", "ReadTooth", "Reading", "lacking", "one_side_twice",
+    "pair", "read",
 ]  # fmt: skip

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from contactread.axle import Role
 from contactread.errors import AdviceError
+from contactread.flags import flag
 from contactread.pattern.measures import Setup, Side
 from contactread.pattern.quality import SURE_ENOUGH
 from contactread.reading.nouns import Reading
+
+SNAPS = "Three snaps of each side, from a little apart, tell more than one."
 
 
 def pair(first: Reading, second: Reading, backlash_mm: tuple[float, ...] = ()) -> Setup:
@@ -24,7 +29,7 @@ def pair(first: Reading, second: Reading, backlash_mm: tuple[float, ...] = ()) -
                 "reading-unsure",
                 f"The reading of the {reading.side.role} side is only {reading.confidence:.0%} sure: too "
                 "little to move a shim by.",
-                "Take it again: three snaps of the side, from a little apart, tell more than one.",
+                f"Take it again. {SNAPS}",
             )
     if first.hand != second.hand:
         raise AdviceError(
@@ -34,6 +39,29 @@ def pair(first: Reading, second: Reading, backlash_mm: tuple[float, ...] = ()) -
             "Look at the marked-up photos: one is mirrored, of another axle, or its flank was misnamed.",
         )
     return Setup(sides["drive"], sides["coast"], backlash_mm, first.hand)
+
+
+def lacking(
+    sides: Mapping[Role, Reading], photos: int, refused: bool = False
+) -> tuple[str, tuple[str, ...]] | None:
+    """Why readings make no set-up: a stable code (sides-missing, reading-unsure), and what to do, a headline
+    and what goes with it. None where they make one. sides: the joined reading of each. photos: how many were
+    read. refused: whether others were refused.
+    """
+    if len(sides) < 2:
+        have = next(iter(sides), None)
+        if have is None:
+            return "sides-missing", ("Photograph both sides: advice needs a drive and a coast photo.",)
+        want, again = "coast" if have == "drive" else "drive", "again" if refused else "too"
+        lines = [f"Photograph the {want} side {again}: advice needs both sides."]
+        return "sides-missing", (*lines, *([f"All photos show the {have} side."] if photos > 1 else []))
+    unsure = {role: each for role, each in sides.items() if each.confidence < SURE_ENOUGH}
+    if not unsure:
+        return None
+    named = " and ".join(f"{role} ({reading.confidence:.0%} sure)" for role, reading in unsure.items())
+    codes = dict.fromkeys(code for reading in unsure.values() for code in reading.flags)
+    steps = [flag(code).next_step for code in codes if code != "corners-by-hand"]
+    return "reading-unsure", (f"Take it again: {named}.", *steps[:2], SNAPS)
 
 
 def one_side_twice(side: Side) -> AdviceError:

@@ -5,10 +5,12 @@ from __future__ import annotations
 import hashlib
 import json
 import sqlite3
+from pathlib import Path
 from typing import Any
 
 from contactread import __version__
-from contactread.errors import BookError
+from contactread.errors import BookError, ContactreadError
+from contactread.photo.intake import read_photo_bytes
 from contactread.records.book import TAKEN_OUT, Book
 from contactread.records.kept_reading import kept_once, numbers_of
 from contactread.records.nouns import RecordedAdvice, RecordedPhoto, RecordedReading
@@ -67,9 +69,12 @@ def as_kept(book: Book, sha256: str) -> RecordedPhoto:
     return found
 
 
-def known_bytes(book: Book, data: bytes) -> RecordedPhoto | None:
-    """The photo of these bytes, or None."""
-    return known_photo(book, hashlib.sha256(data).hexdigest())
+def known_file(book: Book, path: Path) -> RecordedPhoto | None:
+    """The photo of a file's bytes, or None, also where the file can't be read."""
+    try:
+        return known_photo(book, hashlib.sha256(read_photo_bytes(path)).hexdigest())
+    except ContactreadError:
+        return None
 
 
 def photos_of(book: Book, try_id: int) -> tuple[RecordedPhoto, ...]:
@@ -125,16 +130,12 @@ def keep_advice(
         "SELECT job.id, job.axle_id FROM try JOIN job ON job.id = try.job_id WHERE try.id = ?", try_id
     )
     assert job is not None
-    values: dict[str, Any] = {
-        "try_id": try_id,
-        "given_at": book.stamp(),
-        "program": __version__,
-        "verdict": verdict,
-    }
-    values |= {"pinion_shim_change_mm": pinion_shim_change_mm, "ring_move_mm": ring_move_mm}
-    values |= {"axle_id": job["axle_id"], "words": words}
     with book.writing("advice given", who=who, job_id=job["id"]):
-        book.insert("advice", values | {"json": json.dumps(advice, separators=(",", ":"))})
+        book.insert("advice", {
+            "try_id": try_id, "given_at": book.stamp(), "program": __version__, "verdict": verdict,
+            "pinion_shim_change_mm": pinion_shim_change_mm, "ring_move_mm": ring_move_mm,
+            "axle_id": job["axle_id"], "words": words, "json": json.dumps(advice, separators=(",", ":")),
+        })  # fmt: skip
 
 
 def advice_of(book: Book, try_id: int) -> tuple[RecordedAdvice, ...]:
@@ -182,19 +183,15 @@ def _give_try(book: Book, known: sqlite3.Row, try_id: int | None) -> None:
 
 def reading_row(reading: dict[str, Any]) -> dict[str, Any]:
     """The columns that questions need, taken from a reading as the book keeps it."""
-    values = dict.fromkeys(
-        ("refusal", "side", "flank", "confidence", "centre_u", "centre_v", "spread_u", "spread_v", "wave_u",
-         "wave_v")
-    )  # fmt: skip
+    pairs = [f"{name}_{axis}" for name in ("centre", "spread", "wave") for axis in "uv"]
+    values = dict.fromkeys(("refusal", "side", "flank", "confidence", *pairs))
     values |= {"status": reading["status"], "json": json.dumps(reading, separators=(",", ":"))}
     if reading["status"] == "refused":
         return values | {"refusal": reading["refusal"]["code"]}
     numbers = numbers_of(reading)
-    values |= {"side": reading["side"], "flank": reading["flank"], "confidence": reading["confidence"]}
-    values |= {"centre_u": numbers["centre"][0], "centre_v": numbers["centre"][1]}
-    values |= {"spread_u": numbers["spread"][0], "spread_v": numbers["spread"][1]}
-    wave = numbers["wave"] or (None, None)
-    return values | {"wave_u": wave[0], "wave_v": wave[1]}
+    places = (*numbers["centre"], *numbers["spread"], *(numbers["wave"] or (None, None)))
+    values |= {name: reading[name] for name in ("side", "flank", "confidence")}
+    return values | dict(zip(pairs, places, strict=True))
 
 
 def _photo(row: sqlite3.Row) -> RecordedPhoto:

@@ -11,13 +11,12 @@ from typing import Any
 from contactread.axle import ROLES
 from contactread.axle_file import sound_axle_text
 from contactread.errors import BookError, ContactreadError
-from contactread.photo.intake import read_photo_bytes
 from contactread.records.book import Book
 from contactread.records.filing import Filed
 from contactread.records.given_advice import is_outgrown
 from contactread.records.jobs import find_job, open_job, refuse_closed
 from contactread.records.nouns import Job, RecordedPhoto, Try
-from contactread.records.photos import known_bytes
+from contactread.records.photos import known_file
 from contactread.records.rounds import Round
 from contactread.records.tries import record, start_try, tries_of
 from contactread.records.words import line
@@ -133,23 +132,16 @@ def advise_all(book: Book, jobs: Iterable[int], who: str) -> None:
 
 def _loose(book: Book, part: Round) -> list[RecordedPhoto]:
     """The photos of a planned try that the book keeps without a try."""
-    found = []
-    for item in part.photos:
-        try:
-            photo = known_bytes(book, read_photo_bytes(item.path))
-        except ContactreadError:
-            continue
-        if photo and book.value("SELECT try_id FROM photo WHERE id = ?", photo.id) is None:
-            found.append(photo)
-    return list({photo.id: photo for photo in found}.values())
+    known = (known_file(book, item.path) for item in part.photos)
+    found = {photo.id: photo for photo in known if photo is not None}
+    placed = "SELECT try_id FROM photo WHERE id = ?"
+    return [photo for number, photo in found.items() if book.value(placed, number) is None]
 
 
 def _axle_text(items: Sequence[Filed], otherwise: str | None) -> str | None:
     """The axle file that photos of one job bring, else the one given for all."""
     path = next((item.axle for item in items if item.axle is not None), None)
-    if path is None:
-        return otherwise
-    return sound_axle_text(path)
+    return otherwise if path is None else sound_axle_text(path)
 
 
 def _with_job(filed: Iterable[Filed]) -> set[tuple[int | str, int]]:

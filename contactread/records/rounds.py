@@ -17,13 +17,11 @@ from pathlib import Path
 from typing import Any
 
 from contactread.axle import ROLES
-from contactread.errors import ContactreadError
-from contactread.photo.intake import read_photo_bytes
 from contactread.records.book import Book
 from contactread.records.doubts import AHEAD, OLDEST
 from contactread.records.filing import Filed
 from contactread.records.moments import stamp
-from contactread.records.photos import known_bytes
+from contactread.records.photos import known_file
 
 NEW_TRY = timedelta(minutes=20)  # a longer pause begins a new try
 UNSURE = timedelta(minutes=10)  # a pause from here on is told as a doubt
@@ -89,13 +87,9 @@ def taken_at(path: Path, now: datetime) -> datetime | None:
 
 def _side(book: Book | None, filed: Filed) -> str | None:
     """Drive or coast, from what was read before, or from the file's name."""
-    if book is not None:
-        try:
-            known = known_bytes(book, read_photo_bytes(filed.path))
-        except ContactreadError:
-            known = None
-        if known is not None and known.reading is not None:
-            return known.reading.side
+    known = None if book is None else known_file(book, filed.path)
+    if known is not None and known.reading is not None:
+        return known.reading.side
     named = {side for side in ROLES if side in filed.path.stem.lower()}
     return named.pop() if len(named) == 1 else None
 

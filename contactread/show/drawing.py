@@ -32,6 +32,12 @@ def box(left: float, top: float, wide: float, high: float) -> list[Point]:
     return [(left, top), (left + wide, top), (left + wide, top + high), (left, top + high)]
 
 
+def diamond(centre: Point, reach: float) -> list[Point]:
+    """A square on its corner as a closed line."""
+    x, y = centre
+    return [(x - reach, y), (x, y - reach), (x + reach, y), (x, y + reach)]
+
+
 @dataclass(frozen=True)
 class Shape:
     """A line through points, closed or open. fill, ink: "#rrggbb" or None. dash: lengths on and off."""

@@ -13,7 +13,7 @@ from itertools import pairwise
 from textwrap import wrap
 
 from contactread.patch import Patch, Point
-from contactread.show.drawing import Drawing, box, ring
+from contactread.show.drawing import Drawing, box, diamond, ring
 from contactread.show.text import printable
 
 PAPER, INK, QUIET = "#fcfbf8", "#1c2430", "#5a6472"
@@ -126,8 +126,7 @@ def _centres(drawing: Drawing, flank: ChartFlank, at) -> None:  # type: ignore[n
     if start:
         drawing.shape(ring(start, 5.5), INK, fill=PAPER, width=2)
     if end:
-        x, y = end
-        drawing.shape([(x - 7, y), (x, y - 7), (x + 7, y), (x, y + 7)], PAPER, fill=INK, width=1.5)
+        drawing.shape(diamond(end, 7), PAPER, fill=INK, width=1.5)
 
 
 def _rounded(points: Sequence[Point]) -> list[Point]:

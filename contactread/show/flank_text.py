@@ -36,7 +36,7 @@ def flank_lines(
             return signs["after"]
         if (column, row) == here:
             return signs["centre"]
-        patch = _covers(outlines, u, v)
+        patch = covers(outlines, u, v)
         wanted = zone is not None and zone.u[0] <= u <= zone.u[1] and zone.v[0] <= v <= zone.v[1]
         return signs[
             {(True, True): "both", (True, False): "patch", (False, True): "zone"}.get((patch, wanted), "bare")
@@ -88,7 +88,7 @@ def _cell(at: Point) -> tuple[int, int]:
     return min(max(column, 0), COLUMNS - 1), min(max(row, 0), ROWS - 1)
 
 
-def _covers(outlines: tuple[Outline, ...], u: float, v: float) -> bool:
+def covers(outlines: tuple[Outline, ...], u: float, v: float) -> bool:
     """Whether the point lies within the outlines: a line from it crosses them an odd number of times."""
     inside = False
     for outline in outlines:

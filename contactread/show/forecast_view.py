@@ -14,6 +14,7 @@ from contactread.belief import Forecast
 from contactread.belief.forecast import MethodShift
 from contactread.belief.targets import target_for
 from contactread.patch import Patch
+from contactread.show.axle_table import estimates_to_json
 from contactread.show.drawing import Drawing
 from contactread.show.flank_chart import ChartFlank, flank_chart
 from contactread.show.text import printable
@@ -82,11 +83,7 @@ def forecast_to_json(forecast: Forecast) -> dict[str, Any]:
         "face_hobbed": model.blank.face_hobbed,
         "given": model.blank.inputs.cutting_given,
     }
-    out["estimated"] = {
-        name: {"value": value.value, "standard_deviation": value.spread}
-        for name, value in model.blank.inputs.estimated().items()
-    }
-    return out
+    return out | {"estimated": estimates_to_json(model.blank.inputs)}
 
 
 def print_forecast(to: Console, forecast: Forecast) -> None:
@@ -108,9 +105,8 @@ def print_forecast(to: Console, forecast: Forecast) -> None:
 def backlash_line(forecast: Forecast) -> str:
     """Backlash before and after in words."""
     before, after = forecast.before.backlash_mm, forecast.after.backlash_mm
-    doubt = (
-        f" ± {show_clearance(forecast.backlash_spread_mm)}" if forecast.backlash_spread_mm >= 0.005 else ""
-    )
+    spread = forecast.backlash_spread_mm
+    doubt = f" ± {show_clearance(spread)}" if spread >= 0.005 else ""
     now = _SUPPOSED[forecast.backlash_from]
     return (
         f"Backlash at the dial: {show_clearance(before)} before ({now}), {_gap(after)}{doubt} after, "
@@ -216,8 +212,8 @@ def _rows(forecast: Forecast, flank: FlankName) -> list[tuple[str, tuple[str, st
     return [
         ("centre, length", (_share(first, 0), _share(last, 0), moved_u)),
         ("centre, height", (_share(first, 1), _share(last, 1), moved_v)),
-        ("covers, length", (_span(first, "length"), _span(last, "length"), "")),
-        ("covers, height", (_span(first, "height"), _span(last, "height"), "")),
+        ("covers, length", (_span(first, 0), _span(last, 0), "")),
+        ("covers, height", (_span(first, 1), _span(last, 1), "")),
         ("share of flank", (_area(first), _area(last), "")),
     ]
 
@@ -253,11 +249,8 @@ def _share(patch: Patch | None, axis: int) -> str:
     return "no patch" if patch is None else f"{patch.centre[axis]:.0%}"
 
 
-def _span(patch: Patch | None, name: str) -> str:
-    if patch is None:
-        return "-"
-    low, high = patch.length if name == "length" else patch.height
-    return f"{low:.0%} to {high:.0%}"
+def _span(patch: Patch | None, axis: int) -> str:
+    return "-" if patch is None else "{:.0%} to {:.0%}".format(*(patch.length, patch.height)[axis])
 
 
 def _area(patch: Patch | None) -> str:

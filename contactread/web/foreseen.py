@@ -20,13 +20,11 @@ from contactread.belief.targets import target_for
 from contactread.errors import AdviceError, ContactreadError
 from contactread.patch import Patch, Point
 from contactread.pattern.measures import Setup, Side
-from contactread.pattern.quality import SURE_ENOUGH
-from contactread.reading import pair
+from contactread.reading import lacking, pair
 from contactread.records.measured import joined
 from contactread.show.flank_chart import ChartFlank, bare_flank
 from contactread.units import show_clearance, show_length
 
-BOTH_SIDES = "The answer needs both sides: a photo of the drive side and one of the coast side."
 _HELD = 4
 _believed: OrderedDict[str, Belief] = OrderedDict()
 
@@ -36,29 +34,21 @@ def answer(
 ) -> dict[str, Any]:
     """Advice on the surest photo of each side: {"advice": its JSON or None, "lacking": why there is none}."""
     seen = joined(readings, axle)
-    unsure = {role: each.confidence for role, each in seen.items() if each.confidence < SURE_ENOUGH}
-    if len(seen) == 2 and not unsure:
-        try:
-            advice = advise(pair(seen["drive"], seen["coast"], backlash_mm), axle)
-        except AdviceError as error:
-            return {"advice": None, "lacking": f"{error.message} {error.next_step}"}
-        return {"advice": advice.to_json(), "lacking": ""}
-    lacking = BOTH_SIDES
-    if len(seen) == 2:
-        named = " and ".join(f"{role} ({sure:.0%} sure)" for role, sure in unsure.items())
-        lacking = f"Take it again: {named}. Three snaps of a side, from a little apart, tell more than one."
-    elif len(readings) > 1:
-        lacking = f"All photos show the {next(iter(seen), 'same')} side. {BOTH_SIDES}"
-    return {"advice": None, "lacking": lacking}
+    if (why := lacking(seen, len(readings))) is not None:
+        return {"advice": None, "lacking": " ".join(why[1])}
+    try:
+        advice = advise(pair(seen["drive"], seen["coast"], backlash_mm), axle)
+    except AdviceError as error:
+        return {"advice": None, "lacking": f"{error.message} {error.next_step}"}
+    return {"advice": advice.to_json(), "lacking": ""}
 
 
 def side_views(sides: dict[Role, Side], axle: Axle | None, advice: dict[str, Any] | None) -> dict[str, Any]:
     """Of each side its words, and its chart with the wanted zone and, where a move is advised, the patch
     foreseen after it."""
-    after = _expected_of(advice)
     views: dict[str, Any] = {}
     for role, side in sides.items():
-        to = None if after is None else (after[role]["centroid"][0], after[role]["centroid"][1])
+        to = centre_after(advice, role)
         then = None if to is None else _shifted(side, to)
         words = describe(side, target_for(axle).zone(role))
         views[role] = {"flank": side.flank, "words": words, "chart": _chart(role, side, axle, then)}
@@ -84,7 +74,9 @@ def what_if(
         )
     seen = joined(readings, axle)
     if len(seen) < 2:
-        raise ContactreadError("sides-missing", BOTH_SIDES, "Photograph the other side too.")
+        raise ContactreadError(
+            "sides-missing", "Both sides are needed to foresee a move.", "Photograph the other side too."
+        )
     sides = {role: each.side for role, each in seen.items()}
     setup = pair(seen["drive"], seen["coast"], backlash_mm)
     refuse_other_hand(setup, axle)
@@ -146,12 +138,12 @@ def _belief(setup: Setup, axle: Axle, history: Sequence[EarlierTry]) -> Belief:
     return belief
 
 
-def _expected_of(advice: dict[str, Any] | None) -> dict[str, Any] | None:
-    """What is expected once all advised moves are made."""
-    if advice is None or not advice["moves"]:
+def centre_after(advice: dict[str, Any] | None, role: Role | None) -> Point | None:
+    """Where a side's centre is expected once all advised moves are made."""
+    if advice is None or role is None or not advice["moves"]:
         return None
-    expected: dict[str, Any] | None = advice["moves"][-1]["expected"]
-    return expected
+    expected = advice["moves"][-1]["expected"]
+    return None if expected is None else (expected[role]["centroid"][0], expected[role]["centroid"][1])
 
 
 def _chart(role: Role, side: Side, axle: Axle | None, then: Patch | None) -> str:

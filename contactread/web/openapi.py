@@ -2,99 +2,89 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from contactread import __version__
+from contactread.handbook.schema_parts import (
+    COUNT,
+    NUMBER,
+    PAIR,
+    TEXT,
+    YES_NO,
+    Schema,
+    by_name,
+    many,
+    one_of,
+    or_null,
+    record,
+)
 
 PREFIX = "/api/v1"
-
-Schema = dict[str, Any]
-
-
-def _object(properties: Schema) -> Schema:
-    return {"type": "object", "properties": properties, "required": list(properties),
-            "additionalProperties": False}  # fmt: skip
-
-
-def _or_null(schema: Schema) -> Schema:
-    return {"anyOf": [schema, {"type": "null"}]}
-
-
-def _list(of: Schema) -> Schema:
-    return {"type": "array", "items": of}
 
 
 def _ref(name: str) -> Schema:
     return {"$ref": f"#/components/schemas/{name}"}
 
 
-TEXT: Schema = {"type": "string"}
-YES_NO: Schema = {"type": "boolean"}
-NUMBER: Schema = {"type": "number"}
-COUNT: Schema = {"type": "integer"}
-POINT: Schema = {"type": "array", "items": NUMBER, "minItems": 2, "maxItems": 2}
-LINE = _list(POINT)
-SIDE = _or_null({"enum": ["drive", "coast"]})
-FLANK = _or_null({"enum": ["convex", "concave"]})
-CORNERS = _object(dict.fromkeys(("toe_root", "toe_top", "heel_top", "heel_root"), POINT))
+LINE = many(PAIR)
+SIDE = or_null(one_of("drive", "coast"))
+FLANK = or_null(one_of("convex", "concave"))
+CORNERS = record(**dict.fromkeys(("toe_root", "toe_top", "heel_top", "heel_root"), PAIR))
 _CORRECTION: Schema = {
     "flank": FLANK,
-    "moved": {"type": "object", "additionalProperties": CORNERS},
-    "left_out": {"type": "object", "additionalProperties": {"enum": ["struck", "unrolled"]}},
+    "moved": by_name(CORNERS),
+    "left_out": by_name(one_of("struck", "unrolled")),
     "marked": {"type": "array", "items": CORNERS, "description": "By hand, instead of the found ones."},
 }
 _READING: Schema = {
-    "status": {"enum": ["read", "refused", "waiting"]},
+    "status": one_of("read", "refused", "waiting"),
     "side": SIDE,
     "flank": FLANK,
-    "refusal": _or_null(_ref("Trouble")),
-    "flags": _list(_object(dict.fromkeys(("code", "short", "meaning", "next_step"), TEXT))),
-    "confidence": _or_null(NUMBER),
-    "pattern": _or_null({"type": "object", "description": "As in `contactread read --json`."}),
-    "overlay": _or_null(_ref("Overlay")),
+    "refusal": or_null(_ref("Trouble")),
+    "flags": many(record(**dict.fromkeys(("code", "short", "meaning", "next_step"), TEXT))),
+    "confidence": or_null(NUMBER),
+    "pattern": or_null({"type": "object", "description": "As in `contactread read --json`."}),
+    "overlay": or_null(_ref("Overlay")),
     "corrected": YES_NO,
 }
 
 SCHEMAS: Schema = {
-    "Trouble": _object({"code": TEXT, "message": TEXT, "next_step": TEXT}),
-    "Error": _object({"error": _ref("Trouble")}),
-    "Overlay": _object({
-        "size": POINT,
-        "teeth": _list(_object({"outline": LINE, "label": LINE, "painted": YES_NO,
-                                "patches": _list(LINE), "centre": _or_null(POINT)})),
-        "zone": _or_null(LINE),
-        "move": _or_null(LINE),
-    }),
-    "Reading": _object(_READING),
-    "Photo": _object({"sha256": TEXT, "name": TEXT} | _READING),
-    "Teeth": _object({"flank": FLANK, "size": POINT, "teeth": _list(CORNERS),
-                      "correction": _object(_CORRECTION)}),
+    "Trouble": record(code=TEXT, message=TEXT, next_step=TEXT),
+    "Error": record(error=_ref("Trouble")),
+    "Overlay": record(
+        size=PAIR,
+        teeth=many(record(
+            outline=LINE, label=LINE, painted=YES_NO, patches=many(LINE), centre=or_null(PAIR))),
+        zone=or_null(LINE),
+        move=or_null(LINE),
+    ),
+    "Reading": record(**_READING),
+    "Photo": record(**{"sha256": TEXT, "name": TEXT} | _READING),
+    "Teeth": record(flank=FLANK, size=PAIR, teeth=many(CORNERS), correction=record(**_CORRECTION)),
     "Correction": {"type": "object", "additionalProperties": False,
                    "properties": _CORRECTION | {"keep": YES_NO, "as_found": YES_NO}},
     "Advice": {"type": "object", "description": "As in `contactread read --json`.",
                "required": ["verdict", "headline", "moves", "diagnosis", "next_steps", "cautions"]},
-    "Answer": _object({"lines": _list(TEXT), "advice": _or_null(_ref("Advice")), "lacking": TEXT}),
-    "WhatIf": _object({
-        "pinion_mm": NUMBER, "ring_mm": NUMBER, "moves": _list(TEXT), "backlash": TEXT, "chance": NUMBER,
-        "chance_words": TEXT,
-        "sides": _object(dict.fromkeys(("drive", "coast"), _object({"chart": TEXT, "words": TEXT}))),
-    }),
-    "Job": _object({"id": COUNT} | dict.fromkeys(
+    "Answer": record(lines=many(TEXT), advice=or_null(_ref("Advice")), lacking=TEXT),
+    "WhatIf": record(
+        pinion_mm=NUMBER, ring_mm=NUMBER, moves=many(TEXT), backlash=TEXT, chance=NUMBER,
+        chance_words=TEXT,
+        sides=record(**dict.fromkeys(("drive", "coast"), record(chart=TEXT, words=TEXT))),
+    ),
+    "Job": record(**{"id": COUNT} | dict.fromkeys(
         ("vehicle", "kind", "gear_set", "condition", "opened_by", "opened_at", "state"), TEXT)),
-    "Phone": _object({"name": TEXT, "key": TEXT | {"description": "What a page's forms carry."}}),
-    "Jobs": _object({"jobs": _list(_ref("Job"))}),
-    "Try": _object({
-        "number": COUNT, "made_by": TEXT, "made_at": TEXT, "pinion_shim_mm": _or_null(NUMBER),
-        "ring_side_shim_mm": _or_null(NUMBER), "opposite_side_shim_mm": _or_null(NUMBER),
-        "backlash_mm": _list(NUMBER), "photos": _list(_ref("Photo")), "lines": _list(TEXT),
-        "advice": _or_null(_ref("Advice")),
-        "outgrown": YES_NO | {"description": "Photos, measurements or the axle file have changed since the "
+    "Phone": record(name=TEXT, key=TEXT | {"description": "What a page's forms carry."}),
+    "Jobs": record(jobs=many(_ref("Job"))),
+    "Try": record(
+        number=COUNT, made_by=TEXT, made_at=TEXT, pinion_shim_mm=or_null(NUMBER),
+        ring_side_shim_mm=or_null(NUMBER), opposite_side_shim_mm=or_null(NUMBER),
+        backlash_mm=many(NUMBER), photos=many(_ref("Photo")), lines=many(TEXT),
+        advice=or_null(_ref("Advice")),
+        outgrown=YES_NO | {"description": "Photos, measurements or the axle file have changed since the "
                               "last advice: there is none until it is asked for again."},
-    }),
-    "WholeJob": _object({
-        "job": _ref("Job"), "tries": _list(_ref("Try")),
-        "sheet": {"type": "object", "required": ["ready", "missing", "outside", "measures"]},
-    }),
+    ),
+    "WholeJob": record(
+        job=_ref("Job"), tries=many(_ref("Try")),
+        sheet={"type": "object", "required": ["ready", "missing", "outside", "measures"]},
+    ),
 }  # fmt: skip
 
 _PHOTO = {
@@ -106,16 +96,16 @@ _PHOTO = {
 _JOB_PATH = {"name": "job", "in": "path", "required": True, "schema": COUNT}
 
 
-def _query(name: str, schema: Schema, says: str, many: bool = False, required: bool = False) -> Schema:
+def _query(name: str, schema: Schema, says: str, several: bool = False, required: bool = False) -> Schema:
     return {"name": name, "in": "query", "required": required, "description": says,
-            "schema": _list(schema) if many else schema}  # fmt: skip
+            "schema": many(schema) if several else schema}  # fmt: skip
 
 
 _JOB = _query("job", COUNT, "The job whose axle file is used; the usual axle's without it.")
 _TRY = _query("try", COUNT, "The job's try: the tries before it then count, too.")
 _FLANK = _query("flank", TEXT, "convex, concave, or empty: as seen. The kept correction's without it.")
-_PHOTOS = _query("photo", TEXT, "SHA-256 of a photo, once for each.", many=True, required=True)
-_BACKLASH = _query("backlash", TEXT, 'Such as "0.18 mm" or "7 thou", once for each place.', many=True)
+_PHOTOS = _query("photo", TEXT, "SHA-256 of a photo, once for each.", several=True, required=True)
+_BACKLASH = _query("backlash", TEXT, 'Such as "0.18 mm" or "7 thou", once for each place.', several=True)
 
 
 def _does(says: str, answers: str, parameters: list[Schema], body: Schema | None = None) -> Schema:

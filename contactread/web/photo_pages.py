@@ -17,7 +17,9 @@ from contactread.errors import ContactreadError, PhotoError
 from contactread.photo.limits import MOST_BYTES
 from contactread.plausible import parse_notches
 from contactread.records.given_advice import is_outgrown
+from contactread.records.jobs import list_jobs
 from contactread.records.nouns import RecordedPhoto
+from contactread.records.photos import loose_photos
 from contactread.show.retake import retake_svg
 from contactread.web import shop
 from contactread.web.axles import parsed
@@ -59,7 +61,7 @@ async def start(request: Request) -> Response:
     """The first page: both photos, backlash, answer."""
     site = site_of(request)
     job_id = job_of(request)
-    jobs = await site.shop.asked(shop.open_jobs)
+    jobs = await site.shop.asked(list_jobs, open_only=True)
     hashes = photo_hashes(request.query_params.getlist("photo"))
     photos = await site.shop.asked(shop.photos, hashes) if hashes else []
     view = None if job_id is None else await site.shop.asked(shop.job_view, job_id)
@@ -186,7 +188,7 @@ async def answer(request: Request) -> Response:
     axle_text = await site.axle_for(job_of(request))
     found = await site.answer(photos, axle_text, backlash_mm)
     axle = parsed(axle_text)
-    jobs = await site.shop.asked(shop.open_jobs)
+    jobs = await site.shop.asked(list_jobs, open_only=True)
     return page(
         request, "answer.html", job=None, attempt=None, jobs=jobs, backlash_mm=backlash_mm,
         query=request.url.query, next_try=None, earlier=[], measures=[],
@@ -219,7 +221,7 @@ async def one_photo(request: Request) -> Response:
     photo, _ = await site.original(photo_hash(request.path_params["sha256"]))
     axle = parsed(await site.axle_for(job_of(request)))
     view = photo_view(photo, axle)
-    jobs = await site.shop.asked(shop.open_jobs)
+    jobs = await site.shop.asked(list_jobs, open_only=True)
     retake = retake_svg(view["refusal"]["code"]) if view["refusal"] else ""
     return page(
         request,
@@ -246,9 +248,9 @@ async def edit(request: Request) -> Response:
 async def loose(request: Request) -> Response:
     """Photos that belong to no job."""
     site = site_of(request)
-    photos = await site.shop.asked(shop.loose)
+    photos = await site.shop.asked(loose_photos)
     axle = parsed(site.axle_text)
-    jobs = await site.shop.asked(shop.open_jobs)
+    jobs = await site.shop.asked(list_jobs, open_only=True)
     views = await run_in_threadpool(photo_views, photos, axle)
     return page(request, "loose.html", photos=views, jobs=jobs)
 

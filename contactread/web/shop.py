@@ -11,9 +11,9 @@ from starlette.concurrency import run_in_threadpool
 
 from contactread.errors import BookError
 from contactread.records.book import Book
-from contactread.records.jobs import find_job, list_jobs
+from contactread.records.jobs import find_job
 from contactread.records.nouns import Job, RecordedPhoto, Try
-from contactread.records.photos import keep_photo, known_photo, loose_photos, readings_of
+from contactread.records.photos import keep_photo, known_photo, readings_of
 from contactread.records.sheet import Sheet, set_up_sheet
 from contactread.records.tries import find_try, record, start_try, tries_of
 
@@ -117,13 +117,3 @@ def file_photos(
 def counting(attempt: Try) -> list[RecordedPhoto]:
     """The photos of a try without those that were struck out."""
     return [photo for photo in attempt.photos if photo.struck is None]
-
-
-def open_jobs(book: Book) -> list[Job]:
-    """Jobs that aren't closed, newest first."""
-    return list_jobs(book, open_only=True)
-
-
-def loose(book: Book) -> list[RecordedPhoto]:
-    """Photos that belong to no try, newest first."""
-    return loose_photos(book)

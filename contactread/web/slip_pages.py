@@ -11,6 +11,7 @@ from starlette.routing import Route
 
 from contactread.errors import ContactreadError
 from contactread.records import slips
+from contactread.records.jobs import list_jobs
 from contactread.records.sign_off import reopen
 from contactread.show import sheet_text
 from contactread.web import shop
@@ -25,7 +26,7 @@ async def job_slips(request: Request) -> Response:
     """What can be put right about a job and its tries."""
     site = site_of(request)
     view: shop.JobView = await site.shop.asked(shop.job_view, number_of(request.path_params["job"], "job"))
-    jobs = [each for each in await site.shop.asked(shop.open_jobs) if each.id != view.job.id]
+    jobs = [each for each in await site.shop.asked(list_jobs, open_only=True) if each.id != view.job.id]
     return page(
         request, "slips.html", job=view.job, tries=view.tries, jobs=jobs, built=sheet_text.build_text,
         state=sheet_text.state(view.job),

@@ -9,7 +9,7 @@ from contactread.axle import ROLES, Axle, Role
 from contactread.flags import FLAGS, flag
 from contactread.records.measured import joined, pattern_json
 from contactread.records.nouns import RecordedPhoto
-from contactread.web.foreseen import side_views
+from contactread.web.foreseen import centre_after, side_views
 from contactread.web.overlay import overlay
 
 _FLAG_CODES = {each.code for each in FLAGS}
@@ -54,7 +54,7 @@ def reading_view(
         ],
         "confidence": reading["confidence"],
         "pattern": pattern_json(reading),
-        "overlay": overlay(reading, axle, _centre_after(advice, role)),
+        "overlay": overlay(reading, axle, centre_after(advice, role)),
         "corrected": "correction" in reading,
     }  # fmt: skip
 
@@ -99,10 +99,3 @@ def answer_lines(advice: dict[str, Any] | None, lacking: str) -> list[str]:
         return [lacking]
     lines: list[str] = advice.get("answer") or [advice["headline"]]
     return [_NO_AXLE if line.startswith("No amount without an axle file") else line for line in lines]
-
-
-def _centre_after(advice: dict[str, Any] | None, role: Role | None) -> tuple[float, float] | None:
-    if advice is None or role is None or not advice["moves"]:
-        return None
-    expected = advice["moves"][-1]["expected"]
-    return None if expected is None else (expected[role]["centroid"][0], expected[role]["centroid"][1])

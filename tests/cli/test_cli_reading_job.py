@@ -13,7 +13,7 @@ from made_reading import made_reading
 
 from contactread.cli import reading_job
 from contactread.cli.output import page_bytes
-from contactread.cli.reading_job import Result, advice_for, lacking, sides_of
+from contactread.cli.reading_job import Result, advice_for, sides_of, why_none
 from contactread.show import printing
 
 
@@ -26,7 +26,7 @@ def test_one_side_that_is_not_sure_is_enough_for_no_advice(drive: float, coast: 
         Result(Path("b.jpg"), replace(made_reading(flank="concave"), confidence=coast), None),
     ])  # fmt: skip
     assert advice_for(sides, None, ()) is None
-    code, answer = lacking(sides)
+    code, answer = why_none(sides) or ("", ())
     assert code == "reading-unsure" and answer[0] == f"Take it again: {told}."
 
 

@@ -132,6 +132,12 @@ def show_measured(value: float, unit: Literal["mm", "N·m"]) -> str:
     return show_clearance(value) if unit == "mm" else show_torque(value)
 
 
+def show_miss(value: float, unit: Literal["mm", "N·m"] = "mm") -> str:
+    """How far a clearance or a torque lies beyond its limit, above 0: so never "0.00 mm"."""
+    least = 0.01
+    return f"less than {show_measured(least, unit)}" if value < least / 2 else show_measured(value, unit)
+
+
 def shown_in() -> Shown:
     """What `show_in` was told."""
     return _SHOWN.get()

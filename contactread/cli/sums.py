@@ -229,7 +229,7 @@ def runout(
 ) -> None:
     """Runout against the limit of the axle's manual."""
     from contactread.advice.dial import judge_runout
-    from contactread.units import show_clearance
+    from contactread.units import show_clearance, show_miss
 
     judged = judge_runout(reading, limit)
     if json:
@@ -240,7 +240,7 @@ def runout(
         return
     words = {
         "within": "within the limit.",
-        "beyond": f"beyond the limit by {show_clearance(judged.miss_mm)}. Inspect seating, burrs and bolts.",
+        "beyond": f"beyond the limit by {show_miss(judged.miss_mm)}. Inspect seating, burrs and bolts.",
         "no_limit": "not judged: limits differ between axles (B15, B19, B22). Use --limit.",
     }
     print(f"Runout {show_clearance(judged.runout_mm)}: {words[judged.verdict]}")

@@ -11,7 +11,7 @@ from contactread.advice.answer import Advice
 from contactread.advice.shims import notch_travel, pinion_travel, side_shim_travel
 from contactread.axle import ROLES, Axle, GearSet
 from contactread.belief import EarlierTry
-from contactread.errors import BookError, ContactreadError
+from contactread.errors import BookError, ContactreadError, QuantityError
 from contactread.pattern.measures import Setup
 from contactread.reading import pair
 from contactread.records.book import Book
@@ -135,7 +135,7 @@ def ring_move(attempt: Try, following: Try, axle: Axle) -> float | None:
 
 def set_up_of(attempt: Try, axle: Axle) -> Setup:
     """What all photos of a try say together. Raises `BookError` record-half; `AdviceError` as `pair`,
-    hand-not-axle.
+    hand-not-axle; `QuantityError` as `pair`, of a backlash that an older book took and that can't be.
     """
     readings = [photo.reading.json for photo in attempt.photos if photo.reading and photo.struck is None]
     sides = joined((reading for reading in readings if "measured" in reading), axle)
@@ -146,7 +146,15 @@ def set_up_of(attempt: Try, axle: Axle) -> Setup:
                 f"Try {attempt.number} has no readable photo of the {role} side, so there is no advice.",
                 f"Add one with 'contactread try photo {attempt.job_id} PHOTO'.",
             )
-    setup = pair(sides["drive"], sides["coast"], attempt.backlash_mm)
+    try:
+        setup = pair(sides["drive"], sides["coast"], attempt.backlash_mm)
+    except QuantityError as error:
+        raise QuantityError(
+            error.code,
+            f"Try {attempt.number}: {error.message[0].lower()}{error.message[1:]}",
+            "Check the decimal point and the unit, then put it right with 'contactread try record "
+            f"{attempt.job_id} --try {attempt.number} --backlash LENGTH'.",
+        ) from error
     refuse_other_hand(setup, axle)
     return setup
 

@@ -7,7 +7,7 @@ from typing import Literal
 
 from contactread.axle import Axle, Interval
 from contactread.records.nouns import Try
-from contactread.units import show_measured
+from contactread.units import show_miss
 
 Verdict = Literal["within", "outside", "no limit", "not measured"]
 Unit = Literal["mm", "N·m"]
@@ -58,7 +58,7 @@ def outside_words(measure: Measure) -> str:
     """That a measure is outside its limit, and by how much; empty where it isn't."""
     if measure.missed_by is None:
         return ""
-    return f"{measure.name} is outside its limit by {show_measured(abs(measure.missed_by), measure.unit)}."
+    return f"{measure.name} is outside its limit by {show_miss(abs(measure.missed_by), measure.unit)}."
 
 
 def beyond_patterns(axle: Axle, attempt: Try) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ import re
 
 from contactread.records.limits import Measure, Unit
 from contactread.show.text import printable
-from contactread.units import show_measured
+from contactread.units import show_measured, show_miss
 
 
 def name_text(measure: Measure) -> str:
@@ -42,7 +42,7 @@ def missed_text(measure: Measure) -> str:
     if measure.missed_by is None:
         return ""
     side = "too much" if measure.missed_by > 0 else "too little"
-    return f"{show_measured(abs(measure.missed_by), measure.unit)} {side}"
+    return f"{show_miss(abs(measure.missed_by), measure.unit)} {side}"
 
 
 def measure_lines(measure: Measure) -> list[str]:

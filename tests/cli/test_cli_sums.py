@@ -56,6 +56,13 @@ def test_each_sum_has_json(name: str, capsys: pytest.CaptureFixture[str]) -> Non
     assert isinstance(json.loads(capsys.readouterr().out), dict)
 
 
+def test_a_runout_hardly_beyond_its_limit_isn_t_beyond_it_by_nothing(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["sums", "runout", "0.052 mm", "--limit", "0.05 mm"]) == 0
+    assert "beyond the limit by less than 0.01 mm (0.4 thou)" in capsys.readouterr().out
+
+
 def judged(capsys: pytest.CaptureFixture[str], *readings: str) -> dict[str, Any]:
     given = [f"{reading} thou" for reading in readings]
     assert main(["sums", "backlash", *given, "--least", "5 thou", "--most", "8 thou", "--json"]) == 0

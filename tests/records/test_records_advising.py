@@ -19,7 +19,7 @@ from report_shop import made_flank, made_reading
 
 from contactread.axle import Axle, Carrier, GearSet, PinionShim
 from contactread.cli.main import main
-from contactread.errors import AdviceError, BookError
+from contactread.errors import AdviceError, BookError, QuantityError
 from contactread.records.advising import advise_try, history, moves_between, set_up_of
 from contactread.records.book import Book
 from contactread.records.measured import pattern_json, reading_of, with_measured
@@ -118,6 +118,19 @@ def test_advice_is_kept_with_the_try_and_knows_those_before(book: Book, new_job:
     assert earlier.setup.drive.centre == (0.5, 0.78)
     assert len(earlier.setup.backlash_mm) == 4
     assert advise_try(book, job.id)[1].number == 2
+
+
+def test_a_backlash_of_an_older_book_that_can_t_be_is_told_with_its_try(
+    book: Book, new_job: Callable[..., Job]
+) -> None:
+    job = new_job()
+    roll(book, job, (0.5, 0.5), (0.5, 0.5))
+    made = roll(book, job, (0.5, 0.5), (0.5, 0.5))
+    with pytest.raises(QuantityError) as told:
+        set_up_of(replace(made, backlash_mm=(2.0,)), job.axle)
+    assert told.value.code == "backlash-impossible"
+    assert told.value.message.startswith("Try 2: a backlash of 2.000 mm")
+    assert f"try record {job.id} --try 2 --backlash" in told.value.next_step
 
 
 def test_a_move_that_was_checked_is_no_longer_doubted(

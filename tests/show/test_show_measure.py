@@ -15,6 +15,12 @@ from contactread.show.measure_text import limit_text, missed_text, values_text
         ((0.10,), (0.13, 0.20), "0.03 mm (1.2 thou) too little", "0.13 to 0.20 mm (5.1 to 7.9 thou)"),
         ((0.10,), (None, 0.05), "0.05 mm (2.0 thou) too much", "at most 0.05 mm (2.0 thou)"),
         ((0.10,), (0.15, None), "0.05 mm (2.0 thou) too little", "at least 0.15 mm (5.9 thou)"),
+        (
+            (0.202,),
+            (0.13, 0.20),
+            "less than 0.01 mm (0.4 thou) too much",
+            "0.13 to 0.20 mm (5.1 to 7.9 thou)",
+        ),
         ((0.10,), None, "", "none in the axle file"),
     ],
 )

@@ -10,9 +10,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from contactread.advice.backlash import PLACES
 from contactread.advice.by_eye import side_from
 from contactread.axle import Axle, EaseOff, GearSet, Limits, PinionShim
+from contactread.belief.tries import PLACES
 from contactread.errors import MechanicsError
 from contactread.mesh.blank import blank_of
 from contactread.mesh.response import FILM_MM, MeshModel, Prediction, usual_ease_off

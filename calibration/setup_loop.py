@@ -32,10 +32,10 @@ from calibration.setup_conditions import CONDITIONS, DESIGNED_BACKLASH_MM, Condi
 from calibration.setup_figures import Outcome, figures
 from calibration.technician import DEPTH_STEP_MM, LENGTH_STEP_MM, Step, Technician
 from contactread.advice import Advice, EarlierTry, advise
-from contactread.advice.backlash import PLACES
 from contactread.advice.by_chart import off_in_height
 from contactread.axle import Axle, Interval, Limits
 from contactread.belief.targets import Target, Zone
+from contactread.belief.tries import PLACES
 from contactread.cli.output import progress
 from contactread.pattern.measures import Setup
 

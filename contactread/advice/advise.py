@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from contactread.advice.answer import Advice, Move, Statement, Verdict
-from contactread.advice.backlash import COMMON_MM, PLACES, Backlash, judge_backlash
+from contactread.advice.backlash import COMMON_MM, Backlash, judge_backlash
 from contactread.advice.by_chart import by_chart, looked_again
 from contactread.advice.by_mesh import MeshAdvice
 from contactread.advice.faults import Fault, fault, find_faults
@@ -20,7 +20,7 @@ from contactread.advice.plan import HARDLY_MM, band_of_mean
 from contactread.advice.rules import inspections, say, short_cautions
 from contactread.axle import Axle, Interval, Limits, role_of
 from contactread.belief.targets import Target, target_for
-from contactread.belief.tries import EarlierTry
+from contactread.belief.tries import PLACES, EarlierTry
 from contactread.errors import AdviceError, MechanicsError
 from contactread.pattern.measures import Setup
 from contactread.reading import one_side_twice
@@ -29,6 +29,7 @@ from contactread.units import show_clearance
 _COARSE = "This reading is less certain than the wanted zone is wide."
 _NO_ROOM = "Backlash swings so far round the ring gear that no move brings all of it inside its limits."
 _LEAST_ROOM_MM = 0.001
+_OTHER_AXLE = "the axle file is of another axle: these gears answered otherwise."
 _LOOKS_DIFFER = (
     "The last two looks at the same shims differ: was a shim changed that nobody wrote down, or is one of "
     "another axle?"
@@ -170,7 +171,13 @@ def _by_mesh(
     if misfit:
         advice = _faulty(diagnosis, misfit, backlash, axle)
         return replace(advice, now=mesh.plan.now, next_steps=(*advice.next_steps, say("target-choice")))
-    verdict = mesh.verdict
+    verdict, reason, look_at = mesh.verdict, mesh.reason, mesh.inspections()
+    other_axle = mesh.of_another_axle()
+    if other_axle:
+        diagnosis.append(say("perhaps-other-axle"))
+        if verdict == "acceptable":
+            verdict, reason = "no_better_place", f"All looks right, but perhaps {_OTHER_AXLE}"
+            look_at = inspections("perhaps-other-axle")
     moves = mesh.moves() if verdict.startswith("move") else []
     against = contradictions(diagnosis)
     if against:
@@ -181,13 +188,13 @@ def _by_mesh(
         tuple(moves),
         now=mesh.plan.now,
         alternatives=tuple(against),
-        inspections=mesh.inspections(),
+        inspections=look_at,
         next_steps=tuple(_next_steps(verdict, backlash, axle)),
         cautions=short_cautions(),
         confidence=mesh.plan.after.chance if moves else mesh.plan.now.chance,
-        reason=mesh.reason,
+        reason=reason,
         surer=mesh.surer(),
-        cannot_know=_cannot_know(axle),
+        cannot_know=f"Perhaps {_OTHER_AXLE}" if other_axle else _cannot_know(axle),
     )
 
 

@@ -9,8 +9,6 @@ from contactread.axle import Limits
 
 # Where the axle file gives no limits: 6 to 10 thousandths of an inch, common practice.
 COMMON_MM = (0.1524, 0.254)
-# Readings wanted, equally spaced (B15, B24).
-PLACES = 4
 
 
 @dataclass(frozen=True)

@@ -9,10 +9,9 @@ from functools import cached_property
 import numpy as np
 
 from contactread.advice.answer import Move, Statement, Verdict
-from contactread.advice.backlash import PLACES
 from contactread.advice.by_chart import off_in_height
 from contactread.advice.faults import Fault, fault
-from contactread.advice.misfit import HARDLY_A_CHANCE, misfit
+from contactread.advice.misfit import HARDLY_A_CHANCE, misfit, of_another_axle
 from contactread.advice.mixups import find_mixup
 from contactread.advice.moves import pinion_move, ring_move
 from contactread.advice.plan import (
@@ -25,6 +24,7 @@ from contactread.advice.plan import (
     Zones,
     at_every_place,
     centred_in_height,
+    clear_of_both,
     clear_of_edges,
     is_tall,
     plan,
@@ -39,6 +39,7 @@ from contactread.belief import Belief, EarlierTry, believe
 from contactread.belief.believe import BOUND_MM
 from contactread.belief.linear import MEASURES
 from contactread.belief.targets import Target
+from contactread.belief.tries import PLACES
 from contactread.pattern.measures import Setup
 from contactread.units import show_clearance
 
@@ -111,12 +112,14 @@ class MeshAdvice:
         else:
             self.zones = clear_of_edges(wanted, setup, self.belief)
             self._likely = clear_of_edges(self._likely, setup, self.belief)
-        self._pinion_may_move = not target.name.startswith("used")
-        self.plan: Plan = plan(self.belief, self.zones, axle, pinion_may_move=self._pinion_may_move)
+        self.plan: Plan = self._best_move(setup)
         if self.plan.stays and self.verdict.startswith("move"):
-            self.plan = plan(
-                self.belief, self.zones, axle, pinion_may_move=self._pinion_may_move, must_move=True
-            )
+            self.plan = self._best_move(setup, must_move=True)
+
+    def _best_move(self, setup: Setup, *, must_move: bool = False) -> Plan:
+        aim = clear_of_both(self.zones, setup, self.belief) if self._off else None
+        may = not self._target.name.startswith("used")
+        return plan(self.belief, self.zones, self.axle, pinion_may_move=may, must_move=must_move, aim=aim)
 
     def _is_as_tall(self, setup: Setup, wanted: Zones) -> bool:
         """Whether the patterns are where they are wanted, and yet run off root or top since the contact is
@@ -347,7 +350,12 @@ class MeshAdvice:
         """What to suspect where even the best move leaves something outside its zone, beyond doubt: first
         that the axle file tells the wrong cutting, where that explains more.
         """
-        return misfit(self.belief, self.axle, self._tries, self._target, self.plan, self.zones)
+        moving = self.verdict.startswith("move")
+        return misfit(self.belief, self.axle, self._tries, self._target, self.plan, self.zones, moving)
+
+    def of_another_axle(self) -> bool:
+        """Whether the readings speak for gears of another axle than that of the file."""
+        return of_another_axle(self.belief, self.axle, self._tries, self._target)
 
     def surer(self) -> tuple[Statement, ...]:
         """What would narrow the doubt about the planned move most."""

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from contactread.advice.answer import Expectation
-from contactread.advice.backlash import COMMON_MM, PLACES
+from contactread.advice.backlash import COMMON_MM
 from contactread.advice.shims import carrier_step, pinion_travels
 from contactread.arrays import Floats
 from contactread.axle import FLANKS, Axle, FlankName, Interval
@@ -15,7 +16,7 @@ from contactread.belief import Belief, Outlook
 from contactread.belief.believe import in_flank_order
 from contactread.belief.linear import Posterior
 from contactread.belief.targets import Target
-from contactread.belief.tries import DIAL_SIGMA_MM
+from contactread.belief.tries import DIAL_SIGMA_MM, swing_of
 from contactread.pattern.measures import Setup, Side
 
 # A set-up is called right when it is right with this chance: of those accepted wrongly in the set-up loop
@@ -40,6 +41,7 @@ NEAR_MIDDLE = 0.1  # so near it stays where it is, once the axle has been opened
 # moves sideways. Our own suppositions of what their work is worth.
 WORTH_A_PINION, WORTH_A_RING_GEAR = 0.25, 0.15
 HARDLY_MM = 0.005  # a miss that two places of a millimetre don't show
+CLEAR_SWING_MM = 2 * DIAL_SIGMA_MM  # of four readings of a gear that runs true, 2 in 100 swing more
 UNLIMITED = 10.0  # no fraction and no backlash in mm comes near it
 
 
@@ -98,31 +100,20 @@ def band_of_mean(limits: Interval, backlash_mm: tuple[float, ...], *, as_read: b
     lower end is the greater where no mean brings every place inside.
 
     Where every place is inside as read, only what the places differ by beyond what a dial repeats to counts:
-    the rest isn't the ring gear's. as_read: False where so much is forgiven a place that was read outside
-    too, and twice as much, which four readings of one place seldom exceed.
+    the rest isn't the ring gear's; but a swing that no dial shows by itself counts whole. as_read: False
+    where so much is forgiven a place that was read outside too, and twice as much, which four readings of one
+    place seldom exceed.
     """
     if len(backlash_mm) < 2:
         return limits
     low, high = limits
     mean, least, most = float(np.mean(backlash_mm)), min(backlash_mm), max(backlash_mm)
-    share = 1.0
-    if not as_read or (low - HARDLY_MM <= least and most <= high + HARDLY_MM):
+    share, swing = 1.0, swing_of(backlash_mm)
+    inside = low - HARDLY_MM <= least and most <= high + HARDLY_MM and swing < CLEAR_SWING_MM
+    if not as_read or inside:
         repeats = DIAL_SIGMA_MM**2 * (1 if as_read else 2)
         share = max(1 - repeats / max(float(np.var(backlash_mm, ddof=1)), 1e-12), 0.0) ** 0.5
-    swing = _once_a_turn(backlash_mm)
     return low + share * max(mean - least, swing), high - share * max(most - mean, swing)
-
-
-def _once_a_turn(backlash_mm: tuple[float, ...]) -> float:
-    """How far backlash swings from its mean, where it was read at four places a quarter turn apart, in turn.
-
-    A ring gear that runs out makes it swing once a turn, and its extremes may lie between the places: the
-    amplitude of that wave, by Fourier's sum. 0 of another number of places.
-    """
-    if len(backlash_mm) != PLACES:
-        return 0.0
-    first, second, third, fourth = backlash_mm
-    return float(np.hypot(first - third, second - fourth)) / 2
 
 
 def centred_in_height(zones: Zones, setup: Setup, belief: Belief, middle: float = MIDDLE) -> Zones:
@@ -134,6 +125,18 @@ def centred_in_height(zones: Zones, setup: Setup, belief: Belief, middle: float 
         if is_tall(belief, _of(setup, flank)):
             low[2 * k + 1] = max(low[2 * k + 1], 0.5 - middle)
             high[2 * k + 1] = min(high[2 * k + 1], 0.5 + middle)
+    return Zones(low, high)
+
+
+def clear_of_both(zones: Zones, setup: Setup, belief: Belief) -> Zones:
+    """The zones where a move should bring the centres, so that it doesn't drive a tall contact from one edge
+    off the other: as far from root and top as the whole patch reaches, and no narrower than CLEAR each way.
+    """
+    low, high = zones.low.copy(), zones.high.copy()
+    for k, flank in enumerate(FLANKS):
+        reach, v = min(reach_of(belief, _of(setup, flank)), 0.5 - CLEAR), 2 * k + 1
+        if low[v] < 1 - reach and reach < high[v]:
+            low[v], high[v] = max(low[v], reach), min(high[v], 1 - reach)
     return Zones(low, high)
 
 
@@ -183,28 +186,36 @@ def _of(setup: Setup, flank: FlankName) -> Side:
 
 
 def plan(
-    belief: Belief, zones: Zones, axle: Axle, *, pinion_may_move: bool = True, must_move: bool = False
+    belief: Belief,
+    zones: Zones,
+    axle: Axle,
+    *,
+    pinion_may_move: bool = True,
+    must_move: bool = False,
+    aim: Zones | None = None,
 ) -> Plan:
     """The move on the shop's grid of shims that most likely puts all in their zones.
 
-    must_move: staying is no choice, since the set-up can't be accepted as it stands.
+    must_move: staying is no choice, since the set-up can't be accepted as it stands. aim: zones inside them
+    that it had better be brought to; they choose among the moves, with as much weight as the zones.
     """
     posterior = belief.posterior
+    wanted = (zones,) if aim is None else (zones, aim)
 
     def allowed(moves: Floats) -> Floats:
         return moves[moves.any(axis=1)] if must_move else moves
 
-    best = _best(posterior, zones, allowed(_moves_to_try(posterior, zones, axle, pinion_may_move)))
-    pinion, ring = map(float, _best(posterior, zones, allowed(_moves_beside(best, axle))))
+    best = _best(posterior, wanted, allowed(_moves_to_try(posterior, wanted[-1], axle, pinion_may_move)))
+    pinion, ring = map(float, _best(posterior, wanted, allowed(_moves_beside(best, axle))))
     places = [(0.0, 0.0), (pinion, 0.0), (pinion, ring)]
     seen = dict(zip(dict.fromkeys(places), belief.outlooks(list(dict.fromkeys(places))), strict=True))
     now, after_pinion, after = (expectation(seen[place], zones, axle) for place in places)
     return Plan(pinion, ring, now, after_pinion, after)
 
 
-def _best(posterior: Posterior, zones: Zones, moves: Floats) -> Floats:
-    """The move (2,) of these (m, 2) that earns most."""
-    chance = posterior.chances(moves, zones.low, zones.high)
+def _best(posterior: Posterior, wanted: Sequence[Zones], moves: Floats) -> Floats:
+    """The move (2,) of these (m, 2) that earns most, by the mean chance of the zones."""
+    chance = np.mean([posterior.chances(moves, zones.low, zones.high) for zones in wanted], axis=0)
     cost = CHANCE_PER_MEMBER * np.count_nonzero(moves, axis=1) + CHANCE_PER_MM * np.abs(moves).sum(axis=1)
     away = posterior.chance_pinion_away()
     doubt = np.where(moves[:, 0] > 0, away, np.where(moves[:, 0] < 0, 1 - away, 0.0))

@@ -34,6 +34,8 @@ def _moves(advice: Advice) -> list[str]:
     if advice.moves[-1].member == "pinion" and expected.backlash_mm is not None:
         lines.append(f"The ring gear stays; the dial should then read {_dial(expected)}.")
     lines.append(f"Chance that all is right then: {percent(expected.chance)}.")
+    if any(s.rule == "perhaps-other-axle" for s in advice.diagnosis):
+        lines.append(advice.cannot_know)
     return lines
 
 

@@ -21,7 +21,7 @@ from contactread.belief.forecast import (
 from contactread.belief.linear import MEASURES, Candidates, Observation, Posterior, Prior, update
 from contactread.belief.outlook import Outlook, Start, outlooks
 from contactread.belief.targets import Target, Zone, target_for
-from contactread.belief.tries import DIAL_SIGMA_MM, EarlierTry, Seen, sides_of, sigma_of
+from contactread.belief.tries import DIAL_SIGMA_MM, PLACES, EarlierTry, Seen, sides_of, sigma_of, swing_of
 from contactread.mesh.kinematics import Displacement
 from contactread.pattern.measures import Setup, Side
 
@@ -179,8 +179,9 @@ def believe(
     )
     extents = np.tile(drawn.extents, (len(CASES), 1))
     moves = np.cumsum([(0.0, 0.0), *((t.pinion_mm, t.ring_mm) for t in history)], axis=0)
+    swing = max(swing_of(one.backlash_mm) for one in tries)
     observations = [
-        _observe(one, extents, (float(p), float(g))) for one, (p, g) in zip(tries, moves, strict=True)
+        _observe(one, extents, (float(p), float(g)), swing) for one, (p, g) in zip(tries, moves, strict=True)
     ]
     posterior = update(candidates, _prior(target or target_for(axle), axle, count), observations)
     bent = np.repeat([case is BENT_HOUSING for case in CASES], count)
@@ -216,9 +217,10 @@ def _clearest(tries: Sequence[Setup | Seen]) -> Setup | Seen:
     return min(reversed(tries), key=cut)
 
 
-def _observe(seen: Setup | Seen, extents: Floats, moved: Interval) -> Observation:
+def _observe(seen: Setup | Seen, extents: Floats, moved: Interval, swing_mm: float) -> Observation:
     """One reading as the five measures; where a patch is cut off, its centre follows from the end that is
-    seen and from the size that each candidate gives it.
+    seen and from the size that each candidate gives it. swing_mm: of backlash round this ring gear, as far as
+    any try shows it.
     """
     count = len(extents)
     sides = sides_of(seen)
@@ -231,10 +233,15 @@ def _observe(seen: Setup | Seen, extents: Floats, moved: Interval) -> Observatio
             k = 2 * index + axis
             measures[:, k], sigmas[k] = _whole_centre(side, axis, extents[:, k])
     if seen.backlash_mm:
-        mean = sum(seen.backlash_mm) / len(seen.backlash_mm)
+        places = len(seen.backlash_mm)
+        mean = sum(seen.backlash_mm) / places
         measures[:, 4] = mean
+        # A place lies anywhere on the wave of a ring gear that runs out; four together cancel it. Of what
+        # four readings swing, as much as a dial repeats to is its own.
+        wave = 0.0 if places == PLACES else max(swing_mm**2 - DIAL_SIGMA_MM**2, 0.0) / 2
+        dial = ((DIAL_SIGMA_MM**2 + wave) / places) ** 0.5
         # Teeth that bind read as nothing, however far they are from free.
-        sigmas[4] = BOUND_SIGMA_MM if mean < BOUND_MM else DIAL_SIGMA_MM / len(seen.backlash_mm) ** 0.5
+        sigmas[4] = BOUND_SIGMA_MM if mean < BOUND_MM else dial
     return Observation(measures, sigmas, moved)
 
 

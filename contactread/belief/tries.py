@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from contactread.axle import FlankName
@@ -12,6 +14,8 @@ from contactread.pattern.measures import Setup, Side
 SIGMA_FLOOR = (0.01, 0.015)
 # What a dial in a workshop repeats to. Common practice, no source.
 DIAL_SIGMA_MM = 0.01
+# Readings of backlash that are wanted, equally spaced round the ring gear (B15, B24).
+PLACES = 4
 
 
 @dataclass(frozen=True)
@@ -48,3 +52,15 @@ def sides_of(seen: Setup | Seen) -> dict[FlankName, Side]:
 def sigma_of(side: Side) -> tuple[float, float]:
     """The standard uncertainty of a side's centre, not below what a repeat would show."""
     return max(side.sigma[0], SIGMA_FLOOR[0]), max(side.sigma[1], SIGMA_FLOOR[1])
+
+
+def swing_of(backlash_mm: Sequence[float]) -> float:
+    """How far backlash swings from its mean, where it was read at four places a quarter turn apart, in turn.
+
+    A ring gear that runs out makes it swing once a turn, and its extremes may lie between the places: the
+    amplitude of that wave, by Fourier's sum. 0 of another number of places.
+    """
+    if len(backlash_mm) != PLACES:
+        return 0.0
+    first, second, third, fourth = backlash_mm
+    return math.hypot(first - third, second - fourth) / 2

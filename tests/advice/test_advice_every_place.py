@@ -66,6 +66,8 @@ def test_a_swing_whose_extremes_lie_between_the_places_is_not_accepted() -> None
     axle = replace(AXLE, limits=Limits(backlash_mm=(0.15, 0.25)))
     assert advise(right(0.225, 0.160, 0.163, 0.222), axle).verdict != "acceptable"
     assert advise(right(0.21, 0.18, 0.19, 0.20), axle).verdict == "acceptable"
+    # So near the limit a swing beyond what a dial repeats to counts whole.
+    assert advise(right(0.203, 0.210, 0.243, 0.238), axle).verdict == "read_again"
 
 
 @pytest.mark.parametrize(

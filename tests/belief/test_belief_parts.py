@@ -105,7 +105,7 @@ ZONES = plan.Zones(np.zeros(5), np.ones(5))
 def test_what_a_move_must_earn(
     moves: list[tuple[float, float]], chances: list[float], away: float, chosen: int
 ) -> None:
-    best = plan._best(Believed(chances, away), ZONES, np.array(moves))  # type: ignore[arg-type]
+    best = plan._best(Believed(chances, away), (ZONES,), np.array(moves))  # type: ignore[arg-type]
     assert tuple(best) == moves[chosen]
 
 
@@ -138,7 +138,7 @@ def test_the_belief_is_the_gaussian_one() -> None:
 def test_teeth_that_bind_say_less_about_backlash_than_a_dial() -> None:
     def doubt(*readings: float) -> float:
         setup = setup_from((0.5, 0.5), (0.5, 0.5), readings)
-        return float(_observe(setup, np.full((1, 4), 0.5), (0.0, 0.0)).sigma[4])
+        return float(_observe(setup, np.full((1, 4), 0.5), (0.0, 0.0), 0.0).sigma[4])
 
     assert doubt(0.0, 0.0, 0.0, 0.0) == BOUND_SIGMA_MM > doubt(0.2)
     assert doubt(0.2) == pytest.approx(2 * doubt(0.2, 0.2, 0.2, 0.2))

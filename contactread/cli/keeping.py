@@ -176,7 +176,7 @@ def restore(
     if json:
         print_records(jobs=done.jobs, missing=done.missing, source=done.source, kept=done.kept)
         return
-    show(f"Put back: {printable(done.source)}, {done.jobs} jobs.")
+    show(f"Put back: {printable(done.source)}, {done.jobs} {'job' if done.jobs == 1 else 'jobs'}.")
     if done.kept is not None:
         show(f"What lay there before: {printable(done.kept)}")
     if done.missing:

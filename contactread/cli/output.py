@@ -71,14 +71,24 @@ def write_new(path: Path, data: bytes, next_step: str = "Choose another name.") 
     Raises ContactreadError file-exists.
     """
     try:
-        with path.open("xb") as file:
-            file.write(data)
+        put_whole(path, data)
     except FileExistsError as error:
         from contactread.errors import ContactreadError
 
         raise ContactreadError(
             "file-exists", f"'{path}' exists already; it was left as it is.", next_step
         ) from error
+
+
+def put_whole(path: Path, data: bytes) -> None:
+    """Write a new file, whole or not at all: half of one would bar its name. Raises FileExistsError."""
+    file = path.open("xb")
+    try:
+        with file:
+            file.write(data)
+    except BaseException:
+        path.unlink(missing_ok=True)
+        raise
 
 
 def page_bytes(html: str, path: Path) -> bytes:

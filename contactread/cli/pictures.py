@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from contactread.cli.output import put_whole
 from contactread.errors import ContactreadError
 
 if TYPE_CHECKING:
@@ -34,8 +35,7 @@ class Pictures:
         while True:
             path = folder / (f"{stem}.jpg" if number == 1 else f"{stem}-{number}.jpg")
             try:
-                with path.open("xb") as file:
-                    file.write(jpeg)
+                put_whole(path, jpeg)
             except FileExistsError:
                 number += 1
             else:

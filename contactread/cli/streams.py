@@ -8,7 +8,7 @@ import sys
 import threading
 from contextlib import suppress
 from types import FrameType
-from typing import NoReturn, TextIO
+from typing import Any, NoReturn, TextIO
 
 
 def make_ready() -> bool:
@@ -45,6 +45,19 @@ def end_on_signals() -> None:
         number = getattr(signal, name, None)
         if number is not None and signal.getsignal(number) is signal.SIG_DFL:
             signal.signal(number, _stop)
+    if hasattr(signal, "setitimer"):
+        signal.signal(signal.SIGALRM, _stop)
+        sys.unraisablehook = _not_lost
+
+
+def _not_lost(dropped: Any) -> None:
+    """Python drops what is raised while it lets go of something, a Ctrl-C too; so that is raised once more.
+    Without it, a command that was told to stop would go on, or wait for a lock of imports for ever.
+    """
+    if dropped.exc_type is KeyboardInterrupt:
+        signal.setitimer(signal.ITIMER_REAL, 0.01)
+    else:
+        sys.__unraisablehook__(dropped)
 
 
 def _stop(number: int, frame: FrameType | None) -> NoReturn:
@@ -54,7 +67,7 @@ def _stop(number: int, frame: FrameType | None) -> NoReturn:
 def end_quietly() -> None:
     """While the command ends, another signal has nothing to add."""
     if threading.current_thread() is threading.main_thread():
-        for name in ("SIGINT", "SIGTERM", "SIGHUP"):
+        for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGALRM"):
             if hasattr(signal, name):
                 signal.signal(getattr(signal, name), signal.SIG_IGN)
 

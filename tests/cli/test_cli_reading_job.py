@@ -12,7 +12,7 @@ import pytest
 from made_reading import made_reading
 
 from contactread.cli import reading_job
-from contactread.cli.output import page_bytes
+from contactread.cli.output import page_bytes, write_new
 from contactread.cli.reading_job import Result, advice_for, sides_of, why_none
 from contactread.show import printing
 
@@ -38,6 +38,22 @@ def test_a_page_is_printed_where_its_name_says_pdf(monkeypatch: pytest.MonkeyPat
 
 class Pixels:
     """In a photo's place: something that can be watched."""
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+def test_a_file_that_a_full_disk_cuts_off_is_not_left_there(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plain = Path.open
+
+    def full(path: Path, mode: str) -> Any:
+        plain(path, mode).close()
+        return plain(Path("/dev/full"), "wb")
+
+    monkeypatch.setattr(Path, "open", full)
+    with pytest.raises(OSError, match="No space left"):
+        write_new(tmp_path / "report.html", b"x" * 100_000)
+    assert not list(tmp_path.iterdir())
 
 
 def test_few_photos_are_held_at_a_time(monkeypatch: pytest.MonkeyPatch) -> None:

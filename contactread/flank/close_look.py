@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from contactread.arrays import median
 from contactread.axle import FlankName
 from contactread.flank.closeup import CloseUp, edges_of, look_closely, seen_of
 from contactread.flank.flank import Flank
@@ -107,7 +108,7 @@ def _moved(before: GearView, after: GearView) -> float:
     """The farthest that a corner of a tooth moved, in the median of the teeth, as a share of their length."""
     was, now = before.project(CORNER_U, CORNER_V), after.project(CORNER_U, CORNER_V)
     length = np.linalg.norm(now[:, 0] - now[:, 3], axis=-1)
-    return float(np.median(np.linalg.norm(now - was, axis=-1).max(axis=1) / length))
+    return float(median(np.linalg.norm(now - was, axis=-1).max(axis=1) / length))
 
 
 def _with_teeth(view: GearView, numbers: Mapping[float, object] | Sequence[float]) -> GearView:

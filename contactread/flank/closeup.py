@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.arrays import Floats, Singles
+from contactread.arrays import Floats, Singles, median
 from contactread.flank.flank import Flank, FlankMap
 from contactread.flank.map_fit import fit_maps
 from contactread.flank.networks import answer
@@ -89,7 +89,7 @@ def look_closely(pixels: NDArray[np.uint8], flanks: list[Flank], rolled: list[fl
     """
     if not flanks:
         return []
-    scale = min(1.0, LENGTH_PX / max(float(np.median([f.length_px for f in flanks])), 1.0))
+    scale = min(1.0, LENGTH_PX / max(float(median([f.length_px for f in flanks])), 1.0))
     u, v = _axis(U_RANGE, COLUMNS), _axis(V_RANGE, ROWS)
     places = [flank.map.grid(u, v) for flank in flanks]
     flats, framed = _flats(pixels, places, scale)

@@ -8,7 +8,7 @@ from functools import cache, partial
 
 import numpy as np
 
-from contactread.arrays import Singles
+from contactread.arrays import Singles, median
 from contactread.axle import Axle, FlankName
 from contactread.flank.close_look import look_twice
 from contactread.flank.closeup import CloseUp
@@ -104,7 +104,7 @@ class _Gear:
     @property
     def length(self) -> float:
         """Of a flank, in pixels of the photo."""
-        return float(np.median([tooth.length for tooth in self.teeth]))
+        return float(median([tooth.length for tooth in self.teeth]))
 
 
 def _gear_in(photo: Photo, sight: Sight, name: FlankName | None, prior: Prior) -> _Gear | None:
@@ -169,7 +169,7 @@ def _closely(
     both = name is None and _both_show(sight)
     opposite: FlankName = "concave" if chosen == "convex" else "convex"
     mine, other = getattr(sight, chosen), getattr(sight, opposite)
-    sure = float(np.median(mine.ravel()[cells] / (mine.ravel()[cells] + other.ravel()[cells])))
+    sure = float(median(mine.ravel()[cells] / (mine.ravel()[cells] + other.ravel()[cells])))
     if name is None and not both:  # a near tie between the flanks leaves their choice open
         tie = _evidence(sight, other) / max(_evidence(sight, mine), 1e-9)
         sure = min(sure, 1 - 0.5 * min(tie, 1.0) ** TIE)

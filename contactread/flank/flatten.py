@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.arrays import Floats, Singles
+from contactread.arrays import Floats, Singles, median
 from contactread.axle import Axle
 from contactread.flank.flank import Flank, FlatFlank
 from contactread.photo.photo import Photo
@@ -93,7 +93,7 @@ def _source_px(coarse: Floats, count: int) -> float:
     """Picture pixels under each of so many flat pixels, median over the cells of the coarse grid."""
     along, up = coarse[:-1, 1:] - coarse[:-1, :-1], coarse[1:, :-1] - coarse[:-1, :-1]
     area = np.abs(along[..., 0] * up[..., 1] - along[..., 1] * up[..., 0])
-    return float(np.median(area)) * area.size / count
+    return float(median(area)) * area.size / count
 
 
 def _shown(flank: Flank, coarse: Floats, rows: int, columns: int) -> NDArray[np.uint8]:

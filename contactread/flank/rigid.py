@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.arrays import Floats
+from contactread.arrays import Floats, median
 from contactread.axle import FlankName
 from contactread.flank.corners import flanks_of_view, tooth_orders
 from contactread.flank.flank import Flank, FlankMap
@@ -119,7 +119,7 @@ def fit_rigid(teeth: Sequence[Seen], size: tuple[int, int], prior: Prior, name: 
     """
     marks = marks_of(teeth)
     sure = np.linalg.norm(marks.weigh, axis=(-2, -1))
-    order = np.sort(np.argsort(-np.median(sure, axis=1))[:FIT_TEETH])
+    order = np.sort(np.argsort(-median(sure, axis=1))[:FIT_TEETH])
     best = marks.of(order)
     corners = np.stack([teeth[i].map(CORNER_U, CORNER_V) for i in order])
     views = fit_views(best, tooth_orders(corners), size, prior, name)
@@ -144,7 +144,7 @@ def _settled(view: GearView, marks: Marks, prior: Prior) -> tuple[GearView, Floa
     off = marks.weighed(view)
     for _ in range(ROUNDS):
         missed = _misfit(off, marks)
-        fine = missed < max(OUTLIER * float(np.median(missed)), 2.0)
+        fine = missed < max(OUTLIER * float(median(missed)), 2.0)
         if np.count_nonzero(fine) < 2:
             fine = np.ones(len(teeth), bool)
         some = marks.of(fine).tempered(off[fine], LIMIT)
@@ -173,10 +173,10 @@ def neighbours(view: GearView, size: tuple[int, int], reach: int) -> NDArray[Any
     corners = replace(view, teeth=new).project(CORNER_U, CORNER_V)
     known = view.project(CORNER_U, CORNER_V)
     area, usual = _area(corners), _area(known)
-    sign = np.sign(np.median(usual))
+    sign = np.sign(median(usual))
     middle = corners.mean(axis=1)
     inside = ((middle > 0) & (middle < np.array(size))).all(axis=1)
-    return np.asarray(new[inside & (area * sign > 0.2 * np.median(np.abs(usual)))])
+    return np.asarray(new[inside & (area * sign > 0.2 * median(np.abs(usual)))])
 
 
 def _area(corners: Floats) -> Floats:
@@ -235,7 +235,7 @@ def flanks_of(
     flanks = flanks_of_view(view, moves)
     doubt = MAP_SIGMA
     if edges:
-        sizes = np.median([(flank.length_px, flank.height_px) for flank in flanks], axis=0)
+        sizes = median([(flank.length_px, flank.height_px) for flank in flanks], axis=0)
         doubt = map_doubt(edges, float(sizes[0]), float(sizes[1]))
     return [
         replace(

@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.arrays import Floats, Singles
+from contactread.arrays import Floats, Singles, median
 from contactread.flank.flank import FlankMap
 from contactread.flank.gear_fit import CORNER_U, CORNER_V
 from contactread.flank.map_fit import fit_maps
@@ -209,7 +209,7 @@ def _merge(cells: _Cells, owner: Indices) -> Indices:
             break
         misfit = cells.misfit(teeth)
         # Where one tooth's map puts the other's cells, against where they are: median, (one, other).
-        gap = np.stack([np.median(misfit[:, groups[number]], axis=1) for number in numbers], axis=1)
+        gap = np.stack([median(misfit[:, groups[number]], axis=1) for number in numbers], axis=1)
         joined: set[int] = set()
         for (i, one), (j, other) in itertools.combinations(enumerate(teeth), 2):
             if i in joined or j in joined:
@@ -260,7 +260,7 @@ def agree(teeth: list[CellTooth]) -> list[CellTooth]:
             weighted.T @ design + 1e-9 * np.eye(degree + 1), weighted.T @ flat, rcond=None
         )[0]
         error = np.linalg.norm((design @ smooth - flat).reshape(len(teeth), -1, 2)[:, 1:], axis=(1, 2))
-        trust = evidence / np.maximum(1, error / (1.5 * np.median(error) + 1e-9)) ** 2
+        trust = evidence / np.maximum(1, error / (1.5 * median(error) + 1e-9)) ** 2
     expected = (design @ smooth).reshape(shapes.shape)
     cells = _Cells(
         np.concatenate([t.cells for t in teeth]),

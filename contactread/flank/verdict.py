@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.arrays import Floats, Singles
+from contactread.arrays import Floats, Singles, median
 from contactread.errors import PhotoError
 from contactread.flags import flag
 from contactread.flank.flank import FlatFlank
@@ -54,13 +54,13 @@ class Showing:
     @classmethod
     def of(cls, photo: Photo, flats: Sequence[FlatFlank]) -> Showing:
         """How these flanks show; at least one."""
-        length = float(np.median([flat.flank.length_px for flat in flats]))
+        length = float(median([flat.flank.length_px for flat in flats]))
         seen = [flat.pixels[::4, ::4][flat.seen[::4, ::4]] for flat in flats]
         seen = [pixels for pixels in seen if len(pixels)]
         # A lamp's mirror image is white; a bright coat of compound saturates one or two of the three colours.
         burnt = np.mean(np.concatenate(seen).min(axis=-1) >= BURNT) if seen else 0.0
-        bright = np.median([np.percentile(pixels @ GREY, 90) for pixels in seen]) if seen else 0.0
-        slant = np.median([flat.flank.height_px / max(flat.flank.length_px, 1e-6) for flat in flats])
+        bright = median([np.percentile(pixels @ GREY, 90) for pixels in seen]) if seen else 0.0
+        slant = median([flat.flank.height_px / max(flat.flank.length_px, 1e-6) for flat in flats])
         return cls(
             float(bright), sharpness(_region(photo, flats, length)), length, float(slant), float(burnt)
         )

@@ -15,6 +15,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from contactread.arrays import median
 from contactread.axle import EaseOff, FlankName
 from contactread.errors import MechanicsError
 from contactread.mesh.blank import Blank
@@ -92,7 +93,7 @@ class FlankPair:
         self._sound = spread > 0
         self._by_u, self._by_v = _U.derivative(), _V.derivative().T
         self._sliding = self._slide()
-        self.bend = float(np.median(self._sliding[2] / self.lever))
+        self.bend = float(median(self._sliding[2] / self.lever))
         # Draws that differ in relief alone ask for the same places again and again.
         self._unrelieved = lru_cache(maxsize=2)(self._facing_at)
 
@@ -129,7 +130,7 @@ class FlankPair:
         u, v, apart = self._foot(place.to_pinion(self._points, both_ways, place.origin))
         speed_u, speed_v = ((x[0] - x[1]) / (2 * _STEP) for x in (u, v))
         bend = (apart[0] + apart[1]) / _STEP**2
-        bend = np.maximum(bend, 0.2 * np.median(bend))
+        bend = np.maximum(bend, 0.2 * median(bend))
         shape = (_U.count, _V.count)
         return speed_u.reshape(shape), speed_v.reshape(shape), bend.reshape(shape)
 

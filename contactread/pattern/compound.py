@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.arrays import Floats, Singles
+from contactread.arrays import Floats, Singles, median
 from contactread.pattern.cells import Cells
 
 Polarity = Literal["pressed_away", "printed"]
@@ -47,11 +47,11 @@ def find_compound(cells: Cells) -> Compound:
     strength = np.sqrt((off**2).sum(axis=-1))
     strong = seen & (strength > max(_COLOURED, 0.7 * float(np.percentile(strength[seen], 85))))
     if strong.sum() > 0.02 * seen.sum():
-        colour = np.median(off[strong], axis=0)
+        colour = median(off[strong], axis=0)
         amount = np.clip((off @ colour) / float(colour @ colour), 0, 1.2) * seen
         top, most = _tops(amount, seen)
         load = top / max(most, 1e-6)
-        name = _name(np.median(cells.colour[strong], axis=0))
+        name = _name(median(cells.colour[strong], axis=0))
     else:
         lightness = cells.colour.mean(axis=-1)
         low, high = np.percentile(lightness[seen], [10, 95])
@@ -75,9 +75,9 @@ def polarity_of(compound: Compound, weight: Singles, inside: Singles, say: Float
     around, within = clear & (weight > 0) & (inside < 0.1), clear & (weight > 0) & (inside > 0.7)
     if not around.any():
         return "pressed_away"
-    covered = float(np.median(compound.amount[around]))
+    covered = float(median(compound.amount[around]))
     if compound.colour == "white" and within.any():
-        return "printed" if float(np.median(compound.amount[within])) > covered else "pressed_away"
+        return "printed" if float(median(compound.amount[within])) > covered else "pressed_away"
     return "pressed_away" if covered > _COVERED else "printed"
 
 
@@ -87,7 +87,7 @@ def _off_steel(cells: Cells, seen: NDArray[np.bool_]) -> Singles:
     ratios = np.stack([blue - green, red - green], axis=-1)
     strength = np.sqrt((ratios**2).sum(axis=-1))
     greyest = seen & (strength <= np.percentile(strength[seen], 15))
-    off: Singles = ratios - np.clip(np.median(ratios[greyest], axis=0), -_CAST, _CAST)
+    off: Singles = ratios - np.clip(median(ratios[greyest], axis=0), -_CAST, _CAST)
     return off
 
 
@@ -103,7 +103,7 @@ def _tops(strength: Singles, seen: NDArray[np.bool_]) -> tuple[Singles, float]:
     """The mean of each tooth's strongest fifth, (teeth,), and what the three most painted teeth have."""
     tops = np.array([_top_fifth(a[s]) for a, s in zip(strength, seen, strict=True)])
     clear = tops[seen.mean(axis=1) > _LEAST_SEEN]
-    return tops, float(np.median(np.sort(clear)[-3:])) if len(clear) else 1.0
+    return tops, float(median(np.sort(clear)[-3:])) if len(clear) else 1.0
 
 
 def _top_fifth(values: Singles) -> float:

@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.arrays import Floats, Singles
+from contactread.arrays import Floats, Singles, median
 from contactread.flags import flag
 from contactread.flank.flank import FlatFlank
 from contactread.pattern.cells import COLUMNS, ROWS, Cells, cells_of
@@ -133,7 +133,7 @@ def _voted(cells: Cells, compound: Compound, flats: Sequence[FlatFlank]) -> _Vot
         if compound.colour == "white":
             raise flag("no-compound").refusal()
         whole = covered(cells, compound)[compound.load > _LOADS[0]]
-        raise flag("not-rolled" if np.median(whole) > ALL_WHOLE else "no-pattern").refusal()
+        raise flag("not-rolled" if median(whole) > ALL_WHOLE else "no-pattern").refusal()
     if compound.colour == "white" and voted.vote.firm_gain.mean() < _LEAST_GAIN_WHITE:
         raise flag("no-compound").refusal()
     return voted

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from contactread.arrays import Floats
+from contactread.arrays import Floats, median
 from contactread.axle import FlankName, Interval, Role
 from contactread.patch import EDGES, Clear, Edge, Point
 from contactread.pattern.compound import Polarity
@@ -74,8 +74,8 @@ def _spread(centres: Floats, sigmas: Floats) -> Floats:
 
 def _weights(centres: Floats, sigmas: Floats) -> Floats:
     """Weight of each tooth in u and v, (teeth, 2): by its uncertainty, and less for a stray (Huber)."""
-    middle = np.median(centres, axis=0)
-    usual = 1.483 * np.median(np.abs(centres - middle), axis=0)  # a standard deviation, were all normal
+    middle = median(centres, axis=0)
+    usual = 1.483 * median(np.abs(centres - middle), axis=0)  # a standard deviation, were all normal
     width = np.sqrt(sigmas**2 + usual**2)
     weights = 1 / width**2
     for _ in range(5):

@@ -10,6 +10,7 @@ from typing import Any, Protocol
 
 import numpy as np
 
+from contactread.arrays import median
 from contactread.axle import Axle, FlankName, Hand, role_of
 from contactread.errors import PhotoError
 from contactread.flags import flag as flag_of
@@ -169,7 +170,7 @@ def _read(
         raise flag_of("too-few-teeth").refusal()
     name = flank or flanks[0].name or "convex"
     doubts = [(each.length_sigma, each.height_sigma) for each, _ in patches]
-    common = np.hypot(maps.common_sigma, np.median(doubts, axis=0))
+    common = np.hypot(maps.common_sigma, median(doubts, axis=0))
     side = side_of(
         [pattern for _, pattern in patches],
         name,

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from typing import Any
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from contactread.arrays import median
 
@@ -14,7 +16,7 @@ from contactread.arrays import median
 @pytest.mark.parametrize("shape", [(1,), (2,), (7,), (8, 3), (5, 4, 2), (1001, 3)])
 @pytest.mark.parametrize("kind", [np.float64, np.float32, np.int64])
 def test_the_same_as_numpys_to_the_last_bit(shape: tuple[int, ...], kind: type) -> None:
-    values = (100 * np.random.default_rng(0).normal(size=shape)).astype(kind)
+    values: NDArray[Any] = (100 * np.random.default_rng(0).normal(size=shape)).astype(kind)
     for axis in (None, *range(len(shape))):
         ours, theirs = median(values, axis), np.median(values, axis=axis)
         assert np.asarray(ours).dtype == np.asarray(theirs).dtype

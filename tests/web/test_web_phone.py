@@ -40,6 +40,23 @@ def test_from_photos_to_the_move_in_few_taps(hand: Phone, fresh: Running) -> Non
     weigh(hand, base_of(fresh))
 
 
+def test_what_is_typed_is_shown_as_it_will_be_taken(hand: Phone) -> None:
+    """A unit behind the number counts; nothing is shown for what the server refuses."""
+    for typed, both in {
+        "0,18 0,19": "0.18 mm = 7.1 thou; 0.19 mm = 7.5 thou",
+        "0.18 in": "4.57 mm = 180.0 thou",
+        "0.02 mm": "0.02 mm = 0.8 thou",
+        "7 8 thou": "0.18 mm = 7.0 thou; 0.20 mm = 8.0 thou",
+        "0.18 mm 7 thou": "0.18 mm = 7.1 thou; 0.18 mm = 7.0 thou",
+        "-0.18": "",
+        "1.234,5": "",
+        "7 tou": "",
+        "0.007": "0.18 mm = 7.0 thou",
+    }.items():
+        hand.type("#backlash", typed)
+        assert (typed, hand.find("#backlash-both").text) == (typed, both)
+
+
 def test_photos_of_a_phone_that_must_be_paired_again_wait(hand: Phone, fresh: Running) -> None:
     hand.driver.delete_all_cookies()  # as after a night, or where contactread was started again
     hand.choose("#camera", DEEP[0])

@@ -1,21 +1,30 @@
-// The unit follows the number: nothing but thousandths is that large, nothing but inches that small.
+// What was typed, in both units, as the server will take it. Without a unit behind it, the unit follows the
+// number: nothing but thousandths is that large, nothing but inches that small.
 "use strict";
 (() => {
   const field = document.getElementById("backlash"), both = document.getElementById("backlash-both");
   if (!field) return;
   const units = [...document.querySelectorAll("input[name=unit]")];
   let chosen = false;
+  const names = { mm: "mm", thou: "thou", in: "in", inch: "in", inches: "in", '"': "in" };
   const mm = { mm: 1, thou: 0.0254, in: 25.4 };
+  const place = String.raw`(\d+(?:[.,]\d+)?|[.,]\d+)\s*([a-z]+|")?`;
+  const one = new RegExp(place, "gi"), all = new RegExp(`^${place}(?:(?:\\s*[;/]\\s*|,?\\s+)${place})*$`, "i");
   function show() {
-    const numbers = (field.value.replace(/,/g, ".").match(/\d*\.?\d+/g) || []).map(Number);
+    const text = field.value.trim();
+    const places = all.test(text) ? [...text.matchAll(one)].slice(0, 8) : [];
+    const numbers = places.map((each) => Number(each[1].replace(",", ".")));
+    const typed = places.map((each) => (each[2] || "").toLowerCase());
+    const told = typed.filter(Boolean), shared = told.length === 1 && typed[typed.length - 1] === told[0];
     if (numbers.length && !chosen) {
       const most = Math.max(...numbers);
-      const unit = most >= 1 ? "thou" : most >= 0.02 ? "mm" : "in";
+      const unit = names[told[0]] || (most >= 1 ? "thou" : most >= 0.02 ? "mm" : "in");
       units.forEach((each) => { each.checked = each.value === unit; });
     }
-    const unit = units.find((each) => each.checked).value;
-    both.textContent = shown(numbers.slice(0, 8).map((n) =>
-      `${(n * mm[unit]).toFixed(2)} mm = ${(n * mm[unit] / 0.0254).toFixed(1)} thou`).join("; "));
+    const usual = shared ? told[0] : units.find((each) => each.checked).value;
+    const each = numbers.map((n, k) => n * mm[names[typed[k] || usual]]);
+    both.textContent = each.some(Number.isNaN) ? "" : shown(each.map((n) =>
+      `${n.toFixed(2)} mm = ${(n / 0.0254).toFixed(1)} thou`).join("; "));
   }
   field.addEventListener("input", show);
   units.forEach((each) => each.addEventListener("change", () => { chosen = true; show(); }));

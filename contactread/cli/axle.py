@@ -58,8 +58,7 @@ def new(
 
 @app.command("show")
 def show(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="An axle file.")],
-    json: options.Json = False,
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="An axle file.")], json: options.Json = False
 ) -> None:
     """Check an axle file and show what it says, in both units, with what had to be estimated."""
     from contactread.axle_file import load_axle

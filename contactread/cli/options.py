@@ -95,7 +95,6 @@ Who = Annotated[
 Sure = Annotated[bool, typer.Option("--sure", help="A value that looks like a slip is right.")]
 Reason = Annotated[str, words("Why; stays on the record.")]
 When = Annotated[
-    str | None,
-    typer.Option(metavar="DATE", help="When, as 2026-03-31 or 2026-03-31T14:30; now without it."),
+    str | None, typer.Option(metavar="DATE", help="When, as 2026-03-31 or 2026-03-31T14:30; now without it.")
 ]
 Notes = Annotated[str | None, words("Free words.")]

@@ -33,8 +33,7 @@ Consent = Annotated[
     ),
 ]
 Photos = Annotated[
-    Path | None,
-    typer.Option(metavar="FOLDER", help="A folder of photographs with truth beside them."),
+    Path | None, typer.Option(metavar="FOLDER", help="A folder of photographs with truth beside them.")
 ]
 HowMany = Annotated[int, options.number("How many.", least=1, most=200)]
 
@@ -107,8 +106,7 @@ def sheet(
     topic: Topic = None,
     level: Level = None,
     question: Annotated[
-        list[str] | None,
-        typer.Option(metavar="ID", help="Only this question, by its id; again for more."),
+        list[str] | None, typer.Option(metavar="ID", help="Only this question, by its id; again for more.")
     ] = None,
     photos: Photos = None,
     book: options.Book = None,

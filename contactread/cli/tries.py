@@ -155,8 +155,7 @@ def photo(
     ],
     number: options.Try = None,
     corners: Annotated[
-        Path | None,
-        options.file("Flanks marked by hand, where they can't be found; for one photo."),
+        Path | None, options.file("Flanks marked by hand, where they can't be found; for one photo.")
     ] = None,
     flank: Annotated[
         Literal["convex", "concave"] | None, typer.Option(help="The flank that is seen, if you know it.")

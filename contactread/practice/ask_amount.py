@@ -53,8 +53,7 @@ def ask_amount(rng: Random, question_id: str) -> Question | None:
         f"Now: {where(case)}.",
         f"Both belong at: {where(belongs)}.",
         f"In this set {show_clearance(0.1)} of pinion travel, with backlash set again, moves both patches "
-        "by about "
-        f"{share(per_tenth)} of the height (mean of both).",
+        f"by about {share(per_tenth)} of the height (mean of both).",
     )
     return _amount(question_id, "amount", "By how much must the pinion shim change? Say thicker or "
                                           "thinner, with "
@@ -114,8 +113,7 @@ def _amount(
                       (*rule.sources, "mesh")),
         ),
         best.clarity, f"From {shim_words(least)} to {shim_words(most)} it ends in limits; the shop would "
-                      "aim for "
-        "the middle.", case=case, convention=wanted(case), terms=terms,
+                      "aim for the middle.", case=case, convention=wanted(case), terms=terms,
     )  # fmt: skip
 
 

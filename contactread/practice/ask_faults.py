@@ -94,11 +94,9 @@ def _runout(rng: Random, question_id: str) -> Question | None:
     return _faulty(
         question_id, middle, (picture,), answer, "wave",
         computed(f"Centres of the {TEETH} teeth along the length: {', '.join(f'{u:.0%}' for u in centres)}; "
-                 "backlash differs "
-                 f"by {show_clearance(max(readings) - min(readings))}."),
+                 f"backlash differs by {show_clearance(max(readings) - min(readings))}."),
         spread, f"The patch wanders by {spread:.0%} of the length round the gear. A shim moves all "
-                "teeth alike, so "
-        "this stays whatever shim is fitted.",
+                "teeth alike, so this stays whatever shim is fitted.",
         [f"Backlash at four places: {listed}; it may differ by {show_clearance(limit)}."],
     )  # fmt: skip
 

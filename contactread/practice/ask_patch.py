@@ -48,18 +48,15 @@ def ask_place(rng: Random, question_id: str) -> Question | None:
         (FlankPicture("What was rolled", ((title, patch),)),),
         choice(Option("", _place(along, up)), [Option("", text) for text in wrong], rng.shuffle),
         (
-            computed(f"Its centre lies at {u:.0%} of the length from the toe and {v:.0%} of the "
-                     "height "
+            computed(f"Its centre lies at {u:.0%} of the length from the toe and {v:.0%} of the height "
                      "from the root."),
-            computed(f"So it is {_UP[up]} and {_ALONG[along]}: the middle is {NEAR:.0%} to "
-                     f"{FAR:.0%}."),
+            computed(f"So it is {_UP[up]} and {_ALONG[along]}: the middle is {NEAR:.0%} to {FAR:.0%}."),
             _what_moves_it(case),
         ),
         margin,
         f"The centre lies {share(margin)} of the tooth or more from every border between two answers.",
         convention=Statement(
-            f"Middle means a centre at {NEAR:.0%} to {FAR:.0%} (ours; no publication draws the "
-            "line).",
+            f"Middle means a centre at {NEAR:.0%} to {FAR:.0%} (ours; no publication draws the line).",
             "pattern-in-zone",
             ("practice",),
         ),
@@ -95,8 +92,7 @@ def ask_edges(rng: Random, question_id: str) -> Question | None:
         (
             computed(f"{cut}Bare up to the edges: {gaps}."),
             Statement("A patch that runs off an edge carries the load on that edge. Wanted is a clear "
-                      "margin all "
-                      "round.", hard.rule, hard.sources),
+                      "margin all round.", hard.rule, hard.sources),
             _what_moves_it(case),
         ),
         clear,
@@ -119,8 +115,7 @@ def _what_moves_it(case: Case) -> Statement:
     rule = say("depth-then-backlash-again")
     return Statement(
         f"What moves it: {show_clearance(0.1)} of pinion travel takes patches of this set "
-        f"{share(per_tenth)} up or "
-        "down; the ring gear moves them along.",
+        f"{share(per_tenth)} up or down; the ring gear moves them along.",
         rule.rule,
         (*rule.sources, "mesh"),
     )

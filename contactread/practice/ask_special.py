@@ -63,8 +63,7 @@ def ask_used(rng: Random, question_id: str) -> Question | None:
         ),
         margin, says, case=case,
         convention=say("target-choice", "Used gears aren't set to the new-gear target: only backlash is "
-                                        "used to bring "
-                       "them back onto the tooth (A14).", also=("A14",)),
+                                        "used to bring them back onto the tooth (A14).", also=("A14",)),
         terms=("used_set", "backlash"),
     )  # fmt: skip
 
@@ -124,8 +123,7 @@ def ask_reverse(rng: Random, question_id: str) -> Question | None:
                      f"{u['concave']:.0%}."),
             rule,
             computed(f"So the {asked} side is the {flank} flank, and its patch, at {u[flank]:.0%}, is "
-                     "nearer the "
-                     f"{nearer} than the other."),
+                     f"nearer the {nearer} than the other."),
         ),
         abs(apart), f"The two patches lie {abs(apart):.0%} of the length apart.",
         terms=("reverse_rotation", "convex", "concave"),
@@ -223,6 +221,5 @@ def _what_is_done(case: Case, by_pinion: bool, travel: float) -> str:
         assert ring_side.change_mm is not None
         words = ("thicker", "thinner") if ring_side.change_mm > 0 else ("thinner", "thicker")
         return (f"The ring-gear side shim is made {words[0]} and the opposite one {words[1]}, both by "
-                f"{mm}, which "
-                f"moves the ring gear {way} the pinion.")  # fmt: skip
+                f"{mm}, which moves the ring gear {way} the pinion.")  # fmt: skip
     return f"The adjusters move the ring gear {way} the pinion by {mm}."

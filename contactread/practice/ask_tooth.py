@@ -74,8 +74,7 @@ def ask_sides(rng: Random, question_id: str) -> Question | None:
         Choice(options, best, frozenset(best)),
         (
             computed(f"Here side {by_flank['convex']} bulges (convex) and side {by_flank['concave']} is "
-                     "hollow "
-                     "(concave)."),
+                     "hollow (concave)."),
             define("reverse_rotation" if turns == "reverse" else asked),
             computed(f"This axle is of {turns} rotation, so the {flank} flank is the {asked} side: "
                      f"side {by_flank[flank]}."),

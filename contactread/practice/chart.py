@@ -91,7 +91,6 @@ def against(case: Case, rule: str, moved: dict[Shift, float]) -> Statement | Non
         return None
     text = (
         f"The common chart says otherwise: here {' and '.join(differ)}. In this gear set the mechanics "
-        "decide: "
-        "cutter radius, offset and spiral angle matter too."
+        "decide: cutter radius, offset and spiral angle matter too."
     )
     return say(rule, text, also=("mesh",))

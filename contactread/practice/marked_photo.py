@@ -56,13 +56,6 @@ def copied(picture: PhotoPicture) -> Copy:
     return Copy(shrink(photo.pixels, *size) if scale < 1 else photo.pixels.copy(), scale, photo.size_px)
 
 
-def packed(pixels: Any) -> bytes:
-    """Pixels as a JPEG."""
-    from contactread.show.overlay import encode
-
-    return encode(pixels)
-
-
 def marked_photo(picture: PhotoPicture, question_id: str, folder: Path | None = None) -> Path:
     """Where the marked copy lies: in `folder`, or among the user's own files that may go again.
 
@@ -70,6 +63,8 @@ def marked_photo(picture: PhotoPicture, question_id: str, folder: Path | None = 
     """
     import cv2
     import numpy as np
+
+    from contactread.show.overlay import encode
 
     pixels, scale, _ = copied(picture)
     points = np.array([(x * scale, y * scale) for x, y in picture.outline_px])
@@ -85,7 +80,7 @@ def marked_photo(picture: PhotoPicture, question_id: str, folder: Path | None = 
     place = folder or _own_folder()
     place.mkdir(parents=True, exist_ok=True)
     file = place / f"{question_id}.jpg"
-    file.write_bytes(packed(pixels))
+    file.write_bytes(encode(pixels))
     return file
 
 

@@ -165,8 +165,7 @@ def _why_the_shops(yours: Outcome | None, best: Outcome | None) -> str:
     mine, theirs = yours.case.off(), best.case.off()
     if theirs < mine:
         return ("It ends in limits too, so it is right. The shop's choice ends nearer to the best place: "
-                f"{share(theirs)} "
-                f"of the tooth from it, yours {share(mine)}.")  # fmt: skip
+                f"{share(theirs)} of the tooth from it, yours {share(mine)}.")  # fmt: skip
     return f"It ends in limits too, {share(mine)} from the best place; the shop's choice takes less apart."
 
 
@@ -179,8 +178,7 @@ def _mark_patch(question: Question, answer: MarkPatch, given: str) -> Mark:
         away = centre[0] - truth.centre[0], centre[1] - truth.centre[1]
         far = math.hypot(*away)
         right = far <= answer.tolerance
-        ends.append(f"Your centre, at {centre[0]:.0%} and {centre[1]:.0%}, is {share(far)} of "
-                    "the tooth from "
+        ends.append(f"Your centre, at {centre[0]:.0%} and {centre[1]:.0%}, is {share(far)} of the tooth from "
                     f"the true one: {_off(away[0], answer.size_mm[0], ('toe', 'heel'))}, "
                     f"{_off(away[1], answer.size_mm[1], ('root', 'top'))}.")  # fmt: skip
     borders = ("toe end", "heel end", "root side", "top side")

@@ -64,18 +64,15 @@ def photo_question(question_id: str, folder: Path | None = None) -> Question:
         (PhotoPicture(
             _picture_path(folder, question_id),
             f"It shows the {flank} flank. The marked tooth lies at {x / size[0]:.0%} of the picture's "
-            "width from the "
-            f"left and {y / size[1]:.0%} of its height from the top.",
+            f"width from the left and {y / size[1]:.0%} of its height from the top.",
             size, tuple((float(px), float(py)) for px, py in tooth["outline_px"]),
         ),),
         MarkPatch(patch, TOLERANCE, role, flank, _size_mm(truth["gear"])),
         (
             computed(f"The truth is known (an invented axle): the patch lies from {length[0]:.0%} to "
-                     f"{length[1]:.0%} of the length and {height[0]:.0%} to {height[1]:.0%} "
-                     "of the "
+                     f"{length[1]:.0%} of the length and {height[0]:.0%} to {height[1]:.0%} of the "
                      f"height, its centre at {u:.0%} and {v:.0%}."),
-            computed(f"That is {lies} for the {role} side: wanted is {zone.v[0]:.0%} to "
-                     f"{zone.v[1]:.0%}."),
+            computed(f"That is {lies} for the {role} side: wanted is {zone.v[0]:.0%} to {zone.v[1]:.0%}."),
             Statement(f"What moves it: {rule.text}", rule.rule, rule.sources),
         ),
         TOLERANCE,

@@ -10,7 +10,7 @@ from typing import Any
 
 from contactread.facts import facts
 from contactread.practice.draw_svg import draw
-from contactread.practice.marked_photo import copied, packed
+from contactread.practice.marked_photo import copied
 from contactread.practice.marking import Mark, best_mark, source_titles, sources_of
 from contactread.practice.question import (
     AMOUNT_FORMS,
@@ -95,9 +95,11 @@ def _terms(questions: Sequence[Question]) -> list[dict[str, str]]:
 
 
 def _photo_svg(picture: PhotoPicture) -> str:
+    from contactread.show.overlay import encode
+
     copy = copied(picture)
     width, height = picture.size_px or copy.size_px
-    data = packed(copy.pixels)
+    data = encode(copy.pixels)
     outline = " ".join(f"{x:.1f},{y:.1f}" for x, y in picture.outline_px)
     thick = max(width, height) / 300
     rings = "".join(

@@ -11,6 +11,8 @@ from contactread.advice.rules import say
 from contactread.axle import ROLES, Role
 from contactread.errors import PracticeError
 from contactread.patch import Patch
+from contactread.practice.ask_faults import INSPECT
+from contactread.practice.ask_special import MOVES as ASKED
 from contactread.practice.question import FlankPicture, Option, PhotoPicture, Picture, Question, choice
 from contactread.records.advising import moves_between
 from contactread.records.book import Book
@@ -24,20 +26,7 @@ from contactread.units import show_clearance, show_move
 
 RightMove = Literal["pinion_toward", "pinion_away", "gear_toward", "gear_away", "inspect"]
 MOVES: tuple[RightMove, ...] = get_args(RightMove)
-_WORDS: dict[str, str] = {
-    "pinion_toward": "Move the pinion toward the ring gear.",
-    "pinion_away": "Move the pinion away from the ring gear.",
-    "gear_toward": "Move the ring gear toward the pinion.",
-    "gear_away": "Move the ring gear away from the pinion.",
-    "inspect": "No shim cures this: inspect first.",
-}
-_RULES = {
-    "pinion_toward": "effect-pinion-toward",
-    "pinion_away": "effect-pinion-away",
-    "gear_toward": "effect-gear-toward",
-    "gear_away": "effect-gear-away",
-    "inspect": "no-move-fits",
-}
+_WORDS: dict[str, str] = dict(zip(MOVES, (*ASKED, INSPECT), strict=True))
 _LEAST_MM = 0.02  # a smaller move is no answer
 
 
@@ -120,8 +109,9 @@ def _question(book: Book, question_id: str, job: Job, attempt: Try, row: Row) ->
             place = book.photos.place(photo.sha256, photo.suffix)
             pictures.append(PhotoPicture(place, f"It shows the {photo.reading.side} side."))
     proof = row["says"] or "the shop's own judgement."
-    rule = say(_RULES[row["right_move"]])
-    best = _WORDS[row["right_move"]]
+    right = row["right_move"]
+    rule = say("no-move-fits" if right == "inspect" else f"effect-{right.replace('_', '-')}")
+    best = _WORDS[right]
     where = "; ".join(
         f"{t.split(' ')[0]} {p.centre[0]:.0%} of the length, {p.centre[1]:.0%} of the height"
         for t, p in flanks

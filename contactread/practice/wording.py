@@ -70,8 +70,7 @@ def wanted(case: Case) -> Statement:
     """Which wanted place the question goes by; publications differ."""
     zone = case.target.drive
     text = (
-        f"Wanted: centres at {zone.u[0]:.0%} to {zone.u[1]:.0%} of the length, "
-        f"{zone.v[0]:.0%} to "
+        f"Wanted: centres at {zone.u[0]:.0%} to {zone.u[1]:.0%} of the length, {zone.v[0]:.0%} to "
         f"{zone.v[1]:.0%} of the height."
     )
     return say("target-choice", text, also=case.target.sources)

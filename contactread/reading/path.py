@@ -19,12 +19,7 @@ from contactread.flank.flank import Flank, FlatFlank
 from contactread.flank.verdict import Showing, check_paint, explained, picture_flags, reading_flags
 from contactread.pattern.contact import ContactMaps, ContactReader, contact_maps
 from contactread.pattern.measure import measure_tooth
-from contactread.pattern.quality import (
-    LEAST_SURE,
-    Evidence,
-    confidence,
-    name_odds,
-)
+from contactread.pattern.quality import LEAST_SURE, Evidence, confidence, name_odds
 from contactread.pattern.side import side_of
 from contactread.photo.photo import Photo
 from contactread.reading.nouns import Reading, ReadTooth

@@ -207,13 +207,7 @@ class _Batch:
         why = reading["refusal"] or {"code": "", "message": "", "next_step": ""}
         words = f"{why['message']} {why['next_step']}".strip()
         return Outcome(
-            filed.path,
-            reading["status"],
-            place.job,
-            place.attempt,
-            reading["side"],
-            why["code"],
-            words,
+            filed.path, reading["status"], place.job, place.attempt, reading["side"], why["code"], words
         )
 
     def _known(self, filed: Filed, place: Place, data: bytes) -> Outcome:

@@ -79,10 +79,7 @@ def forecast_to_json(forecast: Forecast) -> dict[str, Any]:
             }
             for method in forecast.methods
         }
-    out["cutting"] = {
-        "face_hobbed": model.blank.face_hobbed,
-        "given": model.blank.inputs.cutting_given,
-    }
+    out["cutting"] = {"face_hobbed": model.blank.face_hobbed, "given": model.blank.inputs.cutting_given}
     return out | {"estimated": estimates_to_json(model.blank.inputs)}
 
 

@@ -36,10 +36,7 @@ ROUTES = [
 def make_app(site: Site, hosts: Iterable[str], **guard: Any) -> ASGIApp:
     """The whole page behind its guard. hosts: what the Host header may say. guard: see `Guard`."""
     inner = Starlette(
-        routes=[
-            Mount("/static", StaticFiles(directory=HERE / "static"), name="static"),
-            *ROUTES,
-        ],
+        routes=[Mount("/static", StaticFiles(directory=HERE / "static"), name="static"), *ROUTES],
         exception_handlers={ContactreadError: _say, Refused: _refuse, HTTPException: _say, Exception: _say},
     )
     inner.state.site = site

@@ -35,8 +35,7 @@ ROOM = 400_000_000  # bytes that stay free on the book's disk
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
 HEADERS = {
     "content-security-policy": "default-src 'none'; script-src 'self'; style-src 'self'; "
-    "img-src 'self' blob:; connect-src 'self'; form-action 'self'; base-uri 'none'; "
-    "frame-ancestors 'none'",
+    "img-src 'self' blob:; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
     "x-content-type-options": "nosniff",
     "referrer-policy": "no-referrer",
     "cross-origin-opener-policy": "same-origin",

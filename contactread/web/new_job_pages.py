@@ -83,7 +83,4 @@ def _carried(items: list[tuple[str, Any]]) -> list[tuple[str, str]]:
     return [("photo", each) for each in hashes] + ([("backlash", backlash)] if backlash else [])
 
 
-ROUTES = [
-    Route("/jobs/new", new_job),
-    Route("/jobs", make_job, methods=["POST"]),
-]
+ROUTES = [Route("/jobs/new", new_job), Route("/jobs", make_job, methods=["POST"])]

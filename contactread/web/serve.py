@@ -96,12 +96,7 @@ class Running:
         self._workers = Workers(workers)
         self._greet: Callable[[], None] = lambda: None
         self.site = Site(
-            Shop(path),
-            self._workers,
-            self.pairing,
-            f"contactread-{place.port}",
-            place.addresses,
-            axle_text,
+            Shop(path), self._workers, self.pairing, f"contactread-{place.port}", place.addresses, axle_text
         )
         config = uvicorn.Config(
             make_app(self.site, place.hosts), http=PatientConnection, ws="none", lifespan="off",

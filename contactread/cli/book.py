@@ -33,11 +33,12 @@ def person(given: str | None) -> str | None:
 
 def somebody(given: str | None) -> str:
     """Who does it, where that must be known. Raises `BookError` record-half."""
+    from contactread.records.words import half
+
     known = person(given)
     if known is None:
-        raise BookError(
-            "record-half",
-            "The name of the person is missing, so nothing was recorded.",
+        raise half(
+            "The name of the person is missing",
             "Give --who NAME, or set it once: contactread settings person NAME.",
         )
     return known

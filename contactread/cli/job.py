@@ -206,12 +206,11 @@ def _tick_off(book: Book, job_id: int, despite: str) -> tuple[str, list[str]]:
 
 def _axle_text(axle: Path | None) -> str:
     from contactread.axle_file import sound_axle_text
-    from contactread.errors import BookError
+    from contactread.records.words import half
 
     if axle is None:
-        raise BookError(
-            "record-half",
-            "The axle file is missing, so nothing was recorded.",
+        raise half(
+            "The axle file is missing",
             "Give --axle FILE, or set the usual one once: contactread settings axle FILE.",
         )
     return sound_axle_text(axle)

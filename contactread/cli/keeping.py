@@ -41,15 +41,14 @@ def check(
         print_records(found=found, clean=found.clean)
         return 0 if found.clean else EXIT_DAMAGED
     show(f"{found.photos} photos, {found.looked_at} read through.")
-    lines = [f"database: {words}" for words in found.database]
-    lines += [f"changed: {words}" for words in found.changed]
-    lines += [f"impossible: {words}" for words in found.impossible]
-    lines += [f"missing photo: {sha256}" for sha256 in found.missing]
-    lines += [f"altered photo: {sha256}" for sha256 in found.altered]
-    lines += [f"file that belongs to no photo, and does no harm: {name}" for name in found.orphans]
-    lines += [f"left by a stopped command, cleared up by the next: {sha256}" for sha256 in found.unfinished]
-    for text in lines:
-        show(printable(text))
+    for heading, findings in (
+        ("database", found.database), ("changed", found.changed), ("impossible", found.impossible),
+        ("missing photo", found.missing), ("altered photo", found.altered),
+        ("file that belongs to no photo, and does no harm", found.orphans),
+        ("left by a stopped command, cleared up by the next", found.unfinished),
+    ):  # fmt: skip
+        for words in findings:
+            show(printable(f"{heading}: {words}"))
     if found.clean:
         show("The shop book is sound.")
         return 0

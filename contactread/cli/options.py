@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -40,36 +42,28 @@ def length_argument(says: str, of: Measured | None = None) -> Any:
 
 def notches(says: str) -> Any:
     """An option that takes an adjuster's travel in notches."""
-
-    def counted(text: str) -> float:
-        from contactread.plausible import parse_notches
-
-        return parse_notches(text)
-
-    return typer.Option(metavar="NUMBER", help=says, parser=counted)
+    return typer.Option(metavar="NUMBER", help=says, parser=late("plausible", "parse_notches"))
 
 
 def torque(says: str) -> Any:
     """An option that takes a torque; the command gets it in N·m."""
-
-    def newton_metres(text: str) -> float:
-        from contactread.units import parse_torque
-
-        return parse_torque(text)
-
-    return typer.Option(metavar="TORQUE", help=says, parser=newton_metres)
+    return typer.Option(metavar="TORQUE", help=says, parser=late("units", "parse_torque"))
 
 
-def _millimetres(of: Measured | None, any_size: bool = False) -> Any:
-    def millimetres(text: str) -> float:
-        from contactread.plausible import parse_any_size, parse_measured
-        from contactread.units import parse_length
+def late(module: str, name: str, *first: Any) -> Callable[[str], float]:
+    """One of our parsers, imported when it is first used. first: what it takes before the text."""
 
-        if of is None:
-            return parse_length(text)
-        return parse_any_size(of, text) if any_size else parse_measured(of, text)
+    def parsed(text: str) -> float:
+        value: float = getattr(import_module(f"contactread.{module}"), name)(*first, text)
+        return value
 
-    return millimetres
+    return parsed
+
+
+def _millimetres(of: Measured | None, any_size: bool = False) -> Callable[[str], float]:
+    if of is None:
+        return late("units", "parse_length")
+    return late("plausible", "parse_any_size" if any_size else "parse_measured", of)
 
 
 Book = Annotated[

@@ -61,13 +61,6 @@ class Pictures:
 
 def drawing_writer(picture: Path) -> Callable[[Drawing], bytes]:
     """How to turn a drawing into the bytes of this kind of file."""
-
-    def as_svg(drawing: Drawing) -> bytes:
-        return drawing.svg().encode()
-
-    def as_png(drawing: Drawing) -> bytes:
-        return drawing.png()
-
     kind = picture.suffix.lower()
     if kind not in (".svg", ".png"):
         raise ContactreadError(
@@ -75,4 +68,6 @@ def drawing_writer(picture: Path) -> Callable[[Drawing], bytes]:
             f"'{picture.name}' doesn't say what kind of picture is wanted.",
             "Give a name that ends in .svg or .png.",
         )
-    return as_svg if kind == ".svg" else as_png
+    if kind == ".png":
+        return lambda drawing: drawing.png()
+    return lambda drawing: drawing.svg().encode()

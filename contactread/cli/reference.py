@@ -79,13 +79,9 @@ def commands_page() -> str:
             lines += ["", f"## {headline}"]
             last = headline
         lines += ["", f"### contactread {each.words}", "", f"`contactread {each.words} {each.usage}`", ""]
-        lines += "\n\n".join(map(_safe, each.says)).splitlines()
-        lines += ["", *(f"- `{name}`: {_safe(says)}" for name, says in each.parts)]
+        lines += "\n\n".join(map(reference.safe, each.says)).splitlines()
+        lines += ["", *(f"- `{name}`: {reference.safe(says)}" for name, says in each.parts)]
     return "\n".join(lines) + "\n"
-
-
-def _safe(text: str) -> str:
-    return text.replace("*", "\\*").replace("<", "&lt;").replace("[", "\\[")
 
 
 REFERENCE: dict[str, tuple[str, Callable[[], str]]] = {

@@ -30,13 +30,7 @@ OldPack = options.length('Old shim pack, such as "0.031 in".', "pinion_shim")
 
 
 def _mark(says: str) -> Any:
-    return typer.Option(metavar="MARK", help=says, parser=_parse_mark)
-
-
-def _parse_mark(text: str) -> float:
-    from contactread.advice.arithmetic import parse_mark
-
-    return parse_mark(text)
+    return typer.Option(metavar="MARK", help=says, parser=options.late("advice.arithmetic", "parse_mark"))
 
 
 @app.command()

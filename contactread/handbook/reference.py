@@ -101,7 +101,7 @@ def errors_page() -> str:
         if error.code != last:
             lines += ["", f"## {error.code}", ""]
             last = error.code
-        lines.append(f"- {_safe(error.message)} *Next:* {_safe(error.next_step)}")
+        lines.append(f"- {safe(error.message)} *Next:* {safe(error.next_step)}")
     return "\n".join(lines) + "\n"
 
 
@@ -186,10 +186,10 @@ def _signature(name: str, each: object) -> Iterator[str]:
 
 def _paragraph(text: str) -> str:
     """A paragraph of a docstring: words, or a formula as it stands."""
-    return f"```text\n{text}\n```" if text.startswith("  ") else _safe(" ".join(text.split()))
+    return f"```text\n{text}\n```" if text.startswith("  ") else safe(" ".join(text.split()))
 
 
-def _safe(text: str) -> str:
+def safe(text: str) -> str:
     """Plain words in Markdown: no sign of them is taken for markup."""
     return (
         text.replace("\\", "\\\\")

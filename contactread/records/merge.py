@@ -13,7 +13,7 @@ from contactread.records.book import Book
 from contactread.records.log import TABLES, WITH_UID, where
 from contactread.records.photo_store import hash_of
 from contactread.records.photos import place_of
-from contactread.records.transfer import damaged, remove, unpack
+from contactread.records.transfer import damaged, original, remove, unpack
 from contactread.records.tries import next_number
 from contactread.records.words import line
 
@@ -169,10 +169,9 @@ class _Merging:
             )
 
     def _put_photo(self, row: sqlite3.Row) -> None:
-        name = f"{row['sha256']}{row['suffix']}"
-        source = self._folder / "photos" / row["sha256"][:2] / name
+        source = original(self._folder, row["sha256"], row["suffix"])
         if hash_of(source) != row["sha256"]:
-            raise damaged(f"photo {name} is missing or altered")
+            raise damaged(f"photo {source.name} is missing or altered")
         if not self._dry_run and not self._book.photos.holds(row["sha256"], row["suffix"]):
             self._book.photos.put(source.read_bytes(), row["suffix"])
         self._step()

@@ -20,7 +20,7 @@ from contactread.records.moments import Clock, in_a_name, now
 from contactread.records.photo_store import PhotoStore
 from contactread.records.photos import kept_photos
 from contactread.records.place import backup_folder, own_folder, photo_folder, sync_folder
-from contactread.records.transfer import remove, unpack
+from contactread.records.transfer import original, remove, unpack
 
 _SIDE_FILES = ("-wal", "-shm")
 
@@ -119,9 +119,9 @@ def _photos(
     with Book(fresh) as book:
         for sha256, suffix, _ in kept_photos(book):
             if not store.holds(sha256, suffix):
-                original = source / "photos" / sha256[:2] / f"{sha256}{suffix}"
-                if original.is_file():
-                    store.put(original.read_bytes(), suffix)
+                photo = original(source, sha256, suffix)
+                if photo.is_file():
+                    store.put(photo.read_bytes(), suffix)
             if not store.holds(sha256, suffix):
                 missing.append(sha256)
             step()

@@ -91,9 +91,8 @@ def move_try(book: Book, job_id: int, number: int, to_job: int, *, who: str | No
     with _slip(book, job, what, writer(other, who), reason) as note:
         new = next_number(book, to_job)
         note("try", f"try {number}", f"job {to_job}, try {new}")
-        Correcting(book, to_job, attempt.id, note.who, reason)(
-            "try", f"job {job_id}, try {number}", f"try {new}"
-        )
+        there = Correcting(book, to_job, attempt.id, note.who, reason)
+        there("try", f"job {job_id}, try {number}", f"try {new}")
         book.update("try", {"id": attempt.id}, {"job_id": to_job, "number": new})
     return find_try(book, to_job, new)
 
@@ -153,11 +152,9 @@ def move_photo(
     left = find_open_job(book, before[0]) if before else job
     what = f"photo {photo_id} moved to job {job_id}, try {attempt.number}"
     with _slip(book, left, what, writer(job, who), reason, photo["try_id"]) as note:
-        here = f"photo {photo_id} ({photo['name']})"
         if before:
-            note(
-                "photo", f"{here} in job {before[0]}, try {before[1]}", f"job {job_id}, try {attempt.number}"
-            )
+            here = f"photo {photo_id} ({photo['name']}) in job {before[0]}, try {before[1]}"
+            note("photo", here, f"job {job_id}, try {attempt.number}")
         book.update("photo", {"id": photo_id}, {"try_id": attempt.id})
     return as_kept(book, photo["sha256"])
 
@@ -166,12 +163,12 @@ def strike_photo(book: Book, photo_id: int, *, who: str, reason: str) -> Recorde
     """Strike a photo out: it is kept and shown, and counts no more. Raises `BookError` record-half,
     photo-missing, job-closed, job-struck."""
     words, photo = _required(reason), _photo(book, photo_id)
-    place = place_of(book, photo["try_id"])
+    who, place = line(who, "name of the person", required=True), place_of(book, photo["try_id"])
     if place is not None:
         find_open_job(book, place[0])
-    with book.writing(f"photo {photo_id} struck out", who=_person(who), job_id=place[0] if place else None):
+    with book.writing(f"photo {photo_id} struck out", who=who, job_id=place[0] if place else None):
         if place is not None:
-            note = Correcting(book, place[0], photo["try_id"], _person(who), words)
+            note = Correcting(book, place[0], photo["try_id"], who, words)
             note("photo", f"photo {photo_id} ({photo['name']})", None)
         book.update("photo", {"id": photo_id}, {"struck": words})
     return as_kept(book, photo["sha256"])
@@ -185,10 +182,6 @@ def _slip(
     note = Correcting(book, job.id, try_id, writer(job, who), reason)
     with book.writing(what, who=note.who, job_id=job.id):
         yield note
-
-
-def _person(who: str) -> str:
-    return line(who, "name of the person", required=True)
 
 
 def _required(reason: str) -> str:

@@ -25,7 +25,7 @@ from contactread.records.check import check_facts
 from contactread.records.failures import told
 from contactread.records.log import TABLES
 from contactread.records.migrate import steps
-from contactread.records.photo_store import OTHER, SUFFIXES, hash_of
+from contactread.records.photo_store import OTHER, SUFFIXES, PhotoStore, hash_of
 from contactread.records.photos import kept_photos
 from contactread.records.place import backup_folder, own_folder, photo_folder, sync_folder
 from contactread.records.schema_doc import schema_doc
@@ -56,7 +56,7 @@ def export_book(book: Book, folder: Path, step: Step = lambda: None) -> dict[str
                 photos = kept_photos(book)
                 schema = book.value("PRAGMA user_version")
             for sha256, suffix, _ in photos:
-                _copy_photo(book, sha256, suffix, unfinished / "photos")
+                _copy_photo(book, sha256, suffix, unfinished)
                 step()
             about = {"format": FORMAT, "schema": schema, "program": __version__, "tables": tables}
             (unfinished / "book.json").write_text(json.dumps(about, indent=1) + "\n", encoding="utf-8")
@@ -120,6 +120,11 @@ def unpack(folder: Path, path: Path, step: Step = lambda: None, *, photos: bool 
     return rows
 
 
+def original(folder: Path, sha256: str, suffix: str) -> Path:
+    """Where a photo lies in an exported book."""
+    return PhotoStore(folder / "photos").place(sha256, suffix)
+
+
 def _write_table(book: Book, name: str, folder: Path) -> dict[str, Any]:
     digest, rows = hashlib.sha256(), 0
     with (folder / f"{name}.jsonl").open("wb") as file:
@@ -132,9 +137,8 @@ def _write_table(book: Book, name: str, folder: Path) -> dict[str, Any]:
 
 
 def _copy_photo(book: Book, sha256: str, suffix: str, target: Path) -> None:
-    source = book.photos.place(sha256, suffix)
-    (target / sha256[:2]).mkdir(parents=True, exist_ok=True)
-    copy = target / sha256[:2] / source.name
+    source, copy = book.photos.place(sha256, suffix), original(target, sha256, suffix)
+    copy.parent.mkdir(parents=True, exist_ok=True)
     if source.is_file():
         shutil.copyfile(source, copy)
     if not source.is_file() or hash_of(copy) != sha256:
@@ -190,20 +194,16 @@ def _fill(book: Book, folder: Path, about: dict[str, Any]) -> dict[str, int]:
                     raise
                 raise damaged(f"a row of table {name} breaks the schema: {error}") from error
         bad = sorted({row["suffix"] for row in book.rows("SELECT suffix FROM photo")} - SUFFIXES - {OTHER})
-        odd = [
-            row[0]
-            for row in book.rows("SELECT sha256 FROM photo")
-            if not re.fullmatch("[0-9a-f]{64}", row[0])
-        ]
+        names = [row["sha256"] for row in book.rows("SELECT sha256 FROM photo")]
+        odd = [name for name in names if not re.fullmatch("[0-9a-f]{64}", name)]
         if bad or odd:
             raise damaged(f"a photo has an odd name: {(bad or odd)[0][:80]!r}")
     return counts
 
 
 def _put_photo(book: Book, folder: Path, sha256: str, suffix: str) -> None:
-    target = book.photos.place(sha256, suffix)
+    source, target = original(folder, sha256, suffix), book.photos.place(sha256, suffix)
     own_folder(target.parent)
-    source = folder / "photos" / sha256[:2] / target.name
     if source.is_file() and source.stat().st_size <= MOST_BYTES:
         shutil.copyfile(source, target)
         target.chmod(book.photos.mode)

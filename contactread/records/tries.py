@@ -14,8 +14,8 @@ from contactread.records.doubts import date_doubts, refuse_doubts, value_doubts
 from contactread.records.jobs import find_job, find_open_job, writer
 from contactread.records.nouns import Fastener, Job, Try
 from contactread.records.photos import advice_of, photos_of
-from contactread.records.try_values import backlash_of, half, put_fastener, replace_backlash, tighten
-from contactread.records.words import line, moment, number, paragraph
+from contactread.records.try_values import backlash_of, put_fastener, replace_backlash, tighten
+from contactread.records.words import half, line, moment, number, paragraph
 
 MOST_PLACES = 100  # our choice: more than a ring gear has teeth
 # Field -> what it is called, plain bounds, unit. The bounds only catch slips of the pen.

@@ -6,12 +6,7 @@ from contactread.errors import BookError
 from contactread.records.book import Book
 from contactread.records.corrections import Correcting
 from contactread.records.nouns import Fastener
-from contactread.records.words import line, number
-
-
-def half(what: str, next_step: str) -> BookError:
-    """The error for a record that lacks a part."""
-    return BookError("record-half", f"{what}, so nothing was recorded.", next_step)
+from contactread.records.words import half, line, number
 
 
 def backlash_of(book: Book, try_id: int) -> list[float]:

@@ -14,6 +14,11 @@ LONGEST_LINE = 300
 LONGEST_TEXT = 20_000
 
 
+def half(what: str, next_step: str) -> BookError:
+    """The error for a record that lacks a part."""
+    return BookError("record-half", f"{what}, so nothing was recorded.", next_step)
+
+
 def line(text: str, what: str, *, required: bool = False) -> str:
     """One line of words: spaces tidied, control characters replaced. `what` names it in errors.
 
@@ -69,11 +74,7 @@ def _harmful(character: str) -> bool:
 
 def _fitting(text: str, what: str, most: int, required: bool) -> str:
     if required and not text:
-        raise BookError(
-            "record-half",
-            f"The {what} is missing, so nothing was recorded.",
-            f"Give the {what} and do this again.",
-        )
+        raise half(f"The {what} is missing", f"Give the {what} and do this again.")
     if len(text) > most:
         raise BookError(
             "record-value",

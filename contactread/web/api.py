@@ -22,7 +22,7 @@ from contactread.web import shop
 from contactread.web.axles import parsed
 from contactread.web.given import move_mm, number_of, photo_hash
 from contactread.web.openapi import PREFIX, openapi
-from contactread.web.site import QUICK_S, backlash_of, job_of, name_of, photos_of, session_of, site_of
+from contactread.web.site import QUICK_S, backlash_of, job_of, name_of, near, photos_of, session_of, site_of
 from contactread.web.views import answer_lines, photo_view, reading_view
 from contactread.web.workers import NOW
 
@@ -98,15 +98,16 @@ async def answer(request: Request) -> JSONResponse:
 
 async def what_if(request: Request) -> JSONResponse:
     """A move foreseen: pinion and ring travel in mm, away from the other gear positive."""
-    site = site_of(request)
-    moves = (move_mm(request.query_params.get("pinion", "")), move_mm(request.query_params.get("ring", "")))
-    text = request.query_params.get("try", "")
-    place = job_of(request), number_of(text, "try") if text else None
-    if text and place[0] is None:
+    site, job_id, text = site_of(request), job_of(request), request.query_params.get("try", "")
+    number = number_of(text, "try") if text else None
+    if text and job_id is None:
         raise ContactreadError("job-missing", "No job is named for the try.", "Name the try's job, too.")
-    axle_text = await site.axle_for(place[0])
-    found = await site.what_if(await photos_of(request), axle_text, backlash_of(request), moves, place)
-    return JSONResponse(found)
+    moves = [move_mm(request.query_params.get(name, "")) for name in ("pinion", "ring")]
+    photos, axle_text = await photos_of(request), await site.axle_for(job_id)
+    return JSONResponse(await site.workers.run(
+        "what_if", shop.read_of(photos), axle_text, backlash_of(request), *moves, site.shop.path, job_id,
+        number, seconds=QUICK_S, near=near(photos), urgency=NOW,
+    ))  # fmt: skip
 
 
 async def phone(request: Request) -> JSONResponse:
@@ -171,21 +172,21 @@ async def _json(request: Request) -> dict[str, Any]:
 
 def _correction(given: dict[str, Any]) -> dict[str, Any]:
     """The correction in what was sent, checked. Raises ContactreadError correction-value."""
-    flank, moved, left_out = given.get("flank"), given.get("moved") or {}, given.get("left_out") or {}
-    marked = given.get("marked") or []
+    told = _whole(given)
+    flank, moved, left_out, marked = told.values()
     fine = flank in (None, "convex", "concave") and isinstance(moved, dict) and isinstance(left_out, dict)
     fine = fine and all(_tooth(k) and v in ("struck", "unrolled") for k, v in left_out.items())
     fine = fine and isinstance(marked, list) and len(marked) <= MOST_MARKED and all(map(_corners, marked))
     if not fine or not all(_tooth(k) and _corners(v) for k, v in moved.items()):
         raise ContactreadError(
             "correction-value", "The correction can't be understood.", "See openapi.json.")  # fmt: skip
-    return {"flank": flank, "moved": moved, "left_out": left_out, "marked": marked}
+    return told
 
 
-def _whole(correction: dict[str, Any]) -> dict[str, Any]:
-    return {"flank": correction.get("flank"), "moved": correction.get("moved") or {},
-            "left_out": correction.get("left_out") or {},
-            "marked": correction.get("marked") or []}  # fmt: skip
+def _whole(given: dict[str, Any]) -> dict[str, Any]:
+    """The parts of a correction, those that aren't there empty."""
+    empty: dict[str, Any] = {"moved": {}, "left_out": {}, "marked": []}
+    return {"flank": given.get("flank")} | {name: given.get(name) or none for name, none in empty.items()}
 
 
 def _tooth(key: Any) -> bool:

@@ -62,15 +62,10 @@ def _plain(words: str) -> str:
 async def one_job(request: Request) -> Response:
     """A job: what is missing, its tries, and where to go on."""
     view = await _view(request)
-    rows = [
-        {"name": measure_text.name_text(m), "value": measure_text.values_text(m),
-         "limit": measure_text.limit_text(m), "verdict": m.verdict, "missed": measure_text.missed_text(m)}
-        for m in view.sheet.measures
-    ]  # fmt: skip
     walk = await site_of(request).shop.asked(questions.walk, view.job.id)
     chart = walk_chart(walk).svg(alone=False) if len(view.tries) > 1 else ""
     return page(
-        request, "job.html", job=view.job, tries=view.tries, sheet=view.sheet, measures=rows,
+        request, "job.html", job=view.job, tries=view.tries, sheet=view.sheet, words=measure_text,
         state=sheet_text.state(view.job), day=day, built=sheet_text.build_text,
         clearance=show_clearance, next_try=next_try(view), walk=Markup(chart),
         outgrown=bool(view.tries) and is_outgrown(view.job, view.tries, view.tries[-1]),
@@ -93,7 +88,6 @@ async def one_try(request: Request) -> Response:
         request, "answer.html", job=view.job, attempt=attempt, jobs=[], backlash_mm=attempt.backlash_mm,
         query="", next_try=next_try(view) if last and advice and view.job.sign_off is None else None,
         earlier=[t for t in view.tries if t.number < number], built=sheet_text.build_text(attempt),
-        measures=[],
         **await run_in_threadpool(
             answer_parts, shop.counting(attempt), view.job.axle, advice,
             _lacking(attempt, view.job.axle, outgrown), attempt.backlash_mm

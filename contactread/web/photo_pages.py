@@ -191,7 +191,7 @@ async def answer(request: Request) -> Response:
     jobs = await site.shop.asked(list_jobs, open_only=True)
     return page(
         request, "answer.html", job=None, attempt=None, jobs=jobs, backlash_mm=backlash_mm,
-        query=request.url.query, next_try=None, earlier=[], measures=[],
+        query=request.url.query, next_try=None, earlier=[],
         **await run_in_threadpool(
             answer_parts, photos, axle, found["advice"], found["lacking"], backlash_mm
         ),

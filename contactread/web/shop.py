@@ -114,6 +114,11 @@ def file_photos(
         return find_try(book, job_id, attempt.number)
 
 
+def read_of(photos: Sequence[RecordedPhoto]) -> list[dict[str, Any]]:
+    """The readings of photos, but for those that were refused or aren't read yet."""
+    return [photo.reading.json for photo in photos if photo.reading and photo.reading.status == "read"]
+
+
 def counting(attempt: Try) -> list[RecordedPhoto]:
     """The photos of a try without those that were struck out."""
     return [photo for photo in attempt.photos if photo.struck is None]

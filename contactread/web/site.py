@@ -135,26 +135,15 @@ class Site:
         self, photos: list[RecordedPhoto], axle_text: str | None, backlash_mm: tuple[float, ...]
     ) -> dict[str, Any]:
         """Advice on photos that may be loose."""
-        readings = [p.reading.json for p in photos if p.reading and p.reading.status == "read"]
         found: dict[str, Any] = await self.workers.run(
-            "answer", readings, axle_text, backlash_mm, seconds=ANSWER_S, near=near(photos), urgency=SOON
+            "answer",
+            asked.read_of(photos),
+            axle_text,
+            backlash_mm,
+            seconds=ANSWER_S,
+            near=near(photos),
+            urgency=SOON,
         )
-        return found
-
-    async def what_if(
-        self,
-        photos: list[RecordedPhoto],
-        axle_text: str | None,
-        backlash_mm: tuple[float, ...],
-        moves: tuple[float, float],
-        place: tuple[int | None, int | None] = (None, None),
-    ) -> dict[str, Any]:
-        """A move foreseen from what the photos show. place: the job and the try that they are of."""
-        readings = [p.reading.json for p in photos if p.reading and p.reading.status == "read"]
-        found: dict[str, Any] = await self.workers.run(
-            "what_if", readings, axle_text, backlash_mm, *moves, self.shop.path, *place,
-            seconds=QUICK_S, near=near(photos), urgency=NOW,
-        )  # fmt: skip
         return found
 
 

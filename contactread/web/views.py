@@ -11,6 +11,7 @@ from contactread.records.measured import joined, pattern_json
 from contactread.records.nouns import RecordedPhoto
 from contactread.web.foreseen import centre_after, side_views
 from contactread.web.overlay import overlay
+from contactread.web.shop import read_of
 
 _FLAG_CODES = {each.code for each in FLAGS}
 _NO_AXLE = "No amount without an axle: put the photos into a job."
@@ -78,8 +79,7 @@ def answer_view(
     photos: Sequence[RecordedPhoto], axle: Axle | None, advice: dict[str, Any] | None, lacking: str
 ) -> dict[str, Any]:
     """The answer: its first lines, the sides with their charts, the photos with their lines."""
-    readings = [p.reading.json for p in photos if p.reading and p.reading.status == "read"]
-    sides = {role: each.side for role, each in joined(readings, axle).items()}
+    sides = {role: each.side for role, each in joined(read_of(photos), axle).items()}
     views = side_views(sides, axle, advice)
     return {
         "lines": answer_lines(advice, lacking),

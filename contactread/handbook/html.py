@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from functools import lru_cache
 
 from contactread.handbook.pages import filled, load_page
@@ -38,10 +39,4 @@ def page_html(name: str) -> str:
     page = page.replace("<pre>", '<pre class="scroll" tabindex="0">')
     for linked in ("href", "src"):
         page = page.replace(f'{linked}="answer.jpg"', f'{linked}="/guide/answer.jpg"')
-    return _links(page)
-
-
-def _links(page: str) -> str:
-    import re
-
     return re.sub(r'href="([\w-]+)\.md"', r'href="/guide/\1"', page)

@@ -7,7 +7,7 @@ from math import dist
 
 from contactread.patch import Edge, Patch, Point
 from contactread.practice.plan_view import HALF_WIDTH, tooth_line
-from contactread.practice.question import FlankPicture, GearPicture, PhotoPicture, Picture, ToothPicture
+from contactread.practice.question import FlankPicture, GearPicture, Picture, ToothPicture
 from contactread.show.flank_text import covers
 from contactread.show.text import printable
 
@@ -27,10 +27,8 @@ def text_lines(picture: Picture, plain: bool = False, most_rows: int = 6) -> lis
         return [" ".join(parts).rstrip() for parts in zip(*panels, strict=True)]
     if isinstance(picture, ToothPicture):
         return _tooth(picture, plain)
-    return _gear(picture, plain) if isinstance(picture, GearPicture) else _photo(picture)
-
-
-def _photo(picture: PhotoPicture) -> list[str]:
+    if isinstance(picture, GearPicture):
+        return _gear(picture, plain)
     return [f"The photograph: {printable(picture.path)}", *textwrap.wrap(picture.says, 78)]
 
 

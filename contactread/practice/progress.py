@@ -16,7 +16,7 @@ from contactread.records.book import Book
 from contactread.show.table import Cell, csv_table, text_table
 from contactread.show.text import printable
 
-RECENT, NEEDS = 10, 3
+NEEDS = 3
 _NAME = 10  # letters of a name in the table of a class
 SIGNS = {"new": " ", "learning": " ", "resting": "r", "mastered": "M"}
 LEGEND = (
@@ -37,14 +37,13 @@ class TestTaken:
 
 @dataclass(frozen=True)
 class Progress:
-    """One apprentice. standing: by topic. recent: the newest answers, newest first."""
+    """One apprentice. standing: by topic."""
 
     apprentice: str
     answered: int
     right: int
     standing: Mapping[str, Standing]
     tests: tuple[TestTaken, ...]
-    recent: tuple[Answered, ...]
 
     @property
     def needs(self) -> tuple[str, ...]:
@@ -212,6 +211,5 @@ def _progress(name: str, history: list[Answered]) -> Progress:
         for seed, a in tests.items()
     )
     return Progress(
-        name, len(history), sum(a.right for a in history), standings(history, list(TOPICS)), tuple(taken),
-        tuple(reversed(history[-RECENT:])),
+        name, len(history), sum(a.right for a in history), standings(history, list(TOPICS)), tuple(taken)
     )  # fmt: skip

@@ -117,13 +117,14 @@ def _question(book: Book, question_id: str, job: Job, attempt: Try, row: Row) ->
         for t, p in flanks
     )
     others = [Option("", text) for text in _WORDS.values() if text != best]
+    order = list(_WORDS.values())
     return Question(
         question_id,
         "shop",
         "What came first on this axle?",
         tuple(given),
         tuple(pictures),
-        choice(Option("", best), others, _in_order),
+        choice(Option("", best), others, lambda options: options.sort(key=lambda o: order.index(o.text))),
         (
             Statement(f"Centres as read: {where}.", "glossary.pattern", ("shop",)),
             rule,
@@ -132,10 +133,6 @@ def _question(book: Book, question_id: str, job: Job, attempt: Try, row: Row) ->
         1.0,
         f"Proved on the axle, not computed: {row['added_by']} made this question on {day(row['added_at'])}.",
     )  # fmt: skip
-
-
-def _in_order(options: list[Option]) -> None:
-    options.sort(key=lambda o: list(_WORDS.values()).index(o.text))
 
 
 def _read(attempt: Try, role: Role) -> tuple[str, Patch]:

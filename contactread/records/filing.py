@@ -165,12 +165,8 @@ def _filed(folder: Path, number: int, row: dict[str, str]) -> Filed:
             f"{name}_mm": parse_measured(kind, row[name]) for name, kind in _LENGTHS.items() if row.get(name)
         },
         backlash_mm=tuple(parse_measured("backlash", text) for text in _places(row.get("backlash", ""))),
-        axle=_axle_named(folder, number, row.get("axle", "")),
+        axle=_inside(folder, number, "axle file", row["axle"]) if row.get("axle") else None,
     )
-
-
-def _axle_named(folder: Path, number: int, name: str) -> Path | None:
-    return _inside(folder, number, "axle file", name) if name else None
 
 
 def _inside(folder: Path, number: int, what: str, name: str) -> Path:

@@ -56,8 +56,9 @@ def find_places(book: Book, filed: list[Filed], who: str, axle_text: str | None)
         if numbered:
             _refuse_gaps(job, numbered, tries_of(book, job.id, struck=True) if job else [])
     places: dict[tuple[int | str, int], Place] = {}
-    for item in sorted(_with_job(filed), key=lambda i: i[1]):
-        key, first = item, _first(filed, item)
+    keys = {(i.job, i.attempt) for i in filed if i.job is not None and i.attempt is not None}
+    for key in sorted(keys, key=lambda i: i[1]):
+        first = _first(filed, key)
         if jobs[key[0]] is None:
             jobs[key[0]] = open_job(
                 book,
@@ -142,10 +143,6 @@ def _axle_text(items: Sequence[Filed], otherwise: str | None) -> str | None:
     """The axle file that photos of one job bring, else the one given for all."""
     path = next((item.axle for item in items if item.axle is not None), None)
     return otherwise if path is None else sound_axle_text(path)
-
-
-def _with_job(filed: Iterable[Filed]) -> set[tuple[int | str, int]]:
-    return {(i.job, i.attempt) for i in filed if i.job is not None and i.attempt is not None}
 
 
 def _first(filed: Iterable[Filed], key: tuple[int | str, int]) -> Filed:

@@ -46,7 +46,7 @@ def set_up_sheet(job: Job, attempt: Try | None) -> Sheet:
 def _missing_limits(measures: tuple[Measure, ...]) -> list[str]:
     """Backlash and pinion preload have a limit in every manual; the others are only shown without one."""
     return [
-        f"The axle file has no limit for {_small(m.name)}: enter the manual's."
+        f"The axle file has no limit for {m.name[0].lower()}{m.name[1:]}: enter the manual's."
         for m in measures
         if m.verdict == "no limit" and m.name in ("Backlash", "Pinion turning torque")
     ]
@@ -89,7 +89,3 @@ def _refused_by_pattern(attempt: Try) -> list[str]:
     if attempt.advice is None or attempt.advice.verdict == "acceptable":
         return []
     return ["The last advice on this try doesn't find the pattern acceptable."]
-
-
-def _small(name: str) -> str:
-    return name[0].lower() + name[1:]

@@ -44,7 +44,9 @@ def export_book(book: Book, folder: Path, step: Step = lambda: None) -> dict[str
     of a full or read-only disk; the folder then isn't left half written.
     """
     if folder.exists():
-        raise _exists(folder)
+        raise BookError(
+            "export-exists", f"{folder} exists already; it was left as it is.", "Name a new folder."
+        )
     unfinished = folder.with_name(f"{folder.name}.unfinished")
     with told(folder):
         shutil.rmtree(unfinished, ignore_errors=True)
@@ -236,10 +238,6 @@ def remove(path: Path) -> None:
         shutil.rmtree(folder, ignore_errors=True)
     for ending in ("", "-wal", "-shm"):
         Path(f"{path}{ending}").unlink(missing_ok=True)
-
-
-def _exists(folder: Path) -> BookError:
-    return BookError("export-exists", f"{folder} exists already; it was left as it is.", "Name a new folder.")
 
 
 def _not_ours(folder: Path, why: str = "it wasn't written by contactread") -> BookError:

@@ -65,11 +65,8 @@ def moment(text: str | None, otherwise: datetime) -> str:
 
 def _storable(text: str, keep: str = "") -> str:
     """Without what UTF-8, a terminal or a page can't hold: lone surrogates, control characters."""
-    return "".join(c if c in keep or not _harmful(c) else (" " if c.isspace() else "\ufffd") for c in text)
-
-
-def _harmful(character: str) -> bool:
-    return unicodedata.category(character) in ("Cc", "Cs")
+    harmful = {c for c in text if unicodedata.category(c) in ("Cc", "Cs")} - set(keep)
+    return "".join((" " if c.isspace() else "\ufffd") if c in harmful else c for c in text)
 
 
 def _fitting(text: str, what: str, most: int, required: bool) -> str:

@@ -49,7 +49,10 @@ def flank_chart(flanks: Sequence[ChartFlank], title: str, notes: Sequence[str] =
     room = width - 2 * _MARGIN
     headline = _wrapped(title, room, _TITLE_SIZE)
     below_lines = [line for note in notes for line in _wrapped(note, room, _NOTE_SIZE)]
-    flanks = [replace(f, lines=_all_wrapped(f.lines)) for f in flanks]
+    flanks = [
+        replace(f, lines=tuple(part for line in f.lines for part in _wrapped(line, _PANEL, _NOTE_SIZE)))
+        for f in flanks
+    ]
     deepest = max((len(flank.lines) for flank in flanks), default=0)
     top = 36.0 + 26 * len(headline)
     below = top + 44 + _FLANK_HEIGHT + 44 + 21 * deepest
@@ -72,10 +75,6 @@ def flank_chart(flanks: Sequence[ChartFlank], title: str, notes: Sequence[str] =
 def _wrapped(text: str, room: float, size: float) -> list[str]:
     """Lines that fit into `room`; a letter is taken as 0.56 of the size, more than the fonts need."""
     return wrap(printable(text), max(12, int(room / (0.56 * size))))
-
-
-def _all_wrapped(lines: Sequence[str]) -> tuple[str, ...]:
-    return tuple(piece for line in lines for piece in _wrapped(line, _PANEL, _NOTE_SIZE))
 
 
 def bare_flank(flank: ChartFlank, title: str) -> Drawing:

@@ -105,8 +105,9 @@ def backlash_line(forecast: Forecast) -> str:
     spread = forecast.backlash_spread_mm
     doubt = f" ± {show_clearance(spread)}" if spread >= 0.005 else ""
     now = _SUPPOSED[forecast.backlash_from]
+    then = show_clearance(after) if after > 0 else "none left"
     return (
-        f"Backlash at the dial: {show_clearance(before)} before ({now}), {_gap(after)}{doubt} after, "
+        f"Backlash at the dial: {show_clearance(before)} before ({now}), {then}{doubt} after, "
         f"a change of {show_move(after - before)}."
     )
 
@@ -252,7 +253,3 @@ def _span(patch: Patch | None, axis: int) -> str:
 
 def _area(patch: Patch | None) -> str:
     return "-" if patch is None else f"{patch.area_fraction:.0%}"
-
-
-def _gap(mm: float) -> str:
-    return show_clearance(mm) if mm > 0 else "none left"

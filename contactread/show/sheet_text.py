@@ -190,11 +190,9 @@ def _short_lines(attempts: Sequence[Try], attempt: Try) -> list[str]:
     if attempt.advice is not None:
         lines.append(f"  advised: {printable(advised_text(attempt.advice))}")
     following = after(attempts, attempt)
-    return lines if following is None else [*lines, f"  done: {_moved(attempt, following)}"]
-
-
-def _moved(attempt: Try, following: Try) -> str:
-    return f"{done_text(attempt, following)} (try {following.number})"
+    if following is not None:
+        lines.append(f"  done: {done_text(attempt, following)} (try {following.number})")
+    return lines
 
 
 def next_step(job: Job, attempt: Try | None) -> str:

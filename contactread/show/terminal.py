@@ -37,13 +37,13 @@ def print_reading(
     side = reading.side
     zone = target_for(axle).zone(side.role)
     chart = Text("\n".join(flank_lines(side, zone, plain=to.options.ascii_only)))
+    sure, polarity = reading.confidence, side.polarity.replace("_", " ")
+    word = "sure" if sure >= 0.85 else "fairly sure" if sure >= 0.6 else "unsure"
     words: list[RenderableType] = [
         Text(describe(side, zone), style="bold"),
         Text(_extent(reading)),
         Text(_teeth(reading)),
-        Text(
-            f"Compound: {side.compound}, {side.polarity.replace('_', ' ')}. {_confidence(reading.confidence)}"
-        ),
+        Text(f"Compound: {side.compound}, {polarity}. The reading is {word} ({sure:.0%})."),
     ]
     clear = {edge: mm for edge, mm in (side.margins_mm or {}).items() if edge not in side.runs_off}
     if clear:
@@ -88,11 +88,6 @@ def _teeth(reading: Reading) -> str:
         return f"{count} tooth was measured."
     spread = f"±{side.spread[0]:.1%} of the length and ±{side.spread[1]:.1%} of the height"
     return f"{count} teeth were measured; their centres scatter by {spread}."
-
-
-def _confidence(value: float) -> str:
-    word = "sure" if value >= 0.85 else "fairly sure" if value >= 0.6 else "unsure"
-    return f"The reading is {word} ({value:.0%})."
 
 
 def print_advice(

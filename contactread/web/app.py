@@ -42,7 +42,7 @@ def make_app(site: Site, hosts: Iterable[str], **guard: Any) -> ASGIApp:
     inner.state.site = site
     return Guard(
         inner, pairing=site.pairing, hosts=hosts, cookie=site.cookie, folder=site.shop.path.parent,
-        show=_show, **guard,
+        show=lambda scope, refused: _answer(scope, refused.error, refused.status), **guard,
     )  # fmt: skip
 
 
@@ -55,10 +55,6 @@ async def _say(request: Request, error: Exception) -> Response:
     coded = as_coded(error)
     status = error.status_code if isinstance(error, HTTPException) else status_of(coded)
     return _answer(request.scope, coded, status)
-
-
-def _show(scope: Scope, refused: Refused) -> ASGIApp:
-    return _answer(scope, refused.error, refused.status)
 
 
 def _answer(scope: Scope, error: ContactreadError, status: int) -> Response:

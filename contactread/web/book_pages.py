@@ -131,18 +131,10 @@ async def keep_measured(request: Request) -> Response:
     job_id = number_of(request.path_params["job"], "job")
     form = await request.form(max_files=0, max_fields=60, max_part_size=10_000)
     kinds: dict[str, Measured] = {"ring_runout_mm": "runout", "side_preload_mm": "side_preload"}
-    lengths = {
-        name: length(kind, text_of(form, name), "mm") for name, kind in kinds.items()
-        if text_of(form, name).strip()
-    }  # fmt: skip
-    torques = {
-        name: parse_torque(text_of(form, name)) for name in ("pinion_torque_nm", "total_torque_nm")
-        if text_of(form, name).strip()
-    }  # fmt: skip
-    words = {
-        name: text_of(form, name) for name in ("compound", "drag", "notes") if text_of(form, name).strip()
-    }
-    if torques.get("pinion_torque_nm") is not None:
+    lengths = {name: length(kind, text, "mm") for name, kind in kinds.items() if (text := _said(form, name))}
+    torques = {n: parse_torque(t) for n in ("pinion_torque_nm", "total_torque_nm") if (t := _said(form, n))}
+    words = {name: text for name in ("compound", "drag", "notes") if (text := _said(form, name))}
+    if "pinion_torque_nm" in torques:
         words["bearings"] = text_of(form, "bearings") or "new"
     fastener = _fastener(form)
     await site.shop.told(
@@ -156,13 +148,16 @@ async def keep_measured(request: Request) -> Response:
 
 def _fastener(form: FormData) -> Fastener | None:
     """A fastener with the manual's torque, as the person entered it."""
-    name = text_of(form, "fastener").strip()
+    name = _said(form, "fastener")
     if not name:
         return None
     least = parse_torque(text_of(form, "least"))
-    most = parse_torque(text_of(form, "most")) if text_of(form, "most").strip() else least
-    done = parse_torque(text_of(form, "tightened")) if text_of(form, "tightened").strip() else None
-    return Fastener(name, least, most, done)
+    most, done = (parse_torque(text) if (text := _said(form, n)) else None for n in ("most", "tightened"))
+    return Fastener(name, least, least if most is None else most, done)
+
+
+def _said(form: FormData, name: str) -> str:
+    return text_of(form, name).strip()
 
 
 async def close_form(request: Request) -> Response:

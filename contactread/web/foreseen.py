@@ -88,7 +88,10 @@ def what_if(
     views = {}
     for role in ROLES:
         patch = forecast.drawn(sides[role].flank, "after")
-        words = "no pattern is foreseen here" if patch is None else _centre_words(patch.centre)
+        words = "no pattern is foreseen here"
+        if patch is not None:
+            u, v = patch.centre
+            words = f"centre {u:.0%} of the length from the toe, {v:.0%} of the height from the root"
         views[role] = {"chart": _chart(role, sides[role], axle, patch), "words": words}
     return {
         "pinion_mm": pinion_mm,
@@ -161,10 +164,6 @@ def _shifted(side: Side, to: Point) -> Patch:
         for outline in side.shape()
     )
     return replace(side, centre=to, outlines=moved)
-
-
-def _centre_words(at: Point) -> str:
-    return f"centre {at[0]:.0%} of the length from the toe, {at[1]:.0%} of the height from the root"
 
 
 def _backlash_words(after: Expectation) -> str:

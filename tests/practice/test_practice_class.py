@@ -51,7 +51,7 @@ def made_class(seed: int = 1) -> list[Progress]:
             for day in range(rng.randint(1, 40))
         ]
         right = sum(a.right for a in history)
-        found.append(Progress(name, len(history), right, standings(history, list(TOPICS)), (), ()))
+        found.append(Progress(name, len(history), right, standings(history, list(TOPICS)), ()))
     return found
 
 
@@ -115,5 +115,5 @@ def test_practice_foresees_what_the_belief_room_foresees(axle_id: str) -> None:
 
 def test_the_page_has_no_markup_of_a_name(tmp_path: Path) -> None:
     bad = made_class()[0]
-    page = class_page([Progress("Bo <script>", 1, 1, bad.standing, (), ())])
+    page = class_page([Progress("Bo <script>", 1, 1, bad.standing, ())])
     assert "Bo &lt;script&gt;" in page and "<script" not in page

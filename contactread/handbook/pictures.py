@@ -28,6 +28,10 @@ from contactread.show.retake import retake_lines, retake_sheet
 MILLED, HOBBED, USED = "juniper", "sedge", "linden"
 
 
+# What stands above a flank, its patch before and after, and the wanted place of the centre.
+Row = tuple[str, Patch | None, Patch, tuple[tuple[float, float], tuple[float, float]] | None]
+
+
 @dataclass(frozen=True)
 class Picture:
     """One picture. drawing: for pages. lines: for a terminal, 80 columns; plain asks for ASCII alone."""
@@ -51,7 +55,7 @@ def pictures() -> dict[str, Picture]:
         "hobbed-pinion-out": _moved("Face-hobbed set: pinion 0.15 mm out", HOBBED, away, 0.0),
         "milled-gear-near": _moved("Face-milled set: ring gear 0.15 mm nearer", MILLED, 0.0, -mm),
         "hobbed-gear-near": _moved("Face-hobbed set: ring gear 0.15 mm nearer", HOBBED, 0.0, -mm),
-        "crowning": Picture(_crowning_drawing, _crowning_lines),
+        "crowning": _beside(_CROWNING, "The same move on two reliefs (drive side)", _crowned),
         "cutter": cutter_chart(MILLED),
         "used-off": _flanks(
             "A used set: on the tooth, and after 0.5 mm of ring-gear travel off the heel",
@@ -79,8 +83,8 @@ def _moved(title: str, axle_id: str, pinion_mm: float, ring_mm: float) -> Pictur
 def _flanks(title: str, cases: Callable[[], list[tuple[str, Case | None, Case]]]) -> Picture:
     """Both sides of each case, before and after."""
 
-    def rows() -> list[tuple[str, Patch | None, Patch, tuple[tuple[float, float], tuple[float, float]]]]:
-        out = []
+    def rows() -> list[Row]:
+        out: list[Row] = []
         for axle_id, before, after in cases():
             target = target_for(FLEET[axle_id])
             for role in ROLES:
@@ -89,6 +93,12 @@ def _flanks(title: str, cases: Callable[[], list[tuple[str, Case | None, Case]]]
                 heading = f"{role.capitalize()} ({after.flank(role)} flank)"
                 out.append((heading, first, after.drawn(role), (zone.u, zone.v)))
         return out
+
+    return _beside(title, title, rows)
+
+
+def _beside(title: str, short: str, rows: Callable[[], list[Row]]) -> Picture:
+    """Flanks side by side. short: their title on a terminal."""
 
     def drawing() -> Drawing:
         charts = [
@@ -102,7 +112,8 @@ def _flanks(title: str, cases: Callable[[], list[tuple[str, Case | None, Case]]]
         for heading, before, after, _ in rows():
             shown = flank_lines(after if before is None else before, None, plain, after.centre)
             columns.append([heading, *shown, *_words(before, after)])
-        return [title, *_beside(columns), _legend(plain)]
+        drawn = ["  ".join(f"{part:<38}" for part in row).rstrip() for row in zip(*columns, strict=True)]
+        return [short, *drawn, _legend(plain)]
 
     return Picture(drawing, lines)
 
@@ -118,42 +129,27 @@ def _words(before: Patch | None, after: Patch) -> list[str]:
     return told
 
 
-def _beside(columns: list[list[str]]) -> list[str]:
-    """Two drawings of characters side by side."""
-    return ["  ".join(f"{part:<38}" for part in row).rstrip() for row in zip(*columns, strict=True)]
-
-
 def _legend(plain: bool) -> str:
     return "o patch   + its centre   X centre after" if plain else "▒ patch   ╋ its centre   ◆ centre after"
 
 
-def _crowned() -> list[tuple[str, Patch, Patch]]:
+def _crowned() -> list[Row]:
     """Drive patches of the same gears with little and much lengthwise relief, before and after one move."""
     from contactread.mesh.response import MeshModel
 
     axle = FLEET[MILLED]
-    out = []
+    out: list[Row] = []
     for words, lengthwise in (("Little crowning, 0.02 mm", 0.02), ("Much crowning, 0.06 mm", 0.06)):
         model = MeshModel(axle, ease_off=EaseOff(lengthwise, 0.02))
         flank = Case(MILLED).flank("drive")
         found = [model.patch(flank, Case(MILLED, ring_mm=mm).place, outlined=True) for mm in (0.0, 0.06)]
         first, last = found
         assert first is not None and last is not None
-        out.append((words, first, last))
+        out.append((words, first, last, None))
     return out
 
 
 _CROWNING = "The same move of the ring gear, 0.06 mm away, on two reliefs of the same gears (drive side)"
-
-
-def _crowning_drawing() -> Drawing:
-    flanks = [ChartFlank(words, a, b, None, tuple(_words(a, b))) for words, a, b in _crowned()]
-    return flank_chart(flanks, _CROWNING)
-
-
-def _crowning_lines(plain: bool) -> list[str]:
-    columns = [[words, *flank_lines(a, None, plain, b.centre), *_words(a, b)] for words, a, b in _crowned()]
-    return ["The same move on two reliefs (drive side)", *_beside(columns), _legend(plain)]
 
 
 def _runout() -> FlankPicture:

@@ -9,6 +9,15 @@ from numpy.typing import NDArray
 _FAR = 2  # times too large, each way, from which a picture is first halved
 
 
+def at_most(pixels: NDArray[np.uint8], *, wide: float = np.inf, long: float = np.inf) -> NDArray[np.uint8]:
+    """The picture at most so many pixels wide, and its longer side at most so long; itself where it is so."""
+    height, width = pixels.shape[:2]
+    scale = min(1.0, wide / width, long / max(height, width))
+    if scale == 1:
+        return pixels
+    return shrink(pixels, max(1, round(width * scale)), max(1, round(height * scale)))
+
+
 def shrink(pixels: NDArray[np.uint8], width: int, height: int) -> NDArray[np.uint8]:
     """The picture in a smaller size, each pixel the mean of what lies under it.
 

@@ -35,7 +35,7 @@ def copied(picture: PhotoPicture) -> Copy:
     Raises PracticeError photo-missing (it can't be read), photo-altered (the book's copy isn't what it was).
     """
     from contactread.photo.load import load_photo
-    from contactread.photo.shrink import shrink
+    from contactread.photo.shrink import at_most
 
     try:
         photo = load_photo(picture.path)
@@ -51,9 +51,9 @@ def copied(picture: PhotoPicture) -> Copy:
             f"The photograph {printable(picture.path)} was altered since it came into the shop book.",
             "Run 'contactread check', and put it back from a backup.",
         )
+    pixels = at_most(photo.pixels, long=LONGEST_SIDE)
     scale = min(1.0, LONGEST_SIDE / max(photo.width, photo.height))
-    size = (max(1, round(photo.width * scale)), max(1, round(photo.height * scale)))
-    return Copy(shrink(photo.pixels, *size) if scale < 1 else photo.pixels.copy(), scale, photo.size_px)
+    return Copy(pixels.copy() if pixels is photo.pixels else pixels, scale, photo.size_px)
 
 
 def marked_photo(picture: PhotoPicture, question_id: str, folder: Path | None = None) -> Path:

@@ -117,19 +117,11 @@ def pinion_move(attempt: Try, following: Try, axle: Axle) -> float | None:
 
 def ring_move(attempt: Try, following: Try, axle: Axle) -> float | None:
     """G in mm, positive away from the pinion; None where nothing recorded says how the ring gear moved."""
-    pairs = (
-        (attempt.ring_side_shim_mm, attempt.opposite_side_shim_mm),
-        (attempt.ring_side_notches, attempt.opposite_side_notches),
-    )
-    after = (
-        (following.ring_side_shim_mm, following.opposite_side_shim_mm),
-        (following.ring_side_notches, following.opposite_side_notches),
-    )
-    travels = (side_shim_travel, notch_travel)
-    for (ring, opposite), (ring_after, opposite_after), travel in zip(pairs, after, travels, strict=True):
-        if ring is None or opposite is None or ring_after is None or opposite_after is None:
-            continue
-        return travel(ring_after - ring, opposite_after - opposite, axle.carrier)
+    for kind, travel in (("shim_mm", side_shim_travel), ("notches", notch_travel)):
+        sides = f"ring_side_{kind}", f"opposite_side_{kind}"
+        before, after = ([getattr(each, side) for side in sides] for each in (attempt, following))
+        if None not in (*before, *after):
+            return travel(after[0] - before[0], after[1] - before[1], axle.carrier)
     return None
 
 
@@ -160,8 +152,5 @@ def set_up_of(attempt: Try, axle: Axle) -> Setup:
 
 
 def _pinion_shim_change(advice: Advice) -> float | None:
-    for move in advice.moves:
-        for shim in move.shims:
-            if shim.part == "pinion_shim":
-                return shim.change_mm
-    return None
+    shims = (shim for move in advice.moves for shim in move.shims)
+    return next((shim.change_mm for shim in shims if shim.part == "pinion_shim"), None)

@@ -18,6 +18,7 @@ from contactread.arrays import Floats
 from contactread.belief.targets import Zone
 from contactread.patch import Point
 from contactread.photo.photo import Photo
+from contactread.photo.shrink import at_most
 from contactread.reading import Reading, ReadTooth
 from contactread.show.text import printable
 from contactread.show.typeface import font_file
@@ -87,12 +88,8 @@ def mark_up(photo: Photo, reading: Reading, zone: Zone | None = None, after: Poi
 
     zone: where the side's centre is wanted. after: where it is expected (u, v) once the advised move is made.
     """
-    scale = min(1.0, LONGEST_SIDE / max(photo.width, photo.height))
-    if scale < 1:
-        size = (round(photo.width * scale), round(photo.height * scale))
-        pixels = np.asarray(cv2.resize(photo.pixels, size, interpolation=cv2.INTER_AREA), np.uint8)
-    else:
-        pixels = photo.pixels.copy()
+    pixels = at_most(photo.pixels, long=LONGEST_SIDE)
+    pixels = pixels.copy() if pixels is photo.pixels else pixels
     scale = pixels.shape[1] / reading.size_px[0]
     canvas = _Canvas(pixels, max(1, round(min(pixels.shape[:2]) / 500)), scale)
     for tooth in reading.teeth:

@@ -23,10 +23,10 @@ def marked_photo(book: Book, photo: RecordedPhoto) -> bytes | None:
     path = book.photos.place(photo.sha256, photo.suffix)
     if hash_of(path) != photo.sha256:
         return None
-    import cv2
     import numpy as np
 
     from contactread.photo.load import load_photo
+    from contactread.photo.shrink import at_most
     from contactread.show.overlay import encode, mark_up
 
     reading = reading_of(photo.reading.json)
@@ -37,11 +37,7 @@ def marked_photo(book: Book, photo: RecordedPhoto) -> bytes | None:
         return None
     scale = marked.shape[1] / original.width
     left, top, right, bottom = (round(edge * scale) for edge in _cut(reading))
-    part = np.ascontiguousarray(marked[top:bottom, left:right])
-    if part.shape[1] > WIDEST:
-        size = (WIDEST, round(part.shape[0] * WIDEST / part.shape[1]))
-        part = np.asarray(cv2.resize(part, size, interpolation=cv2.INTER_AREA), np.uint8)
-    return encode(part)
+    return encode(at_most(np.ascontiguousarray(marked[top:bottom, left:right]), wide=WIDEST))
 
 
 def _cut(reading: Reading) -> tuple[float, float, float, float]:

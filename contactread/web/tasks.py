@@ -19,6 +19,7 @@ from contactread.flank.flank import CORNER_UV, Flank, FlankMap
 from contactread.photo.intake import check_photo_bytes
 from contactread.photo.load import decode_photo
 from contactread.photo.photo import Photo
+from contactread.photo.shrink import at_most
 from contactread.reading import read
 from contactread.records.measured import with_measured
 from contactread.web.axles import parsed
@@ -89,11 +90,7 @@ def picture(path: Path, sha256: str, width: int) -> bytes:
     """The photo as an upright JPEG so many pixels wide at most; nothing of its EXIF comes along."""
     import cv2
 
-    photo = _photo(path, sha256)
-    pixels = photo.pixels
-    if photo.width > width:
-        size = (width, max(1, round(photo.height * width / photo.width)))
-        pixels = np.asarray(cv2.resize(pixels, size, interpolation=cv2.INTER_AREA), np.uint8)
+    pixels = at_most(_photo(path, sha256).pixels, wide=width)
     return bytes(cv2.imencode(".jpg", pixels, [cv2.IMWRITE_JPEG_QUALITY, 82])[1])
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -13,8 +11,6 @@ from contactread.cli import options
 from contactread.cli.book import open_book, somebody
 
 if TYPE_CHECKING:
-    from concurrent.futures import Executor
-
     from contactread.records.review import Outcome, Summary
 
 EXIT_SOME_REFUSED = 3
@@ -62,12 +58,12 @@ def review(
     drive_corners.json beside drive.jpg.
     """
     from contextlib import nullcontext
+    from functools import partial
 
     from contactread.axle_file import sound_axle_text
     from contactread.cli.output import print_records, progress, say
     from contactread.cli.review_plan import asked_about, show_plan
-    from contactread.records import questions
-    from contactread.records.executors import cores
+    from contactread.records import executors, questions
     from contactread.records.filing import by_folder, by_manifest
     from contactread.records.moments import now
     from contactread.records.place import default_place, photo_folder
@@ -87,13 +83,14 @@ def review(
         return 0
     person_here = somebody(who)
     summary, outcomes = Summary(), []
-    at_once = 2 * (workers or cores()) if cluster is None else 64
+    at_once = 2 * (workers or executors.cores()) if cluster is None else 64
+    begin = partial(executors.local, workers) if cluster is None else partial(executors.cluster, cluster)
     with open_book(book, write=True, create=True) as opened, opened.together():
         filed = by_manifest(folder, manifest) if manifest else by_folder(folder, opened.photos.folder)
         filed = dated(plan(None, filed, opened.clock()))
         with progress("Reading photos", len(filed)) as step:
             for outcome in review_photos(
-                opened, filed, read_photo, _workers(workers, cluster), who=person_here, axle_text=axle_text,
+                opened, filed, read_photo, begin, who=person_here, axle_text=axle_text,
                 at_once=at_once, send_bytes=cluster is not None, refused_again=refused_again,
             ):  # fmt: skip
                 summary.add(outcome)
@@ -127,14 +124,6 @@ def _placed(outcome: Outcome, places: dict[str, tuple[int, int]]) -> Outcome:
 
     place = places.get(hash_of(outcome.path)) if places and outcome.job is None else None
     return outcome if place is None else replace(outcome, job=place[0], attempt=place[1])
-
-
-def _workers(count: int | None, address: str | None) -> Callable[[], AbstractContextManager[Executor]]:
-    from contactread.records import executors
-
-    if address is not None:
-        return lambda: executors.cluster(address)
-    return lambda: executors.local(count)
 
 
 def _plain(outcome: Outcome, folder: Path) -> dict[str, object]:

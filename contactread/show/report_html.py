@@ -8,6 +8,7 @@ from typing import Any
 
 from markupsafe import Markup
 
+from contactread.show import measure_text
 from contactread.show.report_page import ReportPage
 from contactread.show.templates import templates, typeface
 from contactread.show.typeface import FAMILY
@@ -21,7 +22,15 @@ def report_html(page: ReportPage, paper: str = "auto") -> str:
     return (
         templates(Path(__file__).parent)
         .get_template("report.html")
-        .render(page=page, paper=paper, typeface=typeface(), family=FAMILY, picture=_picture, chart=_chart)
+        .render(
+            page=page,
+            paper=paper,
+            typeface=typeface(),
+            family=FAMILY,
+            picture=_picture,
+            chart=_chart,
+            words=measure_text,
+        )
     )
 
 

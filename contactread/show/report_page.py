@@ -23,7 +23,6 @@ from contactread.records.sheet import Sheet, set_up_sheet
 from contactread.records.tries import tries_of
 from contactread.show.drawing import Drawing
 from contactread.show.flank_chart import ChartFlank, bare_flank
-from contactread.show.measure_text import limit_text, missed_text, name_text, values_text
 from contactread.show.report_photo import marked_photo
 from contactread.show.sheet_text import about as known_of
 from contactread.show.sheet_text import (
@@ -54,17 +53,6 @@ class SideBlock:
 
 
 @dataclass(frozen=True)
-class MeasureLine:
-    """One measurement against its limit. sign: "✓", "✗" or "–", beside the words in `verdict`."""
-
-    sign: str
-    name: str
-    value: str
-    limit: str
-    verdict: str
-
-
-@dataclass(frozen=True)
 class TryLine:
     """One try in short: when and by whom, as built, what was found (centres as length / height, from toe
     and root), what was advised, what was done after it. struck: why it doesn't count; empty where it does."""
@@ -89,7 +77,7 @@ class ReportPage:
     about: tuple[tuple[str, str], ...]
     sides: tuple[SideBlock, ...]
     legend: str
-    measures: tuple[MeasureLine, ...]
+    measures: tuple[Measure, ...]
     tries: tuple[TryLine, ...]
     earlier_tries: int
     corrected: tuple[str, ...]
@@ -115,7 +103,7 @@ def report_page(book: Book, job_id: int, shop: str = "") -> ReportPage:
         about=_about(job, final),
         sides=() if final is None else tuple(_side(book, job, attempts, final, role) for role in ROLES),
         legend=_legend(attempts, final),
-        measures=tuple(map(_measure_line, sheet.measures)),
+        measures=sheet.measures,
         tries=tuple(_try_line(job, every, attempt) for attempt in every[-MOST_TRIES:]),
         earlier_tries=max(0, len(every) - MOST_TRIES),
         corrected=_corrected(book, job),
@@ -230,14 +218,6 @@ def _side_of(attempt: Try, role: Role) -> Side | None:
 def _chart(heading: str, side: Side, earlier: Side | None, zone: Zone) -> Drawing:
     chart = ChartFlank(heading, before=earlier, after=side, zone=(zone.u, zone.v))
     return bare_flank(chart, f"{heading}: {describe(side, zone)}")
-
-
-def _measure_line(measure: Measure) -> MeasureLine:
-    signs = {"within": "✓", "outside": "✗", "no limit": "–", "not measured": "–"}
-    verdict = f"OUTSIDE, {missed_text(measure)}" if measure.missed_by is not None else measure.verdict
-    return MeasureLine(
-        signs[measure.verdict], name_text(measure), values_text(measure), limit_text(measure), verdict
-    )
 
 
 def _try_line(job: Job, every: list[Try], attempt: Try) -> TryLine:

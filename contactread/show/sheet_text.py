@@ -171,12 +171,9 @@ def _recorded(field: str, value: str | None) -> str:
     try:
         if field == "backlash_mm":
             return ", ".join(show_clearance(mm) for mm in json.loads(value))
-        if field.endswith("shim_mm"):
-            return show_length(float(value))
-        if field.endswith("_mm"):
-            return show_clearance(float(value))
-        if field.endswith("_nm"):
-            return show_torque(float(value))
+        for unit, shown in (("shim_mm", show_length), ("_mm", show_clearance), ("_nm", show_torque)):
+            if field.endswith(unit):
+                return shown(float(value))
     except (ValueError, TypeError):
         pass
     return value

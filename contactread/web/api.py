@@ -140,11 +140,8 @@ async def nothing(request: Request) -> JSONResponse:
 
 def job_json(job: Job) -> dict[str, Any]:
     """A job without its axle file's text."""
-    return {
-        "id": job.id, "vehicle": job.vehicle, "kind": job.kind, "gear_set": job.gear_set,
-        "condition": job.condition, "opened_by": job.opened_by, "opened_at": job.opened_at,
-        "state": state(job),
-    }  # fmt: skip
+    told = ("id", "vehicle", "kind", "gear_set", "condition", "opened_by", "opened_at")
+    return {name: getattr(job, name) for name in told} | {"state": state(job)}
 
 
 def try_json(view: shop.JobView, attempt: Try, photos: list[dict[str, Any]]) -> dict[str, Any]:
@@ -152,11 +149,10 @@ def try_json(view: shop.JobView, attempt: Try, photos: list[dict[str, Any]]) -> 
     outgrown = is_outgrown(view.job, view.tries, attempt)
     advice = None if attempt.advice is None or outgrown else attempt.advice.json
     lines = answer_lines(advice, ASK_AGAIN) if advice or outgrown else []
-    return {
-        "number": attempt.number, "made_by": attempt.made_by, "made_at": attempt.made_at,
-        "pinion_shim_mm": attempt.pinion_shim_mm, "ring_side_shim_mm": attempt.ring_side_shim_mm,
-        "opposite_side_shim_mm": attempt.opposite_side_shim_mm, "backlash_mm": list(attempt.backlash_mm),
-        "photos": photos, "lines": lines, "advice": advice, "outgrown": outgrown,
+    told = "number", "made_by", "made_at", "pinion_shim_mm", "ring_side_shim_mm", "opposite_side_shim_mm"
+    return {name: getattr(attempt, name) for name in told} | {
+        "backlash_mm": list(attempt.backlash_mm), "photos": photos, "lines": lines, "advice": advice,
+        "outgrown": outgrown,
     }  # fmt: skip
 
 

@@ -11,7 +11,6 @@ from pathlib import Path
 
 import pytest
 
-from contactread.cli import keys as keys_of_terminal
 from contactread.cli.main import main
 from contactread.practice.history import answers_of, apprentices
 from contactread.practice.question import Choice
@@ -185,30 +184,3 @@ def test_rules_are_told_with_who_says_so(tmp_path: Path, capsys: pytest.CaptureF
     assert 'id="both-high"' in (tmp_path / "rules.html").read_text(encoding="utf-8")
     assert main(["practice", "rules", "nothing"]) == 1
     assert "rule-unknown" in capsys.readouterr().err
-
-
-@pytest.mark.parametrize(
-    ("keys", "drawn"),
-    [
-        # The centre set and taken back; keys that come at once, or in pieces; one that means nothing.
-        (["\r", "\x7f", "\x1b[A\x1b[D", "\x1b", "[D", "x", "t"], ""),
-        (["\r", *["\x1b[D\x1b[B"] * 10, "\r", *["\x00M", "\xe0H"] * 15, "\r"], "30-60 30-60 centre 50 50"),
-        (["\r", "\x04"], ""),
-    ],
-)  # fmt: skip
-def test_a_patch_is_drawn_with_single_keys(
-    keys: list[str], drawn: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    pressed = iter(keys)
-
-    def getchar() -> str:
-        key = next(pressed)
-        if key == "\x04":
-            raise EOFError
-        return key
-
-    monkeypatch.setattr(keys_of_terminal, "can_draw", lambda: True)
-    monkeypatch.setattr("typer.getchar", getchar)
-    assert (keys_of_terminal.draw_patch(plain=True) or "") == drawn
-    if not drawn and keys[-1] == "t":
-        assert "46% of the length from the toe, 52% of the height" in capsys.readouterr().out

@@ -9,13 +9,14 @@ from typing import Any
 
 from contactread.advice.advise import advise, refuse_other_hand
 from contactread.advice.answer import Expectation
+from contactread.advice.by_mesh import MeshAdvice
 from contactread.advice.findings import describe
 from contactread.advice.looks import agreeing
-from contactread.advice.plan import at_every_place, clear_of_edges, expectation, zones_for
+from contactread.advice.plan import expectation
 from contactread.advice.shims import carrier_change, pinion_shim_change
 from contactread.advice.spoken import percent
 from contactread.axle import ROLES, Axle, Role
-from contactread.belief import Belief, EarlierTry, believe
+from contactread.belief import EarlierTry
 from contactread.belief.targets import target_for
 from contactread.errors import AdviceError, ContactreadError
 from contactread.patch import Patch, Point
@@ -26,7 +27,7 @@ from contactread.show.flank_chart import ChartFlank, bare_flank
 from contactread.units import show_clearance, show_length
 
 _HELD = 4
-_believed: OrderedDict[str, Belief] = OrderedDict()
+_answered: OrderedDict[str, MeshAdvice] = OrderedDict()
 
 
 def answer(
@@ -80,11 +81,9 @@ def what_if(
     sides = {role: each.side for role, each in seen.items()}
     setup = pair(seen["drive"], seen["coast"], backlash_mm)
     refuse_other_hand(setup, axle)
-    belief = _belief(setup, axle, agreeing(setup, history))
-    forecast = belief.forecast(pinion_mm, ring_mm)
-    zones = at_every_place(zones_for(target_for(axle), axle), backlash_mm)
-    zones = clear_of_edges(zones, setup, belief)
-    after = expectation(forecast.after, zones, axle)
+    held = _held(setup, axle, agreeing(setup, history))
+    forecast = held.belief.forecast(pinion_mm, ring_mm)
+    after = expectation(forecast.after, held.zones, axle)
     views = {}
     for role in ROLES:
         patch = forecast.drawn(sides[role].flank, "after")
@@ -130,15 +129,16 @@ def move_words(axle: Axle, pinion_mm: float, ring_mm: float) -> list[str]:
     return lines or ["No move."]
 
 
-def _belief(setup: Setup, axle: Axle, history: Sequence[EarlierTry]) -> Belief:
+def _held(setup: Setup, axle: Axle, history: Sequence[EarlierTry]) -> MeshAdvice:
+    """What advice goes by, so that a move foreseen here has the chance that it is advised with."""
     key = repr((setup, axle, history))
-    belief = _believed.get(key)
-    if belief is None:
-        belief = _believed[key] = believe(axle, setup, history)
-    _believed.move_to_end(key)
-    while len(_believed) > _HELD:
-        _believed.popitem(last=False)
-    return belief
+    mesh = _answered.get(key)
+    if mesh is None:
+        mesh = _answered[key] = MeshAdvice(setup, axle, history, target_for(axle), again=True, seen=1.0)
+    _answered.move_to_end(key)
+    while len(_answered) > _HELD:
+        _answered.popitem(last=False)
+    return mesh
 
 
 def centre_after(advice: dict[str, Any] | None, role: Role | None) -> Point | None:

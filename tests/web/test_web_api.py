@@ -16,6 +16,7 @@ from PIL import Image
 from starlette.routing import Route
 from told_setup import setup_from
 
+import contactread
 from calibration.web.page import SAMPLES, send
 from contactread.advice import EarlierTry
 from contactread.axle import FLANKS, Axle, GearSet, Limits
@@ -139,6 +140,20 @@ def test_a_move_is_foreseen_from_what_the_advice_goes_by() -> None:
     assert what_if(readings, axle, (0.2,), 0.0, 0.0, [EarlierTry(other)]) == alone
     with pytest.raises(AdviceError, match="left-hand ring gear; the axle file tells of a right"):
         what_if(readings, replace(axle, gears=replace(axle.gears, hand="right")), (0.2,), 0.0, 0.0)
+
+
+@pytest.mark.parametrize("sample", ["cedar_used", "ash_too_shallow"])
+def test_an_advised_move_is_foreseen_with_the_chance_it_is_advised_with(sample: str) -> None:
+    """Also where the contact is as tall as the tooth, and is wanted in the middle of it."""
+    axle = contactread.load_axle(SAMPLES / sample / "axle.toml")
+    read = [contactread.read(SAMPLES / sample / f"{side}.jpg", axle=axle) for side in ("drive", "coast")]
+    backlash = (0.15, 0.15, 0.15, 0.15)
+    advice = contactread.advise(contactread.pair(*read, backlash), axle)
+    assert advice.expected is not None
+    seen = what_if(
+        list(map(with_measured, read)), axle, backlash, advice.pinion_mm or 0.0, advice.ring_mm or 0.0
+    )
+    assert seen["chance"] == pytest.approx(advice.expected.chance, abs=0.01)
 
 
 @pytest.mark.parametrize(

@@ -35,7 +35,7 @@ def predict(
     ] = None,
     backlash: Annotated[
         list[float] | None,
-        options.length('Backlash now, at the heel, such as "0.18 mm"; once for each place.'),
+        options.length('Backlash now, at the heel, such as "0.18 mm"; once for each place.', "backlash"),
     ] = None,
     pinion_now: Annotated[
         float | None, options.length("How far the pinion stands from its best place now, + away.")
@@ -68,6 +68,10 @@ def predict(
     draw = None if picture is None else drawing_writer(picture)
     the_axle = load_axle(axle)
     now = tuple(backlash or ())
+    if pinion is not None and pinion_shim is not None:
+        raise typer.BadParameter("--pinion and --pinion-shim are the same move: give one of them.")
+    if ring is not None and (ring_side_shim, opposite_side_shim) != (None, None):
+        raise typer.BadParameter("--ring and the side shims are the same move: give one of them.")
     move_p = (pinion or 0.0) + _pinion_travel(the_axle, pinion_shim)
     move_g = (ring or 0.0) + _ring_travel(the_axle, ring_side_shim, opposite_side_shim)
     start = Displacement(pinion_now or 0.0, ring_now or 0.0)

@@ -60,10 +60,12 @@ def progress_of(book: Book, apprentice: str | None = None) -> list[Progress]:
     names = apprentices(book) if apprentice is None else [apprentice_name(apprentice)]
     found = [_progress(name, answers_of(book, name)) for name in names]
     if not found or (apprentice is not None and not found[0].answered):
-        who = "Nobody" if apprentice is None else apprentice
+        so_far = (
+            "Nobody has answered anything" if apprentice is None else f"{apprentice} has answered nothing"
+        )
         raise PracticeError(
             "nothing-answered",
-            f"{who} has answered nothing in the shop book {book.path} yet.",
+            f"{so_far} in the shop book {book.path} yet.",
             "Begin with: contactread practice learn --who NAME",
         )
     return found

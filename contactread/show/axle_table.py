@@ -70,7 +70,8 @@ def left_out(axle: Axle) -> list[str]:
             "pinion_shim.thickness isn't given: the shop book needs it, and advice can't say the new one."
         )
     if axle.limits.backlash_mm is None:
-        words.append("limits.backlash isn't given: backlash is not judged. Take it from the axle's manual.")
+        judged = "not judged" if axle.gears.condition == "used" else "judged by common practice"
+        words.append(f"limits.backlash isn't given: backlash is {judged}. Take it from the axle's manual.")
     return words
 
 

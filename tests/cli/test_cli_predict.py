@@ -117,6 +117,9 @@ def test_picture(axle: Path, tmp_path: Path, kind: str, capsys: pytest.CaptureFi
     [
         (["--pinion", "0.1"], "length-unit-missing", 2),
         (["--pinion", "3 in"], "move-too-large", 1),
+        (["--pinion", "0.1 mm", "--backlash", "0.18 in"], "backlash-impossible", 2),
+        (["--pinion", "0.1 mm", "--pinion-shim", "3 thou"], "usage", 2),
+        (["--ring", "0.1 mm", "--opposite-side-shim", "3 thou"], "usage", 2),
         (["--pinion-shim", "3 thou"], "shim-place-unknown", 1),
         (["--picture", "chart.gif"], "picture-kind", 1),
     ],

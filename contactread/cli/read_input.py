@@ -149,15 +149,12 @@ def _is_axle_file(file: Path) -> bool:
 
 def backlash_from(given: Sequence[float], asking: bool) -> tuple[float, ...]:
     """The measured backlashes in mm; asked of the person where none is given."""
-    from contactread.plausible import parse_measured
-
-    def measured(text: str) -> tuple[float, ...]:
-        return tuple(parse_measured("backlash", part.strip()) for part in text.split(";") if part.strip())
+    from contactread.plausible import parse_places
 
     if given or not asking:
         return tuple(given)
     question = 'Backlash, such as "0.18 mm" or "7 thou; 7.5 thou" (Enter: none): '
-    return ask_for(question, measured) or ()
+    return ask_for(question, parse_places) or ()
 
 
 def ask(question: str) -> str:

@@ -21,12 +21,20 @@ OLDEST, AHEAD = timedelta(days=20 * 365), timedelta(days=1)
 SHIM_STEP_MM, SHIM_RATIO = 0.8, 3.0  # of one pack from one try to the next: both must be passed
 PACK_MM = 10.0  # a depth pack thicker than this
 LARGEST_MM = {"backlash_mm": 1.0, "ring_runout_mm": 0.5, "side_preload_mm": 1.0}
-_NAMES = {
-    "pinion_shim_mm": "pinion shim", "ring_side_shim_mm": "side shim behind the ring gear",
-    "opposite_side_shim_mm": "opposite side shim", "backlash_mm": "backlash",
-    "ring_runout_mm": "ring-gear runout", "side_preload_mm": "side-bearing preload",
-}  # fmt: skip
-_SHIMS = tuple(_NAMES)[:3]
+# Field of a try -> what it is called, plain bounds, unit. The bounds only catch slips of the pen.
+NUMBERS: dict[str, tuple[str, float, float, str]] = {
+    "pinion_shim_mm": ("pinion shim", 0, 50, "mm"),
+    "ring_side_shim_mm": ("side shim behind the ring gear", 0, 50, "mm"),
+    "opposite_side_shim_mm": ("opposite side shim", 0, 50, "mm"),
+    "ring_side_notches": ("adjuster travel behind the ring gear", -1000, 1000, "notches"),
+    "opposite_side_notches": ("opposite adjuster travel", -1000, 1000, "notches"),
+    "ring_runout_mm": ("ring-gear runout", 0, 5, "mm"),
+    "pinion_torque_nm": ("pinion turning torque", 0, 500, "N·m"),
+    "total_torque_nm": ("total turning torque", 0, 500, "N·m"),
+    "side_preload_mm": ("side-bearing preload", 0, 5, "mm"),
+}
+_NAMES = {"backlash_mm": "backlash"} | {field: name for field, (name, *_) in NUMBERS.items()}
+_SHIMS = tuple(NUMBERS)[:3]
 
 
 def refuse_doubts(doubts: list[str], sure: bool) -> None:

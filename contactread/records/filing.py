@@ -22,7 +22,7 @@ from typing import get_args
 from contactread.axle import FlankName
 from contactread.errors import BookError
 from contactread.outside import Unfit, read_text
-from contactread.plausible import Measured, parse_measured
+from contactread.plausible import Measured, parse_measured, parse_places
 from contactread.records.photo_store import SUFFIXES
 
 COLUMNS = (
@@ -164,7 +164,7 @@ def _filed(folder: Path, number: int, row: dict[str, str]) -> Filed:
         build={
             f"{name}_mm": parse_measured(kind, row[name]) for name, kind in _LENGTHS.items() if row.get(name)
         },
-        backlash_mm=tuple(parse_measured("backlash", text) for text in _places(row.get("backlash", ""))),
+        backlash_mm=parse_places(row.get("backlash", "")),
         axle=_inside(folder, number, "axle file", row["axle"]) if row.get("axle") else None,
     )
 
@@ -182,11 +182,6 @@ def _inside(folder: Path, number: int, what: str, name: str) -> Path:
     if not there:
         raise _wrong(number, f"there is no {what} '{name[:60]}'", "Check the name.")
     return path
-
-
-def _places(text: str) -> list[str]:
-    """ "0.15 mm; 0.16 mm" or "6 thou 7 thou" as single lengths."""
-    return [m[0].strip() for m in re.finditer(r"[-+]?[\d.,/]+\s*[^\d\s;+-]+", text)]
 
 
 def _job(name: str) -> int | str:

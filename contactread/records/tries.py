@@ -10,7 +10,7 @@ from contactread.errors import BookError
 from contactread.plausible import MOST_BACKLASH_MM
 from contactread.records.book import Book
 from contactread.records.corrections import Correcting
-from contactread.records.doubts import date_doubts, refuse_doubts, value_doubts
+from contactread.records.doubts import NUMBERS, date_doubts, refuse_doubts, value_doubts
 from contactread.records.jobs import find_job, find_open_job, writer
 from contactread.records.nouns import Fastener, Job, Try
 from contactread.records.photos import advice_of, photos_of
@@ -18,19 +18,7 @@ from contactread.records.try_values import backlash_of, put_fastener, replace_ba
 from contactread.records.words import half, line, moment, number, paragraph
 
 MOST_PLACES = 100  # our choice: more than a ring gear has teeth
-# Field -> what it is called, plain bounds, unit. The bounds only catch slips of the pen.
-_NUMBERS: dict[str, tuple[str, float, float, str]] = {
-    "pinion_shim_mm": ("pinion shim", 0, 50, "mm"),
-    "ring_side_shim_mm": ("side shim behind the ring gear", 0, 50, "mm"),
-    "opposite_side_shim_mm": ("opposite side shim", 0, 50, "mm"),
-    "ring_side_notches": ("adjuster travel behind the ring gear", -1000, 1000, "notches"),
-    "opposite_side_notches": ("opposite adjuster travel", -1000, 1000, "notches"),
-    "ring_runout_mm": ("ring-gear runout", 0, 5, "mm"),
-    "pinion_torque_nm": ("pinion turning torque", 0, 500, "N·m"),
-    "total_torque_nm": ("total turning torque", 0, 500, "N·m"),
-    "side_preload_mm": ("side-bearing preload", 0, 5, "mm"),
-}
-_BUILD = tuple(_NUMBERS)[:5]
+_BUILD = tuple(NUMBERS)[:5]
 # What can be struck out: name -> columns.
 CLEARABLE: dict[str, tuple[str, ...]] = {
     "pinion-shim": ("pinion_shim_mm",), "side-shims": ("ring_side_shim_mm", "opposite_side_shim_mm"),
@@ -229,8 +217,8 @@ def _as_before(job: Job, before: sqlite3.Row | None) -> dict[str, Any]:
 def _checked(values: dict[str, Any]) -> dict[str, Any]:
     checked: dict[str, Any] = {}
     for field, value in values.items():
-        if field in _NUMBERS:
-            checked[field] = number(value, *_NUMBERS[field])
+        if field in NUMBERS:
+            checked[field] = number(value, *NUMBERS[field])
         elif field in _WORDS:
             checked[field] = line(value, _WORDS[field])
         elif field == "notes":

@@ -13,7 +13,7 @@ from starlette.routing import Route
 
 from contactread.axle import Axle
 from contactread.errors import AdviceError, ContactreadError, QuantityError
-from contactread.plausible import Measured
+from contactread.plausible import Measured, parse_places
 from contactread.records import questions
 from contactread.records.advising import set_up_of
 from contactread.records.given_advice import ASK_AGAIN, is_outgrown
@@ -28,7 +28,7 @@ from contactread.show.shop_charts import shims_chart
 from contactread.show.walk_chart import walk_chart
 from contactread.units import parse_torque, show_clearance
 from contactread.web import shop
-from contactread.web.given import backlashes, length, number_of, text_of
+from contactread.web.given import length, number_of, text_of
 from contactread.web.page import SANDBOX, page
 from contactread.web.photo_pages import advise, answer_parts, next_try
 from contactread.web.site import ANSWER_S, near, session_of, site_of
@@ -139,7 +139,7 @@ async def keep_measured(request: Request) -> Response:
     fastener = _fastener(form)
     await site.shop.told(
         record, job_id, who=session.name,
-        backlash_mm=backlashes(text_of(form, "backlash"), text_of(form, "unit")),
+        backlash_mm=parse_places(text_of(form, "backlash"), text_of(form, "unit")),
         fasteners=[fastener] if fastener else [], sure=bool(text_of(form, "sure")),
         **lengths, **torques, **words,
     )  # fmt: skip

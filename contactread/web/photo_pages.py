@@ -15,7 +15,7 @@ from starlette.routing import Route
 from contactread.axle import Axle
 from contactread.errors import ContactreadError, PhotoError
 from contactread.photo.limits import MOST_BYTES
-from contactread.plausible import parse_notches
+from contactread.plausible import parse_notches, parse_places
 from contactread.records.given_advice import is_outgrown
 from contactread.records.jobs import list_jobs
 from contactread.records.nouns import RecordedPhoto
@@ -25,7 +25,6 @@ from contactread.web import shop
 from contactread.web.axles import parsed
 from contactread.web.given import (
     MOST_PHOTOS,
-    backlashes,
     length,
     number_of,
     photo_hash,
@@ -157,7 +156,7 @@ async def ask(request: Request) -> Response:
     hashes = photo_hashes(str(text) for text in form.getlist("photo"))
     if not hashes:
         raise ContactreadError("photos-missing", "No photo was sent yet.", "Take a photo of each side first.")
-    backlash_mm = backlashes(text_of(form, "backlash"), text_of(form, "unit") or "mm")
+    backlash_mm = parse_places(text_of(form, "backlash"), text_of(form, "unit") or "mm")
     if not text_of(form, "job"):
         query = [("photo", sha256) for sha256 in hashes]
         query += [("backlash", f"{mm:.4f} mm") for mm in backlash_mm]

@@ -14,11 +14,12 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 
 from contactread.errors import ContactreadError, DamagedBookError, MissingExtraError, coded
+from contactread.plausible import parse_places
 from contactread.records.jobs import find_job
 from contactread.records.nouns import RecordedPhoto
 from contactread.records.photos import keep_photo, known_photo
 from contactread.web import shop as asked
-from contactread.web.given import backlashes, number_of, photo_hashes
+from contactread.web.given import number_of, photo_hashes
 from contactread.web.pairing import Pairing, Session
 from contactread.web.shop import Shop
 from contactread.web.workers import LATER, NOW, SOON, Workers
@@ -182,7 +183,7 @@ async def photos_of(request: Request) -> list[RecordedPhoto]:
 def backlash_of(request: Request) -> tuple[float, ...]:
     """The backlash that an address names, mm."""
     texts = request.query_params.getlist("backlash")[:20]
-    return tuple(mm for text in texts for mm in backlashes(text, "mm"))
+    return tuple(mm for text in texts for mm in parse_places(text, "mm"))
 
 
 def name_of(request: Request) -> str:

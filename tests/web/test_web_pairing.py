@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 
 from contactread.errors import ContactreadError
+from contactread.plausible import parse_places
 from contactread.web.addresses import rank
-from contactread.web.given import backlashes, photo_hash
+from contactread.web.given import photo_hash
 from contactread.web.pairing import SESSION_S, TOKEN_S, Bucket, Pairing
 
 
@@ -87,7 +88,7 @@ def test_the_address_that_a_phone_reaches_comes_first() -> None:
     ],
 )
 def test_backlash_as_people_write_it(text: str, unit: str, mm: list[float]) -> None:
-    assert list(backlashes(text, unit)) == pytest.approx(mm)
+    assert list(parse_places(text, unit)) == pytest.approx(mm)
 
 
 @pytest.mark.parametrize(
@@ -109,7 +110,7 @@ def test_backlash_as_people_write_it(text: str, unit: str, mm: list[float]) -> N
 )
 def test_a_backlash_that_cannot_be_is_asked_again(text: str) -> None:
     with pytest.raises(ContactreadError):
-        backlashes(text, "mm")
+        parse_places(text, "mm")
 
 
 @pytest.mark.parametrize(
@@ -123,7 +124,7 @@ def test_a_backlash_that_cannot_be_is_asked_again(text: str) -> None:
 )
 def test_a_number_that_goes_with_another_unit_is_asked_about(text: str, unit: str, other: str) -> None:
     with pytest.raises(ContactreadError) as asked:
-        backlashes(text, unit)
+        parse_places(text, unit)
     assert asked.value.code == "backlash-unit" and asked.value.next_step.endswith(f"{other}.")
     assert f"{text.split()[0]} {unit} would be" in asked.value.message and other in asked.value.message
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -50,9 +50,7 @@ def jobs(
     """Each job in one row: its verdict, its trend from the first try to the last, what was changed."""
     from contactread.records import questions
 
-    with open_book(book) as opened:
-        answer = questions.verdicts(opened, most=most)
-    _show(answer, csv, json)
+    _show(_asked(book, questions.verdicts, most=most), csv, json)
 
 
 @app.command("tries")
@@ -72,8 +70,7 @@ def tries(
     from contactread.records import questions
     from contactread.show.shop_charts import tries_chart
 
-    with open_book(book) as opened:
-        answer = questions.tries_per_job(opened, period=by, by_person=person, since=since, until=until)
+    answer = _asked(book, questions.tries_per_job, period=by, by_person=person, since=since, until=until)
     _show(answer, csv, json, svg, lambda: tries_chart(answer))
 
 
@@ -85,8 +82,7 @@ def shims(
     from contactread.records import questions
     from contactread.show.shop_charts import shims_chart
 
-    with open_book(book) as opened:
-        answer = questions.start_shims(opened)
+    answer = _asked(book, questions.start_shims)
     _show(answer, csv, json, svg, lambda: shims_chart(answer))
 
 
@@ -101,9 +97,8 @@ def refused(
     """Which photos were refused, and why."""
     from contactread.records import questions
 
-    with open_book(book) as opened:
-        answer = questions.refusals(opened) if count else questions.refused_photos(opened, most)
-    _show(answer, csv, json)
+    found = _asked(book, questions.refusals) if count else _asked(book, questions.refused_photos, most)
+    _show(found, csv, json)
 
 
 @app.command("runout")
@@ -113,9 +108,7 @@ def runout(
     """Tries whose spread, of the pattern or of the backlash, hints at runout."""
     from contactread.records import questions
 
-    with open_book(book) as opened:
-        answer = questions.runout_hints(opened, most=most)
-    _show(answer, csv, json)
+    _show(_asked(book, questions.runout_hints, most=most), csv, json)
 
 
 @app.command("search")
@@ -131,9 +124,12 @@ def search(
     """Find jobs, tries, photos and readings by anything written about them."""
     from contactread.records import questions
 
+    _show(_asked(book, questions.search, " ".join(words), most), csv, json)
+
+
+def _asked(book: Path | None, question: Callable[..., Answer], *values: Any, **named: Any) -> Answer:
     with open_book(book) as opened:
-        answer = questions.search(opened, " ".join(words), most)
-    _show(answer, csv, json)
+        return question(opened, *values, **named)
 
 
 def _show(

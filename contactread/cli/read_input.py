@@ -12,7 +12,6 @@ import typer
 from contactread.axle import Axle
 from contactread.errors import ContactreadError, QuantityError
 
-SUFFIXES = frozenset({".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif"})
 MOST_PHOTOS = 12  # of a folder; whole folders of other jobs are for `contactread review`
 APART_S = 3600.0
 T = TypeVar("T")
@@ -92,6 +91,8 @@ def _kept_folder(asking: bool) -> Path:
 
 
 def _in_folder(folder: Path) -> list[Path]:
+    from contactread.records.photo_store import SUFFIXES
+
     found = sorted(path for path in folder.iterdir() if path.suffix.lower() in SUFFIXES and path.is_file())
     if not found:
         raise ContactreadError(

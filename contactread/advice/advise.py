@@ -8,9 +8,9 @@ from dataclasses import replace
 from contactread.advice.answer import Advice, Move, Statement, Verdict
 from contactread.advice.backlash import COMMON_MM, Backlash, judge_backlash
 from contactread.advice.by_chart import by_chart, looked_again
-from contactread.advice.by_mesh import MeshAdvice
+from contactread.advice.by_mesh import SEEN_CHANCE, MeshAdvice
 from contactread.advice.faults import Fault, fault, find_faults
-from contactread.advice.findings import contradictions, describe, diagnose, find
+from contactread.advice.findings import Findings, contradictions, describe, diagnose, find, read_outside
 from contactread.advice.first_move import used_acceptable, used_direction
 from contactread.advice.gear_set_words import lengthwise, of_this_gear_set
 from contactread.advice.looks import agreeing, moved
@@ -28,6 +28,8 @@ from contactread.units import show_clearance
 
 _COARSE = "This reading is less certain than the wanted zone is wide."
 _NO_ROOM = "Backlash swings so far round the ring gear that no move brings all of it inside its limits."
+_USED_OPEN = "These readings leave open whether both patterns are where used gears want them."
+_WEAR_MARK = "Hold it against the wear mark, and against what was recorded before the axle was opened."
 _LEAST_ROOM_MM = 0.001
 _OTHER_AXLE = "the axle file is of another axle: these gears answered otherwise."
 _LOOKS_DIFFER = (
@@ -83,9 +85,9 @@ def advise(
     rules = diagnose(findings, (setup.drive, setup.coast), axle)
     mesh, trouble = _mesh(setup, axle, earlier, target, again, findings.chance)
     if used:
-        return _used(setup, axle, diagnosis, backlash, mesh)
+        return _as_read(_used(setup, axle, diagnosis, backlash, mesh, findings, target), setup, target)
     if mesh is not None:
-        return _by_mesh(mesh, diagnosis, rules, backlash, axle)
+        return _as_read(_by_mesh(mesh, diagnosis, rules, backlash, axle), setup, target)
     told = by_chart(setup, findings, backlash, zone_mm, again)
     steps = _next_steps(told.verdict, backlash, axle)
     if trouble is not None:
@@ -107,6 +109,14 @@ def advise(
         reason=why,
         cannot_know=_cannot_know(axle),
     )
+
+
+def _as_read(advice: Advice, setup: Setup, target: Target) -> Advice:
+    """The advice; an all-clear says itself what the charts beside it show outside its zone."""
+    told = read_outside(setup, target) if advice.verdict == "acceptable" else ""
+    if not told or advice.reason:
+        return advice
+    return replace(advice, reason=f"{told}, but by less than a reading can tell.")
 
 
 def _cannot_know(axle: Axle | None) -> str:
@@ -216,15 +226,18 @@ def _used(
     diagnosis: list[Statement],
     backlash: Backlash | None,
     mesh: MeshAdvice | None,
+    findings: Findings,
+    target: Target,
 ) -> Advice:
-    """Used gears: on the tooth is good enough; off it, backlash only (A14). Backlash outside the limits is
-    moved into them; where there are none it is for the user to hold it against what was recorded.
+    """Used gears: on the tooth is good enough, clear of the toe and centred in height; off it, backlash only
+    (A14). Backlash outside the limits is moved into them; where there are none it is for the user to hold it
+    against what was recorded.
     """
     rules = [say("used-acceptable")] if used_acceptable(setup) else [say("used-backlash-only")]
     rules.append(say("used-wear-mark"))
     verdict: Verdict = "acceptable"
     moves: list[Move] = []
-    reason = ""
+    reason, look_at = "", ()
     outside = backlash is not None and backlash.verdict in ("below", "above")
     if backlash is None:
         verdict, reason = "measure_first", "Used gears too: a pattern can't show backlash."
@@ -247,11 +260,15 @@ def _used(
             reason = (
                 "No amount: none that is computed makes it likely right. Go in small steps, and read again."
             )
+    elif findings.chance < SEEN_CHANCE:
+        verdict, look_at = "no_better_place", (_WEAR_MARK,)
+        told = read_outside(setup, target)
+        reason = f"{told}; used gears aren't wanted so." if told else _USED_OPEN
     return Advice(
         verdict,
         (*diagnosis, *rules),
         tuple(moves),
-        inspections=inspections("no-move-fits") if verdict == "not_a_shim_problem" else (),
+        inspections=inspections("no-move-fits") if verdict == "not_a_shim_problem" else look_at,
         next_steps=tuple(_next_steps(verdict, backlash, axle)),
         cautions=short_cautions(),
         reason=reason,

@@ -79,6 +79,19 @@ def describe(side: Side, zone: Zone) -> str:
     return text + "."
 
 
+def read_outside(setup: Setup, target: Target) -> str:
+    """Which patterns were read outside their zones, in words; empty where none was."""
+    told = []
+    for side in (setup.drive, setup.coast):
+        zone = target.zone(side.role)
+        words = [_along(side.centre[0], zone), _up(side.centre[1], zone)]
+        wrong = [word for word in words if not word.startswith("right")]
+        if zone.judged and wrong:
+            told.append(f"the {side.role} pattern reads {' and '.join(wrong)}")
+    text = ", ".join(told)
+    return text[:1].upper() + text[1:]
+
+
 def _cut_off(words: str, side: Side, low: Edge, high: Edge, beyond: tuple[str, str]) -> str:
     """The words, with where the whole patch would lie if one of its two ends runs off the tooth."""
     if (low in side.runs_off) == (high in side.runs_off):

@@ -92,6 +92,8 @@ def _stay(advice: Advice) -> list[str]:
             ]
         else:
             lines = [f"Leave it: {right} where they should be."]
+        if advice.reason:
+            lines.append(advice.reason)
         return [*lines, *([advice.cannot_know] if advice.cannot_know else []), *chance]
     if advice.verdict == "measure_first":
         return [

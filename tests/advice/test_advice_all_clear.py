@@ -82,9 +82,10 @@ def test_backlash_is_measured_before_anything_else(
 def test_patterns_clearly_high_or_low_are_not_accepted(axle: Axle | None, height: float) -> None:
     for advice in (advise, told):
         setup = setup_from((0.45, height), (0.46, height), GOOD_MM, sigma=SIGMA, size=(0.45, 0.2))
-        if axle is not None and axle.gears.condition == "used":
-            continue  # on the tooth is good enough there (A14)
         verdict = advice(setup, axle).verdict
+        if axle is not None and axle.gears.condition == "used":  # backlash hardly moves it there (A14)
+            assert verdict == "no_better_place"
+            continue
         assert verdict.startswith("move") or verdict == "not_a_shim_problem"
 
 
@@ -122,3 +123,19 @@ def test_what_earlier_tries_say_must_show_in_the_photos_at_hand() -> None:
     assert first.verdict == "read_again" and "Earlier tries" in first.reason
     second = advise(edge, MILLED, [*tries, EarlierTry(edge)], tight)
     assert second.verdict == "no_better_place" and "don't show it" in second.answer[1]
+
+
+def test_used_gears_are_cleared_only_where_they_are_centred_in_height() -> None:
+    """ "Centred in height" is part of the rule (A14), beside running off no edge."""
+    axle = replace(MILLED, gears=replace(MILLED.gears, condition="used"))
+    low = advise(setup_from((0.6, 0.5), (0.6, 0.22), GOOD_MM, sigma=SIGMA, size=(0.4, 0.2)), axle)
+    assert low.headline == "Leave the shims as they are; that is no all-clear."
+    assert "coast pattern reads low" in low.reason and "drive" not in low.reason
+    assert advise(setup_from((0.6, 0.5), (0.6, 0.5), GOOD_MM, sigma=SIGMA), axle).verdict == "acceptable"
+
+
+def test_an_all_clear_says_what_its_charts_show_outside() -> None:
+    axle = replace(MILLED, gears=replace(MILLED.gears, condition="used"))
+    just = advise(setup_from((0.6, 0.5), (0.6, 0.31), GOOD_MM, sigma=(0.03, 0.05), size=(0.4, 0.2)), axle)
+    assert just.verdict == "acceptable"
+    assert "The coast pattern reads low on the tooth, but by less than a reading can tell." in just.answer

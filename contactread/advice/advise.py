@@ -237,7 +237,8 @@ def _used(
     rules.append(say("used-wear-mark"))
     verdict: Verdict = "acceptable"
     moves: list[Move] = []
-    reason, look_at = "", ()
+    reason = ""
+    look_at: tuple[str, ...] = ()
     outside = backlash is not None and backlash.verdict in ("below", "above")
     if backlash is None:
         verdict, reason = "measure_first", "Used gears too: a pattern can't show backlash."

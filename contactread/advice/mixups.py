@@ -54,13 +54,11 @@ def find_mixup(candidates: Candidates, prior: Prior, observations: Sequence[Obse
         suspects["backlash-did-not-follow"] = [moved(pinion, 0.0), moved(pinion, -ring)]
     if pinion and ring:
         suspects["did-not-move"].append(moved(0.0, 0.0))
-    as_told = evidence(last)
-    odds = {
-        rule: PRIOR_ODDS * float(np.exp(min(max(evidence(o) for o in tries) - as_told, 50.0)))
-        for rule, tries in suspects.items()
-    }
-    rule = max(odds, key=lambda name: odds[name])
-    return MixUp(rule, odds[rule]) if odds[rule] >= TELL_ODDS else None
+        suspects["moved-wrong-way"].append(moved(-pinion, -ring))
+    better = {rule: max(map(evidence, tries)) for rule, tries in suspects.items()}
+    rule = max(better, key=lambda name: better[name])
+    odds = PRIOR_ODDS * float(np.exp(min(better[rule] - evidence(last), 50.0)))
+    return MixUp(rule, odds) if odds >= TELL_ODDS else None
 
 
 def _swapped(observation: Observation) -> Observation:

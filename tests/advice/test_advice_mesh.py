@@ -99,8 +99,12 @@ def test_an_observed_move_narrows_what_is_believed(case: MisSetUp) -> None:
 
 @pytest.mark.parametrize(
     "start, told, really, rule",
-    [(0.2, -0.2, 0.0, "did-not-move"), (0.05, -0.12, 0.12, "moved-wrong-way")],
-    ids=["shim-left-out", "thicker-for-thinner"],
+    [
+        (0.2, -0.2, 0.0, "did-not-move"),
+        (0.05, -0.12, 0.12, "moved-wrong-way"),
+        (-0.25, -0.25, 0.25, "moved-wrong-way"),  # so far that both explain it beyond all odds
+    ],
+    ids=["shim-left-out", "thicker-for-thinner", "far"],
 )
 def test_mixups_in_the_depth_move_are_named(
     case: MisSetUp, start: Any, told: Any, really: Any, rule: str

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import suppress
+from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from contactread.cli.output import put_whole
 from contactread.errors import ContactreadError
 
 if TYPE_CHECKING:
@@ -26,37 +27,29 @@ class Pictures:
                 "marked-not-a-folder", f"'{folder}' is a file, not a folder.", "Name a folder after --marked."
             )
         self._folder = folder
-        self._made = False
 
     def write(self, stem: str, jpeg: bytes) -> Path:
         """Write a picture under this name, or under the name with the first free number."""
-        folder = self._make()
-        number = 1
-        while True:
-            path = folder / (f"{stem}.jpg" if number == 1 else f"{stem}-{number}.jpg")
-            try:
-                put_whole(path, jpeg)
-            except FileExistsError:
-                number += 1
-            else:
-                return path
+        if self._folder is None:
+            numbered = (Path(f"contactread-marked-{n}") for n in count(1))
+            self._folder = _first_free(numbered, lambda folder: folder.mkdir())
+        folder = self._folder
+        folder.mkdir(parents=True, exist_ok=True)
+        names = (folder / (f"{stem}.jpg" if n == 1 else f"{stem}-{n}.jpg") for n in count(1))
+        return _first_free(names, lambda path: _write(path, jpeg))
 
-    def _make(self) -> Path:
-        if self._folder is not None:
-            if not self._made:
-                self._folder.mkdir(parents=True, exist_ok=True)
-                self._made = True
-            return self._folder
-        number = 1
-        while True:
-            folder = Path(f"contactread-marked-{number}")
-            try:
-                folder.mkdir()
-            except FileExistsError:
-                number += 1
-            else:
-                self._folder, self._made = folder, True
-                return folder
+
+def _first_free(paths: Iterator[Path], make: Callable[[Path], None]) -> Path:
+    for path in paths:
+        with suppress(FileExistsError):
+            make(path)
+            return path
+    raise AssertionError("paths without end")
+
+
+def _write(path: Path, data: bytes) -> None:
+    with path.open("xb") as file:
+        file.write(data)
 
 
 def drawing_writer(picture: Path) -> Callable[[Drawing], bytes]:

@@ -65,9 +65,8 @@ def file_results(
 
 def _one_each(results: Sequence[Result]) -> list[Result]:
     """The surest result of each photo."""
-    best: dict[Path, Result] = {}
-    for result in sorted(results, key=lambda each: each.reading.confidence if each.reading else 0.0):
-        best[result.path] = result
+    rising = sorted(results, key=lambda each: each.reading.confidence if each.reading else 0.0)
+    best = {result.path: result for result in rising}
     return [result for result in results if best[result.path] is result]
 
 

@@ -124,13 +124,9 @@ def _run(arguments: tuple[str, ...] | list[str], folder: str) -> str:
     return done.stdout.rstrip()
 
 
-def _sources(ids: list[str]) -> str:
-    return ", ".join(ids)
-
-
 def _cautions(*names: str) -> str:
     held = facts("cautions")
-    told = (f"> - {held[name]['full']} [{_sources(held[name]['sources'])}]" for name in names)
+    told = (f"> - {held[name]['full']} [{', '.join(held[name]['sources'])}]" for name in names)
     return "> **Caution**\n>\n" + "\n".join(told)
 
 
@@ -139,9 +135,9 @@ def _rules(topic: str) -> str:
     for rule in facts("rules").values():
         if rule["topic"] != topic:
             continue
-        line = f"- {rule['says']} [{_sources(rule['sources'])}]"
+        line = f"- {rule['says']} [{', '.join(rule['sources'])}]"
         if "contradicted_by" in rule:
-            line += f" *Otherwise [{_sources(rule['contradicted_by'])}]: {rule['instead']}*"
+            line += f" *Otherwise [{', '.join(rule['contradicted_by'])}]: {rule['instead']}*"
         lines.append(line)
         lines += [f"  - look at: {what}" for what in rule.get("inspect", ())]
     return "\n".join(lines)
@@ -149,19 +145,19 @@ def _rules(topic: str) -> str:
 
 def _glossary() -> str:
     held = sorted(facts("glossary").values(), key=lambda each: each["term"].lower())
-    return "\n".join(f"- **{each['term']}**: {each['means']} [{_sources(each['sources'])}]" for each in held)
+    return "\n".join(f"- **{each['term']}**: {each['means']} [{', '.join(each['sources'])}]" for each in held)
 
 
 def _targets() -> str:
     held = facts("targets")
     return "\n".join(
-        f"- `{name}`: {each['says']} [{_sources(each['sources'])}]" for name, each in held.items()
+        f"- `{name}`: {each['says']} [{', '.join(each['sources'])}]" for name, each in held.items()
     )
 
 
 def _sign_off() -> str:
     held = facts("sign_off")
-    return "\n".join(f"- {each['words']} [{_sources(each['sources'])}]" for each in held["confirm"].values())
+    return "\n".join(f"- {each['words']} [{', '.join(each['sources'])}]" for each in held["confirm"].values())
 
 
 def _all_sources() -> str:

@@ -10,6 +10,7 @@ from contactread.practice.catalog import Catalog
 from contactread.practice.course import next_topic
 from contactread.practice.history import answers_of
 from contactread.practice.question import Question
+from contactread.practice.questions import refuse_unknown
 from contactread.records.book import Book
 
 
@@ -22,11 +23,7 @@ def course_questions(
     PracticeError all-mastered (nothing is due at all), topic-unknown; `BookError` of a nameless apprentice.
     """
     topics = catalog.topics()
-    for topic in only:
-        if topic not in topics:
-            raise PracticeError(
-                "topic-unknown", f"There is nothing to ask on {topic!r}.", f"Topics: {', '.join(topics)}."
-            )
+    refuse_unknown(only, topics)
     for number in range(count):
         history = answers_of(book, apprentice)
         # The apprentice and the count of answers decide the draw, so that a stopped lesson goes on as it was.

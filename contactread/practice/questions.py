@@ -58,12 +58,10 @@ def different(topic: str, seed: int) -> Iterator[Question]:
             yield made
 
 
-def refuse_unknown(topics: Sequence[str]) -> None:
-    """Raise PracticeError topic-unknown for a topic that isn't one of the generated ones."""
+def refuse_unknown(topics: Sequence[str], at_hand: Sequence[str] = GENERATED) -> None:
+    """Raise PracticeError topic-unknown for a topic that isn't one of those at hand."""
     for topic in topics:
-        if topic not in GENERATED:
+        if topic not in at_hand:
             raise PracticeError(
-                "topic-unknown",
-                f"There is no topic {topic!r} to make questions from.",
-                f"Topics: {', '.join(GENERATED)}.",
+                "topic-unknown", f"There is nothing to ask on {topic!r}.", f"Topics: {', '.join(at_hand)}."
             )

@@ -220,9 +220,12 @@ def _rows(sets: Sequence[DrawnSet], scale: float) -> Floats:
 
 
 def draw_ahead(axle: Axle) -> None:
-    """Draw the gear sets of this axle ahead of need; what can't be drawn raises its error later."""
+    """Draw the gear sets of this axle ahead of need, and build the mesh that they share, if they do; what
+    can't be drawn raises its error later.
+    """
     with suppress(MechanicsError):
-        draws_of(axle.gears, axle.ease_off, axle.ease_off_concave)
+        base = draws_of(axle.gears, axle.ease_off, axle.ease_off_concave).sets[0].base
+        _ = None if base is None else base.model
 
 
 def _with_housing(jacobian: Floats, hobbed: NDArray[np.bool_]) -> Floats:

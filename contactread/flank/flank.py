@@ -25,12 +25,15 @@ CORNER_UV: dict[str, tuple[float, float]] = {
 
 def _chebyshev(place: Floats, count: int) -> Floats:
     """The first Chebyshev polynomials at places on [0, 1], (places, count), by their recurrence."""
-    terms = np.ones((*place.shape, count))
-    twice = 2 * (2 * place - 1)
+    terms = np.empty((*place.shape, count))
+    terms[..., 0] = 1
     if count > 1:
-        terms[..., 1] = 2 * place - 1
-    for k in range(2, count):
-        terms[..., k] = twice * terms[..., k - 1] - terms[..., k - 2]
+        first = 2 * place - 1
+        terms[..., 1] = first
+        twice, before, last = 2 * first, terms[..., 0], first
+        for k in range(2, count):
+            before, last = last, twice * last - before
+            terms[..., k] = last
     return terms
 
 

@@ -160,17 +160,21 @@ class _BladeCone:
         r, z = along * sin + above * cos, above * sin - along * cos
         w = z - self.centre_z
         square, rise = w * w, w * self.axis_z
-        theta, cos, sin = np.zeros_like(r), np.ones_like(r), np.zeros_like(r)
-        for step in range(3):  # Newton: the turn about the axis at which the circle (r, z) meets the cone
+        # Newton: the turn about the axis at which the circle (r, z) meets the cone; at first, none.
+        x, y, slant = r - self.centre_r, -self.centre_y, -self.centre_y
+        theta: Floats | float = 0.0
+        for step in range(3):
             if step:
                 cos, sin = np.cos(theta), np.sin(theta)
-            x, y = r * cos - self.centre_r, r * sin - self.centre_y
+                x, y = r * cos - self.centre_r, r * sin - self.centre_y
             h = x * self.axis_r + rise
             rho = self.cutter + h * self.slope
             value = x * x + y * y + square - h * h - rho * rho
-            rate = 2 * r * (y * cos - sin * (x - (h + rho * self.slope) * self.axis_r))
+            if step:
+                slant = y * cos - sin * (x - (h + rho * self.slope) * self.axis_r)
+            rate = 2 * r * slant
             theta = theta - value / np.where(rate == 0, 1e-9, rate)
-        theta = np.clip(theta, -1.0, 1.0)
+        theta = np.minimum(np.maximum(theta, -1.0), 1.0)
         points = np.empty((*r.shape, 3))
         points[..., 0], points[..., 1], points[..., 2] = r * np.cos(theta), r * np.sin(theta), z
         return points

@@ -212,11 +212,12 @@ def _show(
     if advice is not None:  # else the answer tells it
         doubts += [f"{r.path.name} not read: {r.refusal.message}" for r in results if r.refusal]
     if doubts:
-        lines.append(one_line("! " + "; ".join(doubts), screen))
+        lines.append(one_line("! " + "; ".join(dict.fromkeys(doubts)), screen))
     folder = next((result.picture.parent for result in results if result.picture is not None), None)
     where = "" if folder is None else f"Marked-up: {folder}   "
     filed = f"{filed} " if filed else ""
-    lines.append(one_line(f"{filed}{where}Why, and all numbers: --explain", screen))
+    why = "Why: --explain" if filed else "Why, and all numbers: --explain"
+    lines.append(one_line(f"{filed}{where}{why}", screen))
     lines.append(one_line(CAUTION, screen))
     print("\n".join([*lines, *box(answer, screen)]))
 

@@ -29,7 +29,8 @@ def file_readings(
     """
     number = open_job_id(book) if job_id is None else job_id
     person = find_open_job(book, number).opened_by
-    with book.writing(f"{len(photos)} photos read into job {number}", who=person, job_id=number):
+    count = "1 photo" if len(photos) == 1 else f"{len(photos)} photos"
+    with book.writing(f"{count} read into job {number}", who=person, job_id=number):
         if tries_of(book, number):
             attempt = find_try(book, number)
         else:

@@ -47,6 +47,9 @@ NEARLY_SURE = 0.9
 # From this chance on that all is right, a second look comes before a move: it costs photos only. Below it the
 # person gets the move at once: "photograph again" on a set-up that is plainly off is no answer.
 LOOK_AGAIN_CHANCE = 0.3
+# One look is an all-clear from this chance on: of those between it and nine in ten a second look, which costs
+# photos only, shows the wrong ones (calibration.setup_loop: all wrong all-clears came at the first look).
+FIRST_LOOK_CHANCE = 0.95
 # After the second look, what stands on the edge of its zone is left alone from this chance on.
 ACCEPT_AGAIN_CHANCE = 0.9
 # What earlier tries make likely must show in the photos at hand, too: below this chance by them alone, it is
@@ -214,7 +217,7 @@ class MeshAdvice:
         chance = self.plan.now.chance
         if not self._ever_read:
             return "measure_first"
-        sure = not self._off and chance >= (ACCEPT_CHANCE if self._again else ACCEPT_AGAIN_CHANCE)
+        sure = not self._off and chance >= (FIRST_LOOK_CHANCE if self._again else ACCEPT_AGAIN_CHANCE)
         if sure and self._seen and not self._place_outside:
             return "acceptable" if self._dial_read else "measure_first"
         if sure and self._again and not self._seen:
@@ -248,7 +251,10 @@ class MeshAdvice:
             return "Without it no shim can be chosen: a pattern can't show backlash."
         if self.verdict == "read_again" and self._as_tall:
             return f"The contact runs off at the {self._edges}: look once more."
-        if self.verdict == "read_again" and self.plan.now.chance >= ACCEPT_CHANCE and not self._place_outside:
+        looks_right = self.plan.now.chance >= ACCEPT_CHANCE and not self._place_outside
+        if self.verdict == "read_again" and looks_right and self._seen:
+            return f"All looks right with {percent(self.plan.now.chance)}: look once more to be sure of it."
+        if self.verdict == "read_again" and looks_right:
             return "Earlier tries say that all is right; this reading alone doesn't show it."
         if self.verdict == "read_again":
             if self._patterns_right >= NEARLY_SURE:

@@ -102,7 +102,7 @@ def _better_by(belief: Belief, other: Axle, tries: Sequence[EarlierTry], target:
     built, or explains them by a housing that is off.
     """
     try:
-        believed = believe(other, tries[-1].setup, tries[:-1], target)
+        believed = believe(other, tries[-1].setup, tries[:-1], target, quick=True)
     except MechanicsError:
         return -np.inf
     bent = believed.bent_chance >= TELL_BENT_CHANCE
@@ -114,7 +114,7 @@ def _in_vain(axle: Axle, tries: Sequence[EarlierTry], target: Target, plan: Plan
     failed = 1.0
     for k, one in enumerate(tries[:-1]):
         if moved(one):
-            before = believe(axle, one.setup, tries[:k], target).posterior
+            before = believe(axle, one.setup, tries[:k], target, quick=True).posterior
             move = np.array([[one.pinion_mm, one.ring_mm]])
             failed *= 1 - float(before.chances(move, zones.low, zones.high)[0])
     return plan.after.chance < LIKELY or failed < 1 - ALL_BUT_SURE
@@ -125,8 +125,7 @@ def _no_move_fits(belief: Belief, tries: Sequence[EarlierTry], plan: Plan, zones
     outside = np.maximum(zones.low - mean, mean - zones.high)
     hopeless = belief.bent_chance > TELL_BENT_CHANCE and plan.after.chance < LITTLE_CHANCE
     # While the gear set is half guessed, one try tells too little to blame anything but the shims.
-    guessed = any(np.ptp(drawn) > 0 for drawn in belief.drawn.draws.open_numbers().values())
-    told = not guessed or any(map(moved, tries))
+    told = not belief.guessed or any(map(moved, tries))
     return hopeless or (told and bool(np.any(outside > 2 * sigma)))
 
 

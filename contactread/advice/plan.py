@@ -29,6 +29,8 @@ CHANCE_PER_MM = 0.02
 CHANCE_PER_DOUBT = 0.5
 WINDOW = 6  # steps to each side of the smooth optimum that are tried
 FIRST_STEP_MM = 0.025  # finer steps are tried around the best of the coarser ones only
+COARSE_STEP_MM = 0.1
+SMALL_CHANCE = 0.2  # below it the search goes everywhere
 LARGEST_MOVE_MM = 0.8  # our choice: past it a wrong part is likelier than a wrong shim
 CLEAR = 0.02  # of the height: nearer to an edge, contact is taken to run off it
 # Of the height: a contact that leaves less play than this between root and top is as tall as the tooth, and
@@ -200,12 +202,18 @@ def plan(
     that it had better be brought to; they choose among the moves, with as much weight as the zones.
     """
     posterior = belief.posterior
-    wanted = (zones,) if aim is None else (zones, aim)
+    wanted: Sequence[Zones] = (zones,) if aim is None else (zones, aim)
 
     def allowed(moves: Floats) -> Floats:
         return moves[moves.any(axis=1)] if must_move else moves
 
-    best = _best(posterior, wanted, allowed(_moves_to_try(posterior, wanted[-1], axle, pinion_may_move)))
+    moves = allowed(_moves_to_try(posterior, wanted[-1], axle, pinion_may_move))
+    if posterior.chances(moves, zones.low, zones.high).max() < SMALL_CHANCE:
+        everywhere = allowed(_moves_everywhere(axle, pinion_may_move))
+        wanted = _wide_enough(posterior, wanted, everywhere)
+        near = _moves_near(_best(posterior, wanted, everywhere), axle)
+        moves = np.concatenate([moves, allowed(near if pinion_may_move else near * [0.0, 1.0])])
+    best = _best(posterior, wanted, moves)
     pinion, ring = map(float, _best(posterior, wanted, allowed(_moves_beside(best, axle))))
     places = [(0.0, 0.0), (pinion, 0.0), (pinion, ring)]
     seen = dict(zip(dict.fromkeys(places), belief.outlooks(list(dict.fromkeys(places))), strict=True))
@@ -221,6 +229,17 @@ def _best(posterior: Posterior, wanted: Sequence[Zones], moves: Floats) -> Float
     doubt = np.where(moves[:, 0] > 0, away, np.where(moves[:, 0] < 0, 1 - away, 0.0))
     best: Floats = moves[int(np.argmax(chance - cost - CHANCE_PER_DOUBT * doubt))]
     return best
+
+
+def _wide_enough(posterior: Posterior, wanted: Sequence[Zones], moves: Floats) -> Sequence[Zones]:
+    """The zones, doubled about their middles until one of the moves has some chance in each: where none will
+    set all right, the move that brings it nearest is wanted, not the one that costs least.
+    """
+    for _ in range(4):
+        if all(posterior.chances(moves, zones.low, zones.high).max() >= SMALL_CHANCE for zones in wanted):
+            break
+        wanted = [Zones(1.5 * z.low - 0.5 * z.high, 1.5 * z.high - 0.5 * z.low) for z in wanted]
+    return wanted
 
 
 def expectation(seen: Outlook, zones: Zones, axle: Axle) -> Expectation:
@@ -249,11 +268,28 @@ def _moves_to_try(posterior: Posterior, zones: Zones, axle: Axle, pinion_may_mov
         pinion_only = _smooth_optimum(posterior, zones, (True, False))
         pinion = _pinion_travels(float(pinion_only[0]), axle)
         grids.append(np.stack([pinion, np.zeros_like(pinion)], axis=1))
-        p, g = np.meshgrid(_pinion_travels(float(both[0]), axle), _ring_travels(float(both[1]), axle))
-        grids.append(np.stack([p.ravel(), g.ravel()], axis=1))
+        grids.append(_moves_near(both, axle))
     grid: Floats = np.concatenate(grids)
     near: Floats = grid[np.all(np.abs(grid) <= LARGEST_MOVE_MM, axis=1)]
     return near
+
+
+def _moves_near(move: Floats, axle: Axle) -> Floats:
+    """Moves (m, 2) of both members that the shop's shims make, around this one (2,)."""
+    p, g = np.meshgrid(_pinion_travels(float(move[0]), axle), _ring_travels(float(move[1]), axle))
+    return np.stack([p.ravel(), g.ravel()], axis=1)
+
+
+def _moves_everywhere(axle: Axle, pinion_may_move: bool) -> Floats:
+    """Moves (m, 2) that the shop's shims make, as far as any is advised, COARSE_STEP_MM apart. Where sets
+    that could be this one differ widely, the best may lie far from the mean of their optima.
+    """
+    reach = np.arange(-LARGEST_MOVE_MM, LARGEST_MOVE_MM + 1e-9, COARSE_STEP_MM)
+    made = np.array(pinion_travels(axle.pinion_shim))
+    pinion = made if made.size else np.round(reach / axle.pinion_shim.step_mm) * axle.pinion_shim.step_mm
+    ring = np.round(reach / carrier_step(axle.carrier)) * carrier_step(axle.carrier)
+    p, g = np.meshgrid(pinion if pinion_may_move else [0.0], ring)
+    return np.stack([p.ravel(), g.ravel()], axis=1)
 
 
 def _moves_beside(move: Floats, axle: Axle) -> Floats:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from contactread.arrays import Floats
 from contactread.axle import FLANKS, Axle, FlankName, Interval
-from contactread.belief.draws import FittedDraws, draws_of
+from contactread.belief.draws import DRAWS, MANY_DRAWS, FittedDraws, draws_of
 from contactread.belief.forecast import (
     SUPPOSED_BACKLASH_MM,
     BacklashFrom,
@@ -37,6 +37,9 @@ BOUND_MM, BOUND_SIGMA_MM = 0.02, 0.06
 NO_LIMITS_SIGMA_MM = 0.10
 # So many of the likeliest gear sets speak when a move is foreseen; the rest hardly weigh.
 SPEAKERS = 8
+# Where what isn't known of the gear set was drawn, and so few drawn sets explain the readings that an odd set
+# or a bent housing is likelier than this, more are drawn, among which there may be one that does.
+HARDLY_USUAL = 0.5
 
 
 class Case(NamedTuple):
@@ -87,6 +90,16 @@ class Belief:
     def bent_chance(self) -> float:
         """Chance that the housing is off, from the readings."""
         return float(self.posterior.weight[self.bent].sum())
+
+    @property
+    def guessed(self) -> bool:
+        """Whether the axle file leaves something of the gear set open."""
+        return any(np.ptp(drawn) > 0 for drawn in self.drawn.draws.open_numbers().values())
+
+    @property
+    def usual_chance(self) -> float:
+        """Chance that neither the housing is off nor the set an odd one."""
+        return float(self.posterior.weight[: len(self.drawn.extents)].sum())
 
     @property
     def misfit(self) -> float:
@@ -163,15 +176,29 @@ def believe(
     seen: Setup | Seen,
     history: Sequence[EarlierTry] = (),
     target: Target | None = None,
+    *,
+    quick: bool = False,
 ) -> Belief:
     """The belief about this axle from this reading and the earlier tries, each with the move after it.
 
     Sides are in their roles for this axle (`advice.advise.by_roles`). target: where the patterns are meant to
-    be, in place of the target that the axle names. Raises MechanicsError where no gear set can be computed
-    from the axle file.
+    be, in place of the target that the axle names. quick: no more gear sets are drawn than usual, also where
+    few of them explain the readings. Raises MechanicsError where no gear set can be computed from the axle
+    file.
     """
+    belief = _believe(axle, seen, history, target, DRAWS)
+    if not quick and belief.guessed and belief.usual_chance < HARDLY_USUAL:
+        more = _believe(axle, seen, history, target, MANY_DRAWS)
+        return more if more.usual_chance >= HARDLY_USUAL else belief
+    return belief
+
+
+def _believe(
+    axle: Axle, seen: Setup | Seen, history: Sequence[EarlierTry], target: Target | None, sets: int
+) -> Belief:
+    """As `believe`, of so many drawn gear sets."""
     tries: list[Setup | Seen] = [*(t.setup for t in history), seen]
-    drawn = draws_of(axle.gears, axle.ease_off, axle.ease_off_concave).fit(_clearest(tries))
+    drawn = draws_of(axle.gears, axle.ease_off, axle.ease_off_concave, sets).fit(_clearest(tries))
     single, count = drawn.candidates, len(drawn.extents)
     odds = np.log(np.repeat([case.odds for case in CASES], count))
     candidates = Candidates(

@@ -30,7 +30,8 @@ from contactread.mesh.kinematics import Displacement
 from contactread.mesh.response import MeshModel, Prediction
 from contactread.pattern.measures import Setup, Side
 
-DRAWS = 40  # with 48 calibration.setup_loop shows the same
+DRAWS = 40  # with 48 calibration.setup_loop shows the same, but for the few that `believe` asks MANY for
+MANY_DRAWS = 3 * DRAWS
 LEAST_DRAWS = 12
 STEP_MM = 0.08  # of the finite differences, for a ring gear of 200 mm
 STEP_RAD = 0.0004
@@ -160,17 +161,19 @@ class Draws:
 
 
 @lru_cache(maxsize=16)
-def draws_of(gears: GearSet, ease_off: EaseOff | None = None, concave: EaseOff | None = None) -> Draws:
-    """The draws for this gear set: under half a second, then remembered, by later runs too. ease_off: where
-    it is given; concave: that against the concave flank, where it differs.
+def draws_of(
+    gears: GearSet, ease_off: EaseOff | None = None, concave: EaseOff | None = None, count: int = DRAWS
+) -> Draws:
+    """The draws for this gear set: under half a second for DRAWS of them, then remembered, by later runs too.
+    ease_off: where it is given; concave: that against the concave flank, where it differs.
 
     Raises MechanicsError where no gear set of these numbers can be built.
     """
-    sets = list(islice(drawn_sets(gears, ease_off, concave), 2 * DRAWS))
-    key = key_of(repr((gears, ease_off, concave)), MADE_BY)
+    sets = list(islice(drawn_sets(gears, ease_off, concave), 2 * count))
+    key = key_of(repr((gears, ease_off, concave, count)), MADE_BY)
     rows = None if key is None else kept_rows(key, sum(map(prod, _PARTS)))
     if rows is None:
-        rows = _rows(sets, gears.ring_diameter_mm / 200)
+        rows = _rows(sets, count, gears.ring_diameter_mm / 200)
         if key is not None:
             keep_rows(key, rows)
     ends = np.cumsum([prod(shape) for shape in _PARTS])[:-1]
@@ -181,8 +184,9 @@ def draws_of(gears: GearSet, ease_off: EaseOff | None = None, concave: EaseOff |
     return Draws(tuple(sets[int(k)] for k in number), *parts)
 
 
-def _rows(sets: Sequence[DrawnSet], scale: float) -> Floats:
-    """The sums of these gear sets, as _PARTS, (n, numbers): of the first that can be built and touch.
+def _rows(sets: Sequence[DrawnSet], count: int, scale: float) -> Floats:
+    """The sums of these gear sets, as _PARTS, (n, numbers): of the first `count` that can be built and
+    touch.
 
     scale: size of the ring gear, 1 for 200 mm. Raises MechanicsError where too few do.
     """
@@ -206,7 +210,7 @@ def _rows(sets: Sequence[DrawnSet], scale: float) -> Floats:
             relief = one.ease_off
             sizes = np.log([relief.lengthwise_mm, relief.profile_mm, one.film_mm])
             reliefs.append([*sizes[:2], relief.bias_mm, sizes[2]])
-        if len(features) == DRAWS:
+        if len(features) == count:
             break
     if len(features) < LEAST_DRAWS:
         raise failure or MechanicsError(

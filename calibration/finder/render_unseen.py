@@ -3,9 +3,9 @@
     python -m calibration.finder.render_unseen --out DIR [--family ordinary] [--scenes 30] [--seed 7171]
     python -m calibration.finder.accuracy DIR --details
 
-Families: "ordinary" (one careful view of a rolled gear and two of any kind), "housing" (two views into a
-housing with its cover off) and "negative" (a gear without compound, another kind of gear or part, a picture
-that is dark, blurred or far too small). The scenes are as wild as the lessons, wilder than what a careful
+Families: "ordinary" (one careful view of a rolled gear and two of any kind), "views" (five careful views of
+one), "housing" (two views into a housing with its cover off) and "negative" (a gear without compound, another
+kind of gear or part, a picture that is dark, blurred or far too small). The scenes are as wild as the lessons, wilder than what a careful
 photographer takes. Use a seed that no lesson had.
 """
 
@@ -21,7 +21,7 @@ import numpy as np
 from calibration.render.lesson import SPOILED, Clock, random_subject, view_of
 from calibration.render.scene import use_variant
 
-FAMILIES = ("ordinary", "housing", "negative")
+FAMILIES = ("ordinary", "housing", "negative", "views")
 OTHERS = ("no_compound", "other_gear", "no_gear", "no_compound")
 Plan = tuple[str, str | None, tuple[str | None, ...]]
 
@@ -30,6 +30,8 @@ def plan(family: str, scene: int) -> Plan:
     """The subject of a scene, its place (None: any) and the wish for each of its views."""
     if family == "ordinary":
         return "ring", None, ("clear", None, None)
+    if family == "views":
+        return "ring", None, ("clear",) * 5
     if family == "housing":
         return "ring", "mouth", ("mouth", "mouth")
     turn, kind = divmod(scene, 5)

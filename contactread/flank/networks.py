@@ -18,7 +18,7 @@ from contactread.outside import Unfit, read_bytes
 # A file that is cut or altered would see no gear, or worse. The export commands print these.
 SHA256 = {
     "finder.onnx": "bb94e1fa500ed1683e0b9b2a1cc0feb31c10bc84085fb1dd6c59c57c9023ffc2",
-    "closeup.onnx": "5f3bbe1335f0ca690e5004dba00f5f7b0abf272d8299df4e5a9471ee8a398c6a",
+    "closeup.onnx": "96fab8a376ac62ab764af8b6bd15b1c41ad816fd2064a127accf1e1ee660512b",
 }
 _MOST_BYTES = 100_000_000
 # Photos are read side by side; a network answers one at a time, with all processors.

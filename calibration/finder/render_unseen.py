@@ -5,8 +5,8 @@
 
 Families: "ordinary" (one careful view of a rolled gear and two of any kind), "views" (five careful views of
 one), "housing" (two views into a housing with its cover off) and "negative" (a gear without compound, another
-kind of gear or part, a picture that is dark, blurred or far too small). The scenes are as wild as the lessons, wilder than what a careful
-photographer takes. Use a seed that no lesson had.
+kind of gear or part, a picture that is dark, blurred or far too small). The scenes are as wild as the
+lessons, wilder than what a careful photographer takes. Use a seed that no lesson had.
 """
 
 from __future__ import annotations

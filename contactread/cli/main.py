@@ -116,7 +116,9 @@ def _tune() -> None:
     """Spare a short process what only long ones gain by."""
     # Its matrices are small: for them, numpy's own threads would only wait beside it, on every processor.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    gc.set_threshold(20_000, 20, 20)  # most of what it makes at first stays: modules and what is in them
+    # Most of what it makes at first stays: modules and what is in them. Ended by a third photo.
+    gc.set_threshold(20_000, 20, 20)
+    gc.disable()
 
 
 def _dispatch(arguments: list[str], as_json: bool) -> int:
@@ -149,6 +151,8 @@ def _run(command: Command, arguments: list[str], as_json: bool) -> int:
     from contactread.settings import load_settings
     from contactread.units import show_in
 
+    if command.name != "read":
+        gc.enable()
     if command.name != "settings":  # which must be able to mend them
         show_in(load_settings().units or "both")
     # typer's own base class of usage errors; it moved between versions, so it is found by inheritance.

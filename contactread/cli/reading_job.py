@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
@@ -132,6 +133,7 @@ def read_all(
         for number, path in enumerate(paths, 1):
             if len(paths) > 2:
                 say(f"Reading {number} of {len(paths)}: {path}")
+                gc.enable()  # no short process (cli/main.py)
             read = ahead.popleft().result()
             submit(1)
             yield read

@@ -9,7 +9,7 @@ import sqlite3
 import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from pathlib import Path
 
@@ -178,6 +178,15 @@ def test_a_full_disk_leaves_the_book(tmp_path: Path) -> None:
         subprocess.run(["umount", str(disk)], check=True)
 
 
+@pytest.fixture
+def usual_umask() -> Iterator[None]:
+    """Nobody's own, which may be stricter."""
+    before = os.umask(0o022)
+    yield
+    os.umask(before)
+
+
+@pytest.mark.usefixtures("usual_umask")
 def test_new_files_are_for_their_owner_unless_the_book_says_otherwise(place: Path) -> None:
     with Book(place, write=True) as book:
         kept = keep_photo(book, b"a", name="a.jpg", who="Ana", try_id=None, reading=None)

@@ -33,7 +33,7 @@
   }
   function show(body) {
     const parts = body.moves.map((words) => { const made = line(words); made.className = "strongly"; return made; });
-    parts.push(line(`${body.backlash}. Chance that all is right: ${body.chance_words}.`));
+    parts.push(line(`${body.backlash}. Chance that patterns and backlash are right: ${body.chance_words}.`));
     for (const role of ["drive", "coast"]) {
       parts.push(line(role === "drive" ? "Drive side" : "Coast side", "h3"));
       const chart = document.createElement("div");

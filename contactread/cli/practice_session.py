@@ -86,7 +86,10 @@ class Session:
         self._print(question_lines(question, number, self._plain))
         for picture in question.pictures:
             if isinstance(picture, PhotoPicture) and picture.outline_px:
-                self._print([f"The tooth is marked in: {marked_photo(picture, question.id)}"])
+                try:
+                    self._print([f"The tooth is marked in: {marked_photo(picture, question.id)}"])
+                except OSError as error:  # the question says where the tooth lies, too
+                    self._print([f"The tooth could not be marked in a copy: {error.strerror}."])
 
     def _answer(self, question: Question) -> Mark | None:
         """The mark of the next answer; None where answers have ended."""

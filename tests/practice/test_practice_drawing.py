@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import sys
 import time
+from io import StringIO
 from pathlib import Path
 from typing import cast
 
@@ -12,6 +13,7 @@ import numpy as np
 import pytest
 from test_practice_stored import CONTACT, tooth, write_photo
 
+from contactread.cli.main import main
 from contactread.practice.answers import parse_patch
 from contactread.practice.history import answers_of
 from contactread.practice.marked_photo import marked_photo
@@ -78,7 +80,7 @@ def test_a_patch_is_drawn_in_a_terminal(tmp_path: Path) -> None:
     write_photo(tmp_path / "photos", [tooth(CONTACT)])
     child, terminal = pty.fork()
     if child == 0:  # pragma: no cover: the child becomes the command
-        os.environ["TERM"] = "xterm"
+        os.environ |= {"TERM": "xterm", "XDG_CACHE_HOME": str(tmp_path / "cache")}
         command = ["learn", "--who", "Bo", "--topic", "photo", "--questions", "1", "--consent"]
         place = ["--photos", str(tmp_path / "photos"), "--book", str(tmp_path / "book.sqlite")]
         os.execv(sys.executable, [sys.executable, "-m", "contactread.cli.main", "practice", *command, *place])
@@ -109,3 +111,20 @@ def test_a_patch_is_drawn_in_a_terminal(tmp_path: Path) -> None:
     with Book(tmp_path / "book.sqlite") as book:
         (kept,) = answers_of(book, "Bo")
     assert kept.right and kept.given == "with consent: 28-52 38-62 centre 40 50"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="the cache lies elsewhere")
+def test_a_question_is_asked_where_no_marked_copy_can_be_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Such as with a home that can't be written."""
+    (tmp_path / "cache").write_bytes(b"a file in the folder's place")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    monkeypatch.setattr("sys.stdin", StringIO(""))
+    write_photo(tmp_path / "photos", [tooth(CONTACT)])
+    learn = ["practice", "learn", "--who", "Bo", "--topic", "photo", "--questions", "1"]
+    place = ["--photos", str(tmp_path / "photos"), "--book", str(tmp_path / "book.sqlite")]
+    main([*learn, *place])
+    told = capsys.readouterr()
+    assert "Where does the patch on the marked tooth lie?" in told.out
+    assert "could not be marked in a copy: Not a directory." in told.out and "[system]" not in told.err

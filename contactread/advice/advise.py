@@ -7,18 +7,18 @@ from dataclasses import replace
 
 from contactread.advice.answer import Advice, Move, Statement, Verdict
 from contactread.advice.backlash import COMMON_MM, Backlash, judge_backlash
+from contactread.advice.backlash_words import about_backlash, backlash_faults
 from contactread.advice.by_chart import by_chart, looked_again
 from contactread.advice.by_mesh import SEEN_CHANCE, MeshAdvice
-from contactread.advice.faults import Fault, fault, find_faults
+from contactread.advice.faults import Fault, find_faults
 from contactread.advice.findings import Findings, contradictions, describe, diagnose, find, read_outside
 from contactread.advice.first_move import used_acceptable, used_direction
 from contactread.advice.gear_set_words import lengthwise, of_this_gear_set
 from contactread.advice.looks import agreeing, moved
 from contactread.advice.misfit import LITTLE_CHANCE
 from contactread.advice.moves import ring_direction_only
-from contactread.advice.plan import HARDLY_MM, band_of_mean
 from contactread.advice.rules import inspections, say, short_cautions
-from contactread.axle import Axle, Interval, Limits, role_of
+from contactread.axle import Axle, Limits, role_of
 from contactread.belief.targets import Target, target_for
 from contactread.belief.tries import PLACES, EarlierTry
 from contactread.errors import AdviceError, MechanicsError
@@ -27,10 +27,8 @@ from contactread.reading import one_side_twice
 from contactread.units import show_clearance
 
 _COARSE = "This reading is less certain than the wanted zone is wide."
-_NO_ROOM = "Backlash swings so far round the ring gear that no move brings all of it inside its limits."
 _USED_OPEN = "These readings leave open whether both patterns are where used gears want them."
 _WEAR_MARK = "Hold it against the wear mark, and against what was recorded before the axle was opened."
-_LEAST_ROOM_MM = 0.001
 _OTHER_AXLE = "the axle file is of another axle: these gears answered otherwise."
 _LOOKS_DIFFER = (
     "The last two looks at the same shims differ: was a shim changed that nobody wrote down, or is one of "
@@ -67,15 +65,12 @@ def advise(
         say("target-choice", describe(side, target.zone(side.role)), also=target.sources)
         for side in (setup.drive, setup.coast)
     ]
-    diagnosis += _about_backlash(backlash, limits.backlash_mm is not None)
+    diagnosis += about_backlash(backlash, limits.backlash_mm is not None)
     if axle is not None and axle.rotation == "reverse":
         diagnosis.append(say("reverse-rotation"))
     outside = backlash is not None and backlash.verdict in ("below", "above")
     faults = find_faults(setup, findings, by_chart=axle is None, backlash_off=outside)
-    if backlash is not None and backlash.spread_ok is False:
-        faults.append(_spread_fault(backlash))
-    elif not _room_at_every_place(setup.backlash_mm, limits.backlash_mm if used else zone_mm):
-        faults.append(fault("backlash-spread", _NO_ROOM))
+    faults += backlash_faults(setup.backlash_mm, backlash, limits.backlash_mm if used else zone_mm)
     if faults:
         return _faulty(diagnosis, faults, backlash, axle)
     if again and every and not moved(every[-1]):  # no look at these shims goes with this one
@@ -296,40 +291,6 @@ def _faulty(
         confidence=confidence,
         reason=faults[0].statement.text.split(". ")[0].rstrip(".") + ".",
     )
-
-
-def _about_backlash(backlash: Backlash | None, limited: bool) -> list[Statement]:
-    """What was measured against the limits of the axle file (limited) or against common practice."""
-    if backlash is None:
-        return [say("backlash-unmeasured", "Backlash isn't known yet.")]
-    measured = f"Backlash {show_clearance(backlash.mean_mm)}"
-    if backlash.count > 1:
-        measured += f" in the mean of {backlash.count} places, spread {show_clearance(backlash.spread_mm)}"
-    if backlash.verdict == "no_limits":
-        return [say("backlash-no-limits", f"{measured}. The axle file gives no limits to hold it against.")]
-    zone = "the limits of this axle" if limited else "6 to 10 thousandths (common practice)"
-    if backlash.verdict == "within":
-        return [say("backlash-within" if limited else "backlash-no-limits", f"{measured}: within {zone}.")]
-    rule = "backlash-too-small" if backlash.verdict == "below" else "backlash-too-large"
-    far = "just" if backlash.miss_mm < HARDLY_MM else show_clearance(backlash.miss_mm)
-    if backlash.count > 1:
-        far = f"one place {far}"
-    return [say(rule, f"{measured}: {far} {backlash.verdict} {zone}."), say("backlash-before-pattern")]
-
-
-def _spread_fault(backlash: Backlash) -> Fault:
-    spread = show_clearance(backlash.spread_mm)
-    return fault(
-        "backlash-spread", f"Backlash differs by {spread} round the ring gear, more than its limits allow."
-    )
-
-
-def _room_at_every_place(backlash_mm: tuple[float, ...], limits: Interval | None) -> bool:
-    """Whether some mean brings every place inside the limits, also those between the ones that were read."""
-    if limits is None or len(backlash_mm) < 2:
-        return True
-    low, high = band_of_mean(limits, backlash_mm)
-    return high - low > _LEAST_ROOM_MM
 
 
 def _next_steps(verdict: Verdict, backlash: Backlash | None, axle: Axle | None) -> list[Statement]:

@@ -4,42 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import cached_property
 
 import numpy as np
 
 from contactread.advice.answer import Move, Statement, Verdict
-from contactread.advice.by_chart import off_in_height
 from contactread.advice.faults import Fault, fault
 from contactread.advice.misfit import HARDLY_A_CHANCE, misfit, of_another_axle
 from contactread.advice.mixups import find_mixup
 from contactread.advice.moves import pinion_move, ring_move
-from contactread.advice.plan import (
-    ACCEPT_CHANCE,
-    NEAR_MIDDLE,
-    UNLIMITED,
-    WORTH_A_PINION,
-    WORTH_A_RING_GEAR,
-    Plan,
-    Zones,
-    at_every_place,
-    centred_in_height,
-    clear_of_both,
-    clear_of_edges,
-    is_tall,
-    plan,
-    zones_for,
-)
+from contactread.advice.plan import ACCEPT_CHANCE, WORTH_A_PINION, WORTH_A_RING_GEAR, Plan, plan
 from contactread.advice.rules import say
 from contactread.advice.spoken import describe_expectation, percent
+from contactread.advice.standing import Standing
 from contactread.advice.surer import surer
-from contactread.arrays import Floats
+from contactread.advice.zones import UNLIMITED, Zones, clear_of_both
 from contactread.axle import FLANKS, Axle
-from contactread.belief import Belief, EarlierTry, believe
-from contactread.belief.believe import BOUND_MM
-from contactread.belief.linear import MEASURES
+from contactread.belief import Belief, EarlierTry
 from contactread.belief.targets import Target
-from contactread.belief.tries import PLACES
 from contactread.pattern.measures import Setup
 from contactread.units import show_clearance
 
@@ -55,8 +36,6 @@ ACCEPT_AGAIN_CHANCE = 0.9
 # What earlier tries make likely must show in the photos at hand, too: below this chance by them alone, it is
 # no all-clear (half of the wrong ones in calibration.setup_loop, of gears half guessed).
 SEEN_CHANCE = 0.3
-# A backlash that is right with less than this chance, read at one place, needs no other place to be moved.
-PLAINLY_OUTSIDE = 0.02
 # This and the five below are our suppositions, chosen by what calibration.setup_loop then shows.
 # The same, where each measure taken alone may be inside its zone: several on their edges are no plain fault.
 LOOK_AGAIN_EACH = 0.25
@@ -93,82 +72,17 @@ class MeshAdvice:
         self._again = again
         self._seen = seen >= SEEN_CHANCE
         self._last_move_checked = bool(history) and history[-1].checked
-        self._dial_read = bool(setup.backlash_mm)
-        zones = zones_for(target, axle)
-        # An all-clear isn't given beside a dial that reads outside, whatever earlier readings say.
-        self._place_outside = any(
-            not zones.low[4] - 1e-9 <= mm <= zones.high[4] + 1e-9 for mm in setup.backlash_mm
-        )
-        self._at_few_places = 0 < len(setup.backlash_mm) < PLACES
-        self._binds = self._dial_read and float(np.mean(setup.backlash_mm)) < BOUND_MM
-        self._at_several_places = len(set(setup.backlash_mm)) > 1
-        self._ever_read = self._dial_read or any(t.setup.backlash_mm for t in history)
-        self.belief: Belief = believe(axle, setup, history, target)
-        self._off = off_in_height(setup)
-        wanted = at_every_place(zones_for(target, axle), setup.backlash_mm)
-        # What stands is judged by the places as they are likely to be, an all-clear also by each as read.
-        self._likely = at_every_place(zones_for(target, axle), setup.backlash_mm, as_read=False)
-        self._as_tall = self._is_as_tall(setup, wanted)
-        if self._as_tall:
-            self.zones: Zones = centred_in_height(wanted, setup, self.belief)
-            self._likely = centred_in_height(self._likely, setup, self.belief, NEAR_MIDDLE)
-        else:
-            self.zones = clear_of_edges(wanted, setup, self.belief)
-            self._likely = clear_of_edges(self._likely, setup, self.belief)
+        self.now = Standing(setup, axle, history, target)
+        self.belief: Belief = self.now.belief
+        self.zones: Zones = self.now.zones
         self.plan: Plan = self._best_move(setup)
         if self.plan.stays and self.verdict.startswith("move"):
             self.plan = self._best_move(setup, must_move=True)
 
     def _best_move(self, setup: Setup, *, must_move: bool = False) -> Plan:
-        aim = clear_of_both(self.zones, setup, self.belief) if self._off else None
+        aim = clear_of_both(self.zones, setup, self.belief) if self.now.off else None
         may = not self._target.name.startswith("used")
         return plan(self.belief, self.zones, self.axle, pinion_may_move=may, must_move=must_move, aim=aim)
-
-    def _is_as_tall(self, setup: Setup, wanted: Zones) -> bool:
-        """Whether the patterns are where they are wanted, and yet run off root or top since the contact is
-        nearly as tall as the tooth.
-        """
-        tall = any(
-            side.runs_off & {"root", "top"} and is_tall(self.belief, side)
-            for side in (setup.drive, setup.coast)
-        )
-        near = [off_in_height(t.setup) for t in self._tries[:-1] if _near_middle(t.setup)]
-        if not self._off or (not tall and self._off.union(*near) != {"root", "top"}):
-            return False
-        now = self.belief.outlooks([(0.0, 0.0)])[0]
-        return now.chance(wanted.low, wanted.high) >= ACCEPT_AGAIN_CHANCE
-
-    @property
-    def _one_place_decides(self) -> bool:
-        """Whether the patterns are right, and only backlash speaks for a move, read at fewer places than a
-        manual asks for and not plainly outside: the other places cost less than any move.
-        """
-        if self._off or not self._at_few_places or self._binds:
-            return False
-        low, high = self.zones.low.copy(), self.zones.high.copy()
-        low[:4], high[:4] = -UNLIMITED, UNLIMITED
-        return self._patterns_right >= ACCEPT_CHANCE and self._stands(low, high) >= PLAINLY_OUTSIDE
-
-    @cached_property
-    def _patterns_right(self) -> float:
-        """Chance that both patterns are right as the gears stand, whatever the backlash."""
-        low, high = self.zones.low.copy(), self.zones.high.copy()
-        low[4], high[4] = -UNLIMITED, UNLIMITED
-        return self._stands(low, high)
-
-    def _stands(self, low: Floats, high: Floats) -> float:
-        """Chance that all measures (5,) lie between low and high as the gears stand."""
-        return float(self.belief.posterior.chances(np.zeros((1, 2)), low, high)[0])
-
-    @cached_property
-    def _alone(self) -> Floats:
-        """Chance (5,) that each measure, taken alone, lies in its zone as the gears stand."""
-        chances = np.empty(MEASURES)
-        for index in range(MEASURES):
-            low, high = np.full(MEASURES, -UNLIMITED), np.full(MEASURES, UNLIMITED)
-            low[index], high[index] = self._likely.low[index], self._likely.high[index]
-            chances[index] = self._stands(low, high)
-        return chances
 
     @property
     def _look_again(self) -> bool:
@@ -176,7 +90,7 @@ class MeshAdvice:
         this one betters anything.
         """
         chance = self.plan.now.chance
-        perhaps = chance >= LOOK_AGAIN_CHANCE or bool(np.all(self._alone >= LOOK_AGAIN_EACH))
+        perhaps = chance >= LOOK_AGAIN_CHANCE or bool(np.all(self.now.alone >= LOOK_AGAIN_EACH))
         return perhaps or (chance >= HARDLY_A_CHANCE and self._gain <= 0)
 
     @property
@@ -184,13 +98,13 @@ class MeshAdvice:
         """Whether no move earns what its work is worth: all stands about as well as any would set it, or
         inside its zones as far as two looks at an axle still shut can tell.
         """
-        if self._as_tall:
-            return not self._earns or (self._opened and self._likely_right >= STAY_TALL_CHANCE)
-        if self._off:
+        if self.now.as_tall:
+            return not self._earns or (self.now.opened and self.now.likely_right >= STAY_TALL_CHANCE)
+        if self.now.off:
             return self.plan.now.chance >= ACCEPT_CHANCE and not self._earns
-        if self._opened:
-            return self._likely_right >= STAY_CHANCE and not self._earns
-        return self._likely_right >= SHUT_CHANCE and bool(np.all(self._alone >= SHUT_EACH))
+        if self.now.opened:
+            return self.now.likely_right >= STAY_CHANCE and not self._earns
+        return self.now.likely_right >= SHUT_CHANCE and bool(np.all(self.now.alone >= SHUT_EACH))
 
     @property
     def _earns(self) -> bool:
@@ -198,35 +112,26 @@ class MeshAdvice:
         return self._gain >= (WORTH_A_PINION if self.plan.pinion_mm else WORTH_A_RING_GEAR)
 
     @property
-    def _opened(self) -> bool:
-        return any(t.pinion_mm or t.ring_mm for t in self._tries)
-
-    @property
     def _gain(self) -> float:
         """What the planned move adds to the chance that all is right."""
-        return self.plan.after.chance - max(self.plan.now.chance, self._likely_right)
-
-    @cached_property
-    def _likely_right(self) -> float:
-        """Chance that all is right as the gears stand, backlash by its places as they are likely to be."""
-        return self._stands(self._likely.low, self._likely.high)
+        return self.plan.after.chance - max(self.plan.now.chance, self.now.likely_right)
 
     @property
     def verdict(self) -> Verdict:
         """What to do, by chances alone."""
         chance = self.plan.now.chance
-        if not self._ever_read:
+        if not self.now.ever_read:
             return "measure_first"
-        sure = not self._off and chance >= (FIRST_LOOK_CHANCE if self._again else ACCEPT_AGAIN_CHANCE)
-        if sure and self._seen and not self._place_outside:
-            return "acceptable" if self._dial_read else "measure_first"
+        sure = not self.now.off and chance >= (FIRST_LOOK_CHANCE if self._again else ACCEPT_AGAIN_CHANCE)
+        if sure and self._seen and not self.now.place_outside:
+            return "acceptable" if self.now.dial_read else "measure_first"
         if sure and self._again and not self._seen:
             return "read_again"
-        if self._one_place_decides:
+        if self.now.one_place_decides:
             return "measure_first"
         if sure and self._seen:
             return "read_again" if self._again else "no_better_place"
-        if not (self._dial_read or self._off) and self._patterns_right >= ACCEPT_CHANCE:
+        if not (self.now.dial_read or self.now.off) and self.now.patterns_right >= ACCEPT_CHANCE:
             return "measure_first"
         if self._again and self._look_again:
             return "read_again"
@@ -237,44 +142,43 @@ class MeshAdvice:
         return "move_pinion" if self.plan.pinion_mm else "move_ring_gear"
 
     @property
-    def _edges(self) -> str:
-        return " and ".join(sorted(self._off))
-
-    @property
     def reason(self) -> str:
         """Why there is no move, in one short sentence; empty where the verdict says it all."""
         if self.verdict == "measure_first":
-            if self._one_place_decides:
+            if self.now.one_place_decides:
                 return "Both patterns look right; so few places can't tell whether backlash is."
-            if self._ever_read:
+            if self.now.ever_read:
                 return "Both patterns look right; backlash must be read as it stands now."
             return "Without it no shim can be chosen: a pattern can't show backlash."
-        if self.verdict == "read_again" and self._as_tall:
-            return f"The contact runs off at the {self._edges}: look once more."
-        looks_right = self.plan.now.chance >= ACCEPT_CHANCE and not self._place_outside
+        if self.verdict == "read_again" and self.now.as_tall:
+            return f"The contact runs off at the {self.now.edges}: look once more."
+        looks_right = self.plan.now.chance >= ACCEPT_CHANCE and not self.now.place_outside
         if self.verdict == "read_again" and looks_right and self._seen:
             return f"All looks right with {percent(self.plan.now.chance)}: look once more to be sure of it."
         if self.verdict == "read_again" and looks_right:
             return "Earlier tries say that all is right; this reading alone doesn't show it."
         if self.verdict == "read_again":
-            if self._patterns_right >= NEARLY_SURE:
+            if self.now.patterns_right >= NEARLY_SURE:
                 return "Both patterns look right; photograph and read backlash once more before a move."
-            chance = percent(max(self.plan.now.chance, self._likely_right))
+            chance = percent(max(self.plan.now.chance, self.now.likely_right))
             return f"Nothing is plainly off (all is right with {chance}): look once more before a move."
-        if self.verdict == "no_better_place" and self._off and not self._as_tall:
-            return f"It runs off at the {self._edges}, and no move would better that."
-        if self.verdict == "no_better_place" and not self._as_tall:
-            now, after = percent(self._likely_right), percent(max(self.plan.after.chance, self._likely_right))
+        if self.verdict == "no_better_place" and self.now.off and not self.now.as_tall:
+            return f"It runs off at the {self.now.edges}, and no move would better that."
+        if self.verdict == "no_better_place" and not self.now.as_tall:
+            now, after = (
+                percent(self.now.likely_right),
+                percent(max(self.plan.after.chance, self.now.likely_right)),
+            )
             if not self._seen and self.plan.now.chance >= ACCEPT_CHANCE:
                 return f"By all tries it is right with {now}, but its last photos don't show it."
-            if self._place_outside and self.plan.now.chance >= ACCEPT_CHANCE:
+            if self.now.place_outside and self.plan.now.chance >= ACCEPT_CHANCE:
                 return (
                     f"By all tries it is right with {now}, but a place of the dial lies outside the limits."
                 )
-            shut = "" if self._opened else "As read twice, all lies in its zone or on its edge. "
+            shut = "" if self.now.opened else "As read twice, all lies in its zone or on its edge. "
             return f"{shut}All is right with {now}; {self._planned} would make that {after}."
         if self.verdict == "no_better_place":
-            return f"It is centred, but about as tall as the tooth: it runs off at the {self._edges}."
+            return f"It is centred, but about as tall as the tooth: it runs off at the {self.now.edges}."
         return ""
 
     @property
@@ -291,11 +195,11 @@ class MeshAdvice:
         """What to look at where no move is made."""
         if self.verdict != "no_better_place":
             return ()
-        if self._as_tall:
+        if self.now.as_tall:
             return (
                 "In a thinner coat it may show shorter; else ask the gears' maker whether that is meant.",
             )
-        if self._place_outside and self.plan.now.chance >= ACCEPT_CHANCE:
+        if self.now.place_outside and self.plan.now.chance >= ACCEPT_CHANCE:
             return ("Read backlash once more where it lies outside, before you seal it.",)
         surer = "make that move, or " if self._earns else ""
         return (f"To be surer, {surer}roll and photograph it once more before you seal it.",)
@@ -313,12 +217,12 @@ class MeshAdvice:
         for index, name in enumerate(names):
             low, high = np.full(5, -UNLIMITED), np.full(5, UNLIMITED)
             low[index], high[index] = zones.low[index], zones.high[index]
-            if self._stands(low, high) < NEARLY_SURE:
+            if self.now.stands(low, high) < NEARLY_SURE:
                 doubtful.append(
                     f"{name} is at about {mean[index]:.0%}, wanted in {low[index]:.0%} to {high[index]:.0%}"
                 )
         if not zones.low[4] <= mean[4] <= zones.high[4]:
-            zone = "what its places leave of its zone" if self._at_several_places else "its zone"
+            zone = "what its places leave of its zone" if self.now.at_several_places else "its zone"
             doubtful.append(f"backlash should be about {show_clearance(float(mean[4]))}, outside {zone}")
         named = f" With what runs off an edge counted in, {'; '.join(doubtful)}." if doubtful else ""
         text = f"As it stands, the chance that all is right is {percent(self.plan.now.chance)}.{named}"
@@ -366,8 +270,3 @@ class MeshAdvice:
     def surer(self) -> tuple[Statement, ...]:
         """What would narrow the doubt about the planned move most."""
         return surer(self.belief, (self.plan.pinion_mm, self.plan.ring_mm))
-
-
-def _near_middle(setup: Setup) -> bool:
-    """Whether both patterns were read near the middle of the height."""
-    return all(abs(side.centre[1] - 0.5) <= NEAR_MIDDLE for side in (setup.drive, setup.coast))

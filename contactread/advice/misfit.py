@@ -11,9 +11,10 @@ import numpy as np
 
 from contactread.advice.faults import Fault, fault
 from contactread.advice.looks import moved
-from contactread.advice.plan import Plan, Zones
+from contactread.advice.plan import Plan
 from contactread.advice.rules import say
 from contactread.advice.spoken import describe_expectation, percent
+from contactread.advice.zones import Zones
 from contactread.axle import Axle, GearSet
 from contactread.belief import Belief, EarlierTry, believe
 from contactread.belief.targets import Target

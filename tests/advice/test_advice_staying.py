@@ -12,7 +12,7 @@ from calibration.setup_conditions import CONDITIONS
 from calibration.setup_loop import ZONES, start_of, target_as_wide_as
 from contactread.advice import Advice, EarlierTry, advise
 from contactread.advice.by_eye import side_from
-from contactread.advice.plan import Zones, at_every_place
+from contactread.advice.zones import Zones, at_every_place
 from contactread.axle import Axle, FlankName, GearSet, Interval, Limits, Role
 from contactread.belief import believe
 from contactread.patch import Point, told_clear

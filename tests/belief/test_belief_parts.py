@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from told_setup import setup_from
 
-from contactread.advice import plan
+from contactread.advice import plan, zones
 from contactread.advice.by_eye import side_from
 from contactread.arrays import Floats
 from contactread.belief.believe import BOUND_SIGMA_MM, CUT_SIGMA, _observe, _whole_centre
@@ -85,7 +85,7 @@ class Believed:
         return self._away
 
 
-ZONES = plan.Zones(np.zeros(5), np.ones(5))
+ZONES = zones.Zones(np.zeros(5), np.ones(5))
 
 
 @pytest.mark.parametrize(
@@ -158,11 +158,11 @@ def test_a_taller_patch_must_stay_farther_from_the_edges() -> None:
     def reach(*edges: Edge) -> float:
         side = side_from("convex", "drive", (0.5, 0.68), (0.3, 0.7), (0.48, 0.88))
         clear = told_clear(side.length, side.height, set(edges))
-        return plan.reach_of(Tall(), replace(side, clear=clear))  # type: ignore[arg-type]
+        return zones.reach_of(Tall(), replace(side, clear=clear))  # type: ignore[arg-type]
 
-    assert reach() == pytest.approx(plan.CLEAR + 0.237, abs=0.001)
-    assert plan.CLEAR + 0.237 < reach("top") <= 0.32
-    assert reach("root") == pytest.approx(plan.CLEAR + 0.237 + plan.SIZES_MISS, abs=0.001)
+    assert reach() == pytest.approx(zones.CLEAR + 0.237, abs=0.001)
+    assert zones.CLEAR + 0.237 < reach("top") <= 0.32
+    assert reach("root") == pytest.approx(zones.CLEAR + 0.237 + zones.SIZES_MISS, abs=0.001)
 
 
 def test_the_doubt_of_an_outlook_holds_place_answer_and_difference() -> None:

@@ -26,8 +26,14 @@ def test_three_views_tell_more_than_one() -> None:
     assert joined.used == (0, 1, 2) and not joined.aside
     assert joined.reading.side.centre == pytest.approx((0.4167, 0.5), abs=0.002)
     assert (np.array(joined.reading.side.sigma) < views[0].side.sigma).all()
-    assert (np.array(joined.reading.side.sigma) > np.array(views[0].side.sigma) / np.sqrt(3)).all()
     assert joined.reading.confidence > 0.8
+
+
+def test_views_that_agree_know_more_than_those_that_scatter() -> None:
+    alike = join([view((0.40 + off, 0.50 + off)) for off in (0.0, 0.005, -0.005)])["drive"].reading.side.sigma
+    apart = join([view((0.40 + off, 0.50 + off)) for off in (0.0, 0.03, -0.03)])["drive"].reading.side.sigma
+    assert (np.array(alike) < 0.85 * np.array(apart)).all()
+    assert (np.array(alike) > np.array((0.010, 0.018)) / 2).all(), "what all views do wrong stays"
 
 
 def test_the_view_that_disagrees_is_set_aside_and_named() -> None:

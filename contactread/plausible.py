@@ -125,7 +125,7 @@ def parse_places(text: str, unit: str = "") -> tuple[float, ...]:
         raise QuantityError(
             "backlash-value", f"{len(pieces)} places are more than anybody measures.",
             f"Give at most {_MOST_PLACES}.")  # fmt: skip
-    units = [each for piece in pieces if (each := piece.lstrip("+-.,/0123456789"))]
+    units = [each for piece in pieces if (each := piece.lstrip("+-.,/0123456789").strip())]
     if len(units) == 1 and pieces[-1].endswith(units[0]):
         unit = units[0]  # "7 7.5 8 thou": it stands behind all of them
     shared = len(units) == 1 and len(pieces) > 1
@@ -145,7 +145,7 @@ def _unitless(number: str, unit: str) -> float:
     only in another unit than the one chosen.
     """
     try:
-        return parse_measured("backlash", f"{number} {unit}")
+        return parse_measured("backlash", f"{number} {unit}".strip())
     except QuantityError:
         for other in _UNITS if unit else ():
             try:

@@ -134,3 +134,9 @@ def test_only_a_hash_names_a_photo(text: str) -> None:
     with pytest.raises(ContactreadError) as caught:
         photo_hash(text)
     assert caught.value.code == "photo-unknown"
+
+
+def test_what_was_typed_is_named_as_it_was_typed() -> None:
+    for text, said in (("18", "'18' has no unit"), ("7 8 0.2 mm", "7 mm would be 7.000 mm")):
+        with pytest.raises(ContactreadError, match=said):
+            parse_places(text)

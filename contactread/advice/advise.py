@@ -28,6 +28,7 @@ from contactread.units import show_clearance
 
 _COARSE = "This reading is less certain than the wanted zone is wide."
 _USED_OPEN = "These readings leave open whether both patterns are where used gears want them."
+_UNLIMITED = "the axle file gives no limits for backlash, and it must never be tighter than was recorded"
 _WEAR_MARK = "Hold it against the wear mark, and against what was recorded before the axle was opened."
 _OTHER_AXLE = "the axle file is of another axle: these gears answered otherwise."
 _LOOKS_DIFFER = (
@@ -250,12 +251,12 @@ def _used(
         verdict = "move_ring_gear" if direction else "not_a_shim_problem"
         moves = [ring_direction_only(direction)] if direction else []
         amount = mesh is not None and mesh.plan.ring_mm and mesh.plan.after.chance >= LITTLE_CHANCE
-        if mesh is not None and moves and amount and mesh.moves()[0].direction == direction:
+        limited = backlash.verdict != "no_limits"  # else the plan might end at any backlash, even none
+        if mesh is not None and moves and limited and amount and mesh.moves()[0].direction == direction:
             moves = mesh.moves()
         elif moves and axle is not None:
-            reason = (
-                "No amount: none that is computed makes it likely right. Go in small steps, and read again."
-            )
+            none = "none that is computed makes it likely right" if limited else _UNLIMITED
+            reason = f"No amount: {none}. Go in small steps, and read again."
     elif findings.chance < SEEN_CHANCE:
         verdict, look_at = "no_better_place", (_WEAR_MARK,)
         told = read_outside(setup, target)

@@ -139,3 +139,12 @@ def test_an_all_clear_says_what_its_charts_show_outside() -> None:
     just = advise(setup_from((0.6, 0.5), (0.6, 0.31), GOOD_MM, sigma=(0.03, 0.05), size=(0.4, 0.2)), axle)
     assert just.verdict == "acceptable"
     assert "The coast pattern reads low on the tooth, but by less than a reading can tell." in just.answer
+
+
+@pytest.mark.parametrize("centre", [(0.3, 0.93), (0.95, 0.5), (0.5, 0.07)])
+def test_used_gears_without_limits_are_never_told_how_far(centre: tuple[float, float]) -> None:
+    """The way back onto the tooth may end at no backlash at all, where the teeth bind."""
+    axle = replace(MILLED, gears=replace(MILLED.gears, condition="used"), limits=Limits())
+    advice = advise(setup_from(centre, centre, GOOD_MM, sigma=SIGMA), axle)
+    assert advice.moves and all(move.travel_mm is None for move in advice.moves)
+    assert "gives no limits for backlash" in " ".join(advice.answer)

@@ -129,6 +129,7 @@ def test_template_with_every_comment_taken_away() -> None:
         (NEEDED + 'spiral_angle = "33 mm"\n', "gears.spiral_angle (line 5): 'mm' in '33 mm' is not a unit of angle"),
         (NEEDED + '[limits]\nbacklash = ["10 thou", "6 thou"]\n', "limits.backlash (line 6): the least, 10 thou, is more than the most, 6 thou."),
         (NEEDED + '[limits]\nbacklash = ["0.2 mm", "0.2 mm"]\n', "limits.backlash (line 6): 0.2 mm to 0.2 mm leaves no room to set it; expected least and most 0.01 mm (0.4 thou) apart"),
+        (NEEDED + '[limits]\nbacklash = ["0 mm", "0.2 mm"]\n', "limits.backlash (line 6): 0.000 mm (0.0000 in) is impossible; expected 0.020 mm"),
         (NEEDED + '[limits]\nbacklash = ["0.13 mm", "2.3 mm"]\n', "limits.backlash (line 6): 2.300 mm (0.0906 in) is impossible"),
         (NEEDED + '[limits]\nbacklash = "6 thou"\n', 'limits.backlash (line 6): "6 thou" was given; expected a list of least and most'),
         (NEEDED + '[limits]\ntotal_preload = ["2 mm", "3 mm"]\n', "limits.total_preload (line 6): 'mm' in '2 mm' is not a unit of torque"),

@@ -10,7 +10,7 @@ from typing import Literal, get_args
 
 from contactread.axle import Cutting, Hand
 from contactread.facts import facts
-from contactread.plausible import MOST_BACKLASH_MM
+from contactread.plausible import LEAST_BACKLASH_MM, MOST_BACKLASH_MM
 
 Kind = Literal["length", "torque", "angle", "count", "choice", "text"]
 
@@ -161,7 +161,8 @@ _LIMITS = Table(
     "limits are given, 6 to 10 thousandths are taken, which is common practice.",
     (
         Key("backlash", "backlash_mm", "length", '["least thou", "most thou"]',
-            "Least and most backlash at the dial.", 0, MOST_BACKLASH_MM, pair=True, apart=0.01),
+            "Least and most backlash at the dial.", LEAST_BACKLASH_MM, MOST_BACKLASH_MM,
+            pair=True, apart=0.01),
         Key("backlash_spread", "backlash_spread_mm", "length", '"most thou"',
             "Most difference of backlash round the ring gear.", 0, 3),
         Key("ring_runout", "ring_runout_mm", "length", '"most thou"',

@@ -5,7 +5,8 @@
 Every photo below the folder that is read is read again turned by a quarter, mirrored, at half its size and
 as a JPEG of quality 60. Prints the median and 95th percentile of the change of the pattern's centre, as
 shares of the flank's length and height, beside the bar of 2 %; ends with 1 where the side differs or it is
-missed. A copy that is refused counts as changed by the whole flank.
+missed. Of a photo that shows both sides, the same one is compared. A copy that is refused counts as changed
+by the whole flank.
 """
 
 from __future__ import annotations
@@ -20,8 +21,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread import read
+from contactread import Reading, read
 from contactread.errors import ContactreadError
+from contactread.pattern.side import Side
 from contactread.photo.load import load_photo
 
 BAR = 0.02
@@ -45,6 +47,12 @@ COPIES: dict[str, Callable[[Pixels], Pixels]] = {
 }
 
 
+def side_like(reading: Reading, plain: Side) -> Side:
+    """The side of the same flank, where the photo shows both and both are read; else the one read."""
+    both = [reading.side] if reading.other is None else [reading.side, reading.other.side]
+    return next((side for side in both if side.flank == plain.flank), reading.side)
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
     parser.add_argument("folder", type=Path)
@@ -59,7 +67,7 @@ def main() -> int:
             continue
         for name, copy in COPIES.items():
             try:
-                side = read(replace(photo, pixels=copy(photo.pixels))).side
+                side = side_like(read(replace(photo, pixels=copy(photo.pixels))), plain)
             except ContactreadError as error:
                 print(f"{path}: {name}, refused, {error.code}")
                 changes[name].append((1.0, 1.0))

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from contactread import Reading, read
 from contactread.errors import ContactreadError
-from contactread.pattern.side import Side
+from contactread.pattern.measures import Side
 from contactread.photo.load import load_photo
 
 BAR = 0.02

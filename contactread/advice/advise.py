@@ -176,7 +176,7 @@ def _by_mesh(
         return _faulty(diagnosis, [mixup[0]], backlash, axle, "check_last_move", mixup[1])
     if misfit:
         advice = _faulty(diagnosis, misfit, backlash, axle)
-        return replace(advice, now=mesh.plan.now, next_steps=(*advice.next_steps, say("target-choice")))
+        return replace(advice, now=mesh.expected_now, next_steps=(*advice.next_steps, say("target-choice")))
     verdict, reason, look_at = mesh.verdict, mesh.reason, mesh.inspections()
     other_axle = mesh.of_another_axle()
     if other_axle:
@@ -192,12 +192,12 @@ def _by_mesh(
         verdict,
         tuple(diagnosis),
         tuple(moves),
-        now=mesh.plan.now,
+        now=mesh.expected_now,
         alternatives=tuple(against),
         inspections=look_at,
         next_steps=tuple(_next_steps(verdict, backlash, axle)),
         cautions=short_cautions(),
-        confidence=mesh.plan.after.chance if moves else mesh.plan.now.chance,
+        confidence=mesh.plan.after.chance if moves else mesh.expected_now.chance,
         reason=reason,
         surer=mesh.surer(),
         cannot_know=f"Perhaps {_OTHER_AXLE}" if other_axle else _cannot_know(axle),

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from contactread.advice.answer import Move, Statement, Verdict
+from contactread.advice.answer import Expectation, Move, Statement, Verdict
 from contactread.advice.faults import Fault, fault
 from contactread.advice.misfit import HARDLY_A_CHANCE, misfit, of_another_axle
 from contactread.advice.mixups import find_mixup
@@ -114,7 +114,14 @@ class MeshAdvice:
     @property
     def _gain(self) -> float:
         """What the planned move adds to the chance that all is right."""
-        return self.plan.after.chance - max(self.plan.now.chance, self.now.likely_right)
+        return self.plan.after.chance - self.expected_now.chance
+
+    @property
+    def expected_now(self) -> Expectation:
+        """As the gears stand. Its chance, as told in words too, goes by the dial's places as they are
+        likely to be; a verdict also by each as read.
+        """
+        return replace(self.plan.now, chance=max(self.plan.now.chance, self.now.likely_right))
 
     @property
     def verdict(self) -> Verdict:
@@ -160,7 +167,7 @@ class MeshAdvice:
         if self.verdict == "read_again":
             if self.now.patterns_right >= NEARLY_SURE:
                 return "Both patterns look right; photograph and read backlash once more before a move."
-            chance = percent(max(self.plan.now.chance, self.now.likely_right))
+            chance = percent(self.expected_now.chance)
             return f"Nothing is plainly off (all is right with {chance}): look once more before a move."
         if self.verdict == "no_better_place" and self.now.off and not self.now.as_tall:
             return f"It runs off at the {self.now.edges}, and no move would better that."
@@ -225,7 +232,7 @@ class MeshAdvice:
             zone = "what its places leave of its zone" if self.now.at_several_places else "its zone"
             doubtful.append(f"backlash should be about {show_clearance(float(mean[4]))}, outside {zone}")
         named = f" With what runs off an edge counted in, {'; '.join(doubtful)}." if doubtful else ""
-        text = f"As it stands, the chance that all is right is {percent(self.plan.now.chance)}.{named}"
+        text = f"As it stands, the chance that all is right is {percent(self.expected_now.chance)}.{named}"
         return say("pattern-in-zone", text, also=("mesh",))
 
     def moves(self) -> list[Move]:

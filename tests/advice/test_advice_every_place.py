@@ -81,3 +81,10 @@ def test_a_swing_that_fills_the_limits_is_named_and_no_pattern_is_blamed(places:
     assert advice.verdict == "not_a_shim_problem"
     assert advice.reason.startswith("Backlash swings so far round the ring gear")
     assert "both patterns right" not in " ".join(advice.answer)
+
+
+def test_the_chance_as_it_stands_is_the_one_that_the_words_tell() -> None:
+    axle = replace(AXLE, limits=Limits(backlash_mm=(0.15, 0.25)))
+    advice = advise(right(0.203, 0.210, 0.243, 0.252), axle)
+    assert advice.verdict == "read_again" and advice.now is not None
+    assert advice.now.chance == advice.confidence and 0.2 < advice.now.chance < 0.99

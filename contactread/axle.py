@@ -8,6 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from contactread.errors import AdviceError
+
 Cutting = Literal["face_milled", "face_hobbed", "unknown"]
 Hand = Literal["left", "right"]
 FlankName = Literal["convex", "concave"]
@@ -90,6 +92,7 @@ class Limits:
 
     backlash_mm: (least, most). backlash_spread_mm, ring_runout_mm: most allowed.
     pinion_preload_new_nm, pinion_preload_used_nm, total_preload_nm: (least, most) turning torque.
+    unusable: what is wrong with those that an older version let into a book, a sentence each; they are None.
     """
 
     backlash_mm: Interval | None = None
@@ -98,6 +101,18 @@ class Limits:
     pinion_preload_new_nm: Interval | None = None
     pinion_preload_used_nm: Interval | None = None
     total_preload_nm: Interval | None = None
+    unusable: tuple[str, ...] = ()
+
+    def refusal(self) -> AdviceError | None:
+        """Why nothing is judged by these limits; None where they can be used."""
+        if not self.unusable:
+            return None
+        return AdviceError(
+            "limits-unusable",
+            f"The job's axle file has limits that can't be: {' '.join(self.unusable)}",
+            "Write the manual's into the axle file and give it to the job: "
+            "contactread job correct JOB --axle FILE",
+        )
 
 
 @dataclass(frozen=True)

@@ -48,10 +48,12 @@ def advise(
     setup: both sides as read, with the backlash where it was measured. axle: None gives directions only.
     history: earlier tries of this set-up, oldest first, each with the move made after it. target: where the
     patterns are wanted, in place of the target that the axle names.
-    Raises AdviceError: same-side-twice, hand-not-axle, target-unknown.
+    Raises AdviceError: same-side-twice, hand-not-axle, limits-unusable, target-unknown.
     """
     setup = by_roles(setup, axle)
     refuse_other_hand(setup, axle)
+    if axle is not None and (refusal := axle.limits.refusal()) is not None:
+        raise refusal
     every = [replace(t, setup=by_roles(t.setup, axle)) for t in history]
     earlier = agreeing(setup, every)
     target = target or target_for(axle)

@@ -68,8 +68,10 @@ def sound_axle_text(path: Path) -> str:
 _NAME_ONE = "Name an axle file; 'contactread axle new FILE' writes one to fill in."
 
 
-def parse_axle(text: str, name: str = "the axle file") -> Axle:
-    """The axle that a file's text describes; `name` is used in messages. Raises as `load_axle`."""
+def parse_axle(text: str, name: str = "the axle file", *, kept: bool = False) -> Axle:
+    """The axle that a file's text describes; `name` is used in messages. kept: it lies in a book since a
+    version that allowed other limits; those are named in `Limits.unusable`. Raises as `load_axle`.
+    """
     try:
         content = from_toml(text)
     except Unfit as error:
@@ -79,7 +81,13 @@ def parse_axle(text: str, name: str = "the axle file") -> Axle:
             'Write each line as key = value, with quotes round lengths and words: ring_diameter = "222 mm".',
         ) from error
     problems: list[str] = []
-    values = {table.name: _read_table(table, content, text, problems) for table in tables()}
+    unusable: list[str] = []
+    values = {
+        table.name: _read_table(
+            table, content, text, unusable if kept and table.name == "limits" else problems
+        )
+        for table in tables()
+    }
     known = [table.name for table in tables() if table.name] + [key.name for key in tables()[0].keys]
     for stray in sorted(content.keys() - set(known))[:_MOST_PROBLEMS]:
         problems.append(_unknown(stray, known, _line_of(text, "", stray)))
@@ -95,6 +103,8 @@ def parse_axle(text: str, name: str = "the axle file") -> Axle:
         raise AxleFileError(
             "axle-invalid", f"{name} has {count}:\n{listed}", "Correct the file and run the command again."
         )
+    if unusable:
+        values["limits"]["unusable"] = tuple(unusable)
     records = {
         table.field: _RECORDS[table.name](**values[table.name])
         for table in tables()

@@ -59,7 +59,7 @@ def given(
 ) -> None:
     """Show all advice that was given on a try, as it was given."""
     from contactread.cli.output import print_records, say
-    from contactread.records.given_advice import ASK_AGAIN, is_outgrown
+    from contactread.records.given_advice import is_outgrown, why_outgrown
     from contactread.records.jobs import find_job
     from contactread.records.moments import day
     from contactread.records.tries import find_try, tries_of
@@ -80,7 +80,7 @@ def given(
             f"{advice.axle_version}:\n\n{advice.words or advised_text(advice)}\n"
         )
     if outgrown and not json:
-        say(ASK_AGAIN)
+        say(why_outgrown(the_job))
 
 
 def _print_advice(out: Console, advice: Advice, gears: GearSet) -> None:

@@ -30,13 +30,22 @@ def went_by(attempt: Try, job: Job) -> str:
 
 
 def is_stale(attempt: Try, job: Job) -> bool:
-    """Whether photos, measurements, shims or the axle file have changed since the newest advice on a try."""
+    """Whether photos, measurements, shims or the axle file have changed since the newest advice on a try, or
+    it went by limits that can't be."""
     if attempt.advice is None:
         return False
+    if job.axle.limits.unusable:
+        return True
     went = attempt.advice.json.get(WENT_BY)
     if went is None:  # by an older program: only later photos can be told
         return any(photo.added_at > attempt.advice.given_at for photo in attempt.photos)
     return bool(went != went_by(attempt, job))
+
+
+def why_outgrown(job: Job) -> str:
+    """What to do about advice that is none any more."""
+    refusal = job.axle.limits.refusal()
+    return ASK_AGAIN if refusal is None else f"{refusal.message} {refusal.next_step}"
 
 
 def is_outgrown(job: Job, tries: Sequence[Try], attempt: Try) -> bool:

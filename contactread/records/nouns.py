@@ -76,7 +76,7 @@ class Job:
         """The axle that the job's file describes, with the job's own word on new or used gears."""
         from contactread.axle_file import parse_axle
 
-        axle = parse_axle(self.axle_text)
+        axle = parse_axle(self.axle_text, kept=True)
         return replace(axle, gears=replace(axle.gears, condition=self.condition))
 
 

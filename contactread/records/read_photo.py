@@ -19,7 +19,7 @@ def read_photo(task: ReadTask) -> dict[str, Any]:
     from contactread.reading import read
     from contactread.records.measured import with_measured
 
-    axle = None if task.axle_text is None else parse_axle(task.axle_text)
+    axle = None if task.axle_text is None else parse_axle(task.axle_text, kept=True)
     try:
         photo = load_photo(task.path if task.data is None else task.data, reduce=True)
         found = with_measured(read(photo, corners=task.corners, flank=task.flank, axle=axle))

@@ -26,13 +26,16 @@ class Sheet:
 
 def set_up_sheet(job: Job, attempt: Try | None) -> Sheet:
     """The sheet of a job as its given try (the newest) stands; None while there is no try."""
+    refusal = job.axle.limits.refusal()
+    unusable = () if refusal is None else (f"{refusal.message} No advice goes by them ({refusal.code}).",)
     if attempt is None:
-        return Sheet((), ("No try is recorded yet.",), ())
+        return Sheet((), (*unusable, "No try is recorded yet."), ())
     measures = measures_of(job.axle, attempt)
     missing = [
+        *unusable,
         *(["The pinion shim isn't known."] if attempt.pinion_shim_mm is None else []),
         *(f"{m.name} isn't measured." for m in measures if m.verdict == "not measured"),
-        *_missing_limits(measures),
+        *(_missing_limits(measures) if refusal is None else []),
         *_missing_places(attempt),
         *_missing_rolling(attempt),
         *_missing_advice(job, attempt),
@@ -74,7 +77,7 @@ def _missing_rolling(attempt: Try) -> list[str]:
 def _missing_advice(job: Job, attempt: Try) -> list[str]:
     if attempt.advice is None:
         return [] if _missing_rolling(attempt) else ["No advice was asked for on this try."]
-    if is_stale(attempt, job):
+    if is_stale(attempt, job) and not job.axle.limits.unusable:
         return [ASK_AGAIN]
     return []
 

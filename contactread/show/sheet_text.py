@@ -57,6 +57,8 @@ def sheet_text(
         parts += ["", reopened_text(again)]
     if job.sign_off is not None:
         closed = job.sign_off
+        if (refusal := job.axle.limits.refusal()) is not None:
+            parts += ["", printable(f"{refusal.message} ({refusal.code})")]
         parts += [
             "",
             f"{state(job).capitalize()} by {printable(closed.signed_by)} on {day(closed.signed_at)}.",
@@ -194,6 +196,8 @@ def _short_lines(attempts: Sequence[Try], attempt: Try) -> list[str]:
 
 def next_step(job: Job, attempt: Try | None) -> str:
     """The command that an open job waits for."""
+    if job.axle.limits.unusable:
+        return f"contactread job correct {job.id} --axle FILE"
     if attempt is None:
         return f"contactread try start {job.id}"
     again = f"contactread try photo {job.id} DRIVE-PHOTO COAST-PHOTO"

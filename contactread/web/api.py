@@ -13,7 +13,7 @@ from starlette.routing import Route
 
 from contactread.errors import ContactreadError
 from contactread.outside import Unfit, from_json
-from contactread.records.given_advice import ASK_AGAIN, is_outgrown
+from contactread.records.given_advice import is_outgrown, why_outgrown
 from contactread.records.jobs import list_jobs
 from contactread.records.nouns import Job, Try
 from contactread.records.sign_off import sheet_json
@@ -148,7 +148,7 @@ def try_json(view: shop.JobView, attempt: Try, photos: list[dict[str, Any]]) -> 
     """A try with its photos and the advice given on it; advice that it has outgrown is none."""
     outgrown = is_outgrown(view.job, view.tries, attempt)
     advice = None if attempt.advice is None or outgrown else attempt.advice.json
-    lines = answer_lines(advice, ASK_AGAIN) if advice or outgrown else []
+    lines = answer_lines(advice, why_outgrown(view.job)) if advice or outgrown else []
     told = "number", "made_by", "made_at", "pinion_shim_mm", "ring_side_shim_mm", "opposite_side_shim_mm"
     return {name: getattr(attempt, name) for name in told} | {
         "backlash_mm": list(attempt.backlash_mm), "photos": photos, "lines": lines, "advice": advice,

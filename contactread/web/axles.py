@@ -9,10 +9,10 @@ from contactread.axle import Axle
 
 @lru_cache(maxsize=16)
 def parsed(text: str | None) -> Axle | None:
-    """The axle of a file's text; None for none. Raises AxleFileError."""
+    """The axle of a file's text that a book may keep; None for none. Raises AxleFileError."""
     from contactread.axle_file import parse_axle
 
-    return None if text is None else parse_axle(text)
+    return None if text is None else parse_axle(text, kept=True)
 
 
 # What the form for a new axle asks: its field, the key in the file, its words, an example, needed or not.

@@ -11,15 +11,14 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from contactread.axle import Axle
 from contactread.errors import AdviceError, ContactreadError, QuantityError
 from contactread.plausible import Measured, parse_places
 from contactread.records import questions
 from contactread.records.advising import set_up_of
-from contactread.records.given_advice import ASK_AGAIN, is_outgrown
+from contactread.records.given_advice import is_outgrown, why_outgrown
 from contactread.records.jobs import list_jobs
 from contactread.records.moments import day
-from contactread.records.nouns import Fastener, Try
+from contactread.records.nouns import Fastener, Job, Try
 from contactread.records.sign_off import check_list, sign_off, stop
 from contactread.records.tries import record
 from contactread.records.undo import undo_whole
@@ -90,20 +89,20 @@ async def one_try(request: Request) -> Response:
         earlier=[t for t in view.tries if t.number < number], built=sheet_text.build_text(attempt),
         **await run_in_threadpool(
             answer_parts, shop.counting(attempt), view.job.axle, advice,
-            _lacking(attempt, view.job.axle, outgrown), attempt.backlash_mm
+            _lacking(attempt, view.job, outgrown), attempt.backlash_mm
         ),
     )  # fmt: skip
 
 
-def _lacking(attempt: Try, axle: Axle, outgrown: bool) -> str:
+def _lacking(attempt: Try, job: Job, outgrown: bool) -> str:
     try:
-        set_up_of(attempt, axle)
+        set_up_of(attempt, job.axle)
     except (AdviceError, QuantityError) as error:
         return f"{error.message} {error.next_step}"
     except ContactreadError as error:
         return f"{error.message} Photograph it again, then ask once more."
-    if outgrown:
-        return ASK_AGAIN
+    if outgrown or job.axle.limits.unusable:
+        return why_outgrown(job)
     return "No answer was asked for yet."
 
 

@@ -169,13 +169,16 @@ async def ask(request: Request) -> Response:
     return RedirectResponse(f"/jobs/{job_id}/tries/{attempt.number}", 303)
 
 
+_NOT_YET = ("record-half", "reading-unsure", "hands-differ", "hand-not-axle", "limits-unusable")
+
+
 async def advise(request: Request, job_id: int, number: int, held: str) -> None:
     """Ask for advice on a try; none where it can't be had yet, which its page then says."""
     site = site_of(request)
     try:
         await site.workers.run("answer_try", site.shop.path, job_id, number, seconds=ANSWER_S, near=held)
     except ContactreadError as error:
-        if error.code not in ("record-half", "reading-unsure", "hands-differ", "hand-not-axle"):
+        if error.code not in _NOT_YET:
             raise
 
 

@@ -12,7 +12,7 @@ from test_web_api import check
 from calibration.web.page import SAMPLES, paired, send
 from contactread.records.book import Book
 from contactread.records.given_advice import ASK_AGAIN
-from contactread.records.jobs import find_job
+from contactread.records.jobs import find_job, keep_axle
 from contactread.records.tries import tries_of
 from contactread.web.serve import Running
 
@@ -72,6 +72,22 @@ def test_a_job_from_numbers_to_sign_off(own: Running) -> None:
         assert late.status_code == 409 and "job-closed" in late.text
         found = client.get("/jobs", params={"q": "invented"}).text
         assert "/jobs/1" in found and "Start with" in client.get("/shims").text
+
+
+def test_a_job_with_limits_that_an_older_version_took(own: Running) -> None:
+    with paired(own) as client:
+        photos = both(client, "ash_too_shallow")
+        client.post("/jobs", data=lists(NUMBERS, photos))
+        with Book(own.site.shop.path, write=True) as book, book.writing("older", who="Ana", job_id=1):
+            text = find_job(book, 1).axle_text.replace('"0.13 mm", "0.23 mm"', '"0.18 mm", "0.18 mm"')
+            book.update("job", {"id": 1}, {"axle_id": keep_axle(book, text, "Invented 222")})
+        assert client.get("/?job=1").status_code == 200
+        asked = client.post("/ask", data=lists({"job": "1", "backlash": "7", "unit": "thou"}, photos))
+        assert asked.headers["location"] == "/jobs/1/tries/1"
+        for place in ("/jobs/1", "/jobs/1/tries/1", "/jobs/1/close", "/jobs/1/report"):
+            assert "limits.backlash (line" in client.get(place).text, place
+        assert client.post("/jobs/1/tries/1/ask", data={}).status_code == 303
+        assert client.get("/shims").status_code == client.get("/jobs").status_code == 200
 
 
 def test_two_people_see_each_others_tries(own: Running) -> None:

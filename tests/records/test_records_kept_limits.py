@@ -1,4 +1,4 @@
-"""A job whose axle file, kept by an older version, has limits that are refused today: every door still opens."""
+"""A job whose axle file, kept by an older version, has limits that are refused today: all doors open."""
 
 from __future__ import annotations
 

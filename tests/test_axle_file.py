@@ -56,7 +56,7 @@ def test_every_field_of_the_axle_has_a_key() -> None:
     for field, record in (("gears", GearSet), ("pinion_shim", PinionShim), ("carrier", Carrier),
                           ("limits", Limits), ("ease_off", EaseOff), ("ease_off_concave", EaseOff)):  # fmt: skip
         wanted |= {(field, name) for name in record.__dataclass_fields__}
-    assert covered == wanted
+    assert covered == wanted - {("limits", "unusable")}  # told by reading, not written
 
 
 @pytest.mark.parametrize(

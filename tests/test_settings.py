@@ -47,6 +47,22 @@ def test_command_sets_shows_and_clears(capsys: pytest.CaptureFixture[str]) -> No
     assert main(["settings", "person"]) == 2
 
 
+def test_an_axle_file_or_folder_that_isn_t_there_is_told_when_it_is_set(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    axle = tmp_path / "axle.toml"
+    assert main(["settings", "axle", str(axle)]) == 1
+    assert "[axle-missing]" in capsys.readouterr().err
+    axle.write_text("nothing = 1")
+    assert main(["settings", "axle", str(axle)]) == 1
+    assert "[axle-invalid]" in capsys.readouterr().err
+    assert load_settings() == Settings()
+    assert main(["settings", "photos", str(tmp_path / "none")]) == 0  # a phone may be plugged in later
+    assert "there is no folder" in capsys.readouterr().err
+    assert main(["settings", "photos", str(tmp_path)]) == 0
+    assert "there is no folder" not in capsys.readouterr().err
+
+
 def test_units_are_shown_as_asked() -> None:
     assert (show_length(0.254), show_torque(2.82)) == ("0.254 mm (0.0100 in)", "2.82 N·m (25.0 in-lb)")
     show_in("mm")

@@ -31,7 +31,13 @@ def settings(
     found = kept.load_settings()
     if name is not None:
         found = kept.with_setting(found, name, value or "")
+        if name == "axle" and found.axle is not None:
+            from contactread.axle_file import load_axle
+
+            load_axle(found.axle)
         place = kept.save_settings(found)
+        if name == "photos" and found.photos is not None and not found.photos.is_dir():
+            say(f"Note: there is no folder '{printable(str(found.photos))}' now; --newest needs it.")
         say(f"Kept in {place}.")
     values = {key: None if held is None else str(held) for key, held in asdict(found).items()}
     if json:

@@ -56,6 +56,16 @@ def date_doubts(at: str, book: Book) -> list[str]:
     return [f"the date {day(at)} is long ago"] if at < stamp(now - OLDEST) else []
 
 
+def order_doubts(at: str, before: Mapping[str, Any] | None, after: Mapping[str, Any] | None) -> list[str]:
+    """A try's date before that of the try before it, or after that of the next one. A day has no order."""
+    doubts = []
+    if before is not None and day(at) < day(before["made_at"]):
+        doubts.append(f"the date {day(at)} lies before try {before['number']}, {day(before['made_at'])}")
+    if after is not None and day(at) > day(after["made_at"]):
+        doubts.append(f"the date {day(at)} lies after try {after['number']}, {day(after['made_at'])}")
+    return doubts
+
+
 def value_doubts(job: Job, before: Mapping[str, Any] | None, values: Mapping[str, Any]) -> list[str]:
     """What can hardly be among new values of a try. before: the try before it, None for the first, which is
     held against the axle file."""

@@ -10,7 +10,7 @@ from contactread.errors import BookError
 from contactread.plausible import MOST_BACKLASH_MM
 from contactread.records.book import Book
 from contactread.records.corrections import Correcting
-from contactread.records.doubts import NUMBERS, date_doubts, refuse_doubts, value_doubts
+from contactread.records.doubts import NUMBERS, date_doubts, order_doubts, refuse_doubts, value_doubts
 from contactread.records.jobs import find_job, find_open_job, writer
 from contactread.records.nouns import Fastener, Job, Try
 from contactread.records.photos import advice_of, photos_of
@@ -57,6 +57,8 @@ def start_try(
     made_by = writer(job, who)
     with book.writing(f"try started in job {job_id}", who=made_by, job_id=job_id):
         before = _newest(book, job_id)
+        if when is not None:
+            refuse_doubts(order_doubts(made_at, before, None), sure)
         known = {} if before is not None and not as_before else _as_before(job, before)
         values = known | _checked({k: v for k, v in build.items() if v is not None})
         if values.get("pinion_shim_mm") is None and not shims_unknown:
@@ -121,7 +123,10 @@ def record(
         book.says(f"recorded on job {job_id}, try {row['number']}")
         merged = dict(row) | values
         checked = {"backlash_mm": places} | values
-        refuse_doubts(value_doubts(job, _before(book, row), checked), sure)
+        before = _before(book, row)
+        if when is not None:
+            refuse_doubts(order_doubts(values["made_at"], before, _after(book, row)), sure)
+        refuse_doubts(value_doubts(job, before, checked), sure)
         _refuse_half_build(merged)
         _refuse_half_torque(merged)
         note = Correcting(book, job_id, row["id"], person, reason)
@@ -177,6 +182,11 @@ def _row(book: Book, job_id: int, number_of_try: int | None) -> sqlite3.Row:
 def _newest(book: Book, job_id: int) -> sqlite3.Row | None:
     sql = "SELECT * FROM try WHERE job_id = ? AND struck IS NULL ORDER BY number DESC LIMIT 1"
     return book.row(sql, job_id)
+
+
+def _after(book: Book, row: sqlite3.Row) -> sqlite3.Row | None:
+    sql = "SELECT * FROM try WHERE job_id = ? AND number > ? AND struck IS NULL ORDER BY number LIMIT 1"
+    return book.row(sql, row["job_id"], row["number"])
 
 
 def _before(book: Book, row: sqlite3.Row) -> dict[str, Any] | None:

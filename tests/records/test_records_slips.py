@@ -205,6 +205,21 @@ def test_what_can_hardly_be_is_asked_again_before_it_is_written(
     assert record(book, job.id, pinion_shim_mm=34.0, sure=True).pinion_shim_mm == 34.0
 
 
+def test_a_try_s_date_out_of_order_is_asked_again(book: Book, job: Job) -> None:
+    start_try(book, job.id)  # on 2 March 2026
+    start_try(book, job.id)
+    for slip, words in (
+        (lambda: start_try(book, job.id, when="2026-03-01"), "before try 2, 2026-03-02"),
+        (lambda: record(book, job.id, 2, when="2026-03-01"), "before try 1, 2026-03-02"),
+        (lambda: record(book, job.id, 1, when="2026-03-03"), "after try 2, 2026-03-02"),
+    ):
+        with pytest.raises(BookError, match=words) as told:
+            slip()
+        assert told.value.code == "record-doubt"
+    assert start_try(book, job.id, when="2026-03-02").number == 3  # a day has no order
+    assert start_try(book, job.id, when="2026-03-01", sure=True).number == 4
+
+
 def test_photos_are_read_into_the_open_job_in_one_go(book: Book, job: Job) -> None:
     photos = [(f"{side}.jpg", side.encode(), reading(side)) for side in ("drive", "coast")]
     attempt = file_readings(book, photos, backlash_mm=[0.15, 0.16])

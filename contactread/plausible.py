@@ -140,6 +140,16 @@ def parse_places(text: str, unit: str = "") -> tuple[float, ...]:
     return tuple(found)
 
 
+def parse_given_places(text: str) -> tuple[float, ...]:
+    """As `parse_places`, of what must hold at least one; a single place in every form of `parse_length`."""
+    try:
+        return (parse_measured("backlash", text),)
+    except QuantityError as error:
+        if not error.code.startswith("length-") or not (places := parse_places(text)):
+            raise
+        return places
+
+
 def _unitless(number: str, unit: str) -> float:
     """A backlash whose number has no unit of its own. Raises QuantityError backlash-unit where it can be one
     only in another unit than the one chosen.

@@ -40,6 +40,27 @@ def length_argument(says: str, of: Measured | None = None) -> Any:
     return typer.Argument(metavar="LENGTH", help=says, parser=_millimetres(of))
 
 
+def backlash(says: str) -> Any:
+    """An option that takes backlash, given once for each place or several places in one; a list in mm."""
+    return typer.Option(
+        metavar="LENGTHS", help=f"{says} {_PLACES}", parser=late("plausible", "parse_given_places"),
+        callback=_flat,
+    )  # fmt: skip
+
+
+def backlash_argument(says: str) -> Any:
+    """Arguments that are backlash, as `backlash`."""
+    parser = late("plausible", "parse_given_places")
+    return typer.Argument(metavar="LENGTHS", help=f"{says} {_PLACES}", parser=parser, callback=_flat)
+
+
+_PLACES = 'Several places in one ("0.15 0.18 0.17 0.16 mm"), or once for each.'
+
+
+def _flat(given: list[tuple[float, ...]] | None) -> list[float]:
+    return [mm for places in given or () for mm in places]
+
+
 def notches(says: str) -> Any:
     """An option that takes an adjuster's travel in notches."""
     return typer.Option(metavar="NUMBER", help=says, parser=late("plausible", "parse_notches"))
@@ -50,12 +71,11 @@ def torque(says: str) -> Any:
     return typer.Option(metavar="TORQUE", help=says, parser=late("units", "parse_torque"))
 
 
-def late(module: str, name: str, *first: Any) -> Callable[[str], float]:
+def late(module: str, name: str, *first: Any) -> Callable[[str], Any]:
     """One of our parsers, imported when it is first used. first: what it takes before the text."""
 
-    def parsed(text: str) -> float:
-        value: float = getattr(import_module(f"contactread.{module}"), name)(*first, text)
-        return value
+    def parsed(text: str) -> Any:
+        return getattr(import_module(f"contactread.{module}"), name)(*first, text)
 
     return parsed
 

@@ -35,7 +35,7 @@ def predict(
     ] = None,
     backlash: Annotated[
         list[float] | None,
-        options.length('Backlash now, at the heel, such as "0.18 mm"; once for each place.', "backlash"),
+        options.backlash("Backlash now, at the heel."),
     ] = None,
     pinion_now: Annotated[
         float | None, options.length("How far the pinion stands from its best place now, + away.")

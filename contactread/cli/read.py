@@ -41,10 +41,7 @@ def read(
     ] = None,
     backlash: Annotated[
         list[float] | None,
-        options.length(
-            'A backlash measured with the dial, such as "0.18 mm" or "7 thou"; once for each place.',
-            "backlash",
-        ),
+        options.backlash('Backlash by the dial, such as "0.18 mm" or "7 thou".'),
     ] = None,
     newest: Annotated[
         bool,

@@ -134,7 +134,7 @@ def side_shims(
 @app.command()
 def backlash(
     readings: Annotated[
-        list[float], options.length_argument('Readings round the ring gear, such as "7 thou".', "backlash")
+        list[float], options.backlash_argument('Readings round the ring gear, such as "7 thou".')
     ],
     least: Annotated[
         float | None, options.length("Least backlash that your manual allows.", "backlash")

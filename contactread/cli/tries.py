@@ -78,7 +78,7 @@ def record_(
     number: options.Try = None,
     backlash: Annotated[
         list[float] | None,
-        options.length("Backlash at one place of the ring gear; once for each place.", "backlash"),
+        options.backlash("Backlash round the ring gear."),
     ] = None,
     runout: Annotated[float | None, options.length("Ring-gear runout.", "runout")] = None,
     pinion_torque: Annotated[float | None, options.torque("Turning torque of the pinion alone.")] = None,

@@ -5,10 +5,10 @@ from __future__ import annotations
 import ast
 import inspect
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from functools import cache
 from pathlib import Path
-from typing import NamedTuple
+from typing import NamedTuple, TypeGuard
 
 import contactread
 from contactread import errors
@@ -47,12 +47,31 @@ def coded_errors() -> tuple[list[Coded], list[str]]:
                    "Install it with: pip install 'contactread[…]'")]  # fmt: skip
     found += [Coded(f.code, "PhotoError", f.meaning, f.next_step) for f in FLAGS if f.refuses]
     unread = []
-    for path in sorted(PACKAGE.rglob("*.py")):
-        nodes = [*ast.walk(ast.parse(path.read_text(encoding="utf-8")))]
+    files = {
+        path: [*ast.walk(ast.parse(path.read_text(encoding="utf-8")))]
+        for path in sorted(PACKAGE.rglob("*.py"))
+    }
+    by_helper = {}
+    for path, nodes in files.items():
+        for helper in (node for node in nodes if isinstance(node, ast.FunctionDef)):
+            for raised in _worded_by(helper):
+                by_helper[raised] = [
+                    told
+                    for place, calls in files.items()
+                    if place == path or not helper.name.startswith("_")
+                    for call in calls
+                    if isinstance(call, ast.Call) and _name(call.func) == helper.name
+                    and (told := _told(_name(raised.func), raised.args, _given(helper, call)))
+                ]  # fmt: skip
+    for path, nodes in files.items():
+        constants = _constants(nodes[0])
         for node in nodes:
-            if not (isinstance(node, ast.Call) and _name(node.func) in _KINDS and len(node.args) >= 3):
+            if not _is_coded(node):
                 continue
-            told = [_told(_name(node.func), node.args)]
+            if by_helper.get(node):
+                found += by_helper[node]
+                continue
+            told = [_told(_name(node.func), node.args, constants)]
             if told == [None] and isinstance(node.args[0], ast.Name):  # taken from a table of this file
                 told = [_told(_name(node.func), n.elts) for n in nodes if isinstance(n, ast.Tuple)]
             coded = [each for each in told if each is not None]
@@ -62,12 +81,46 @@ def coded_errors() -> tuple[list[Coded], list[str]]:
     return sorted(set(found)), unread
 
 
-def _told(kind: str, parts: list[ast.expr]) -> Coded | None:
-    """The error of these three parts; None where the first is no code."""
+def _is_coded(node: ast.AST) -> TypeGuard[ast.Call]:
+    return isinstance(node, ast.Call) and _name(node.func) in _KINDS and len(node.args) >= 3
+
+
+def _worded_by(helper: ast.FunctionDef) -> list[ast.Call]:
+    """The errors in a function whose words its callers give: it makes the error for all of them."""
+    given = {each.arg for each in (*helper.args.args, *helper.args.kwonlyargs)}
+    return [
+        node
+        for node in ast.walk(helper)
+        if _is_coded(node) and any(isinstance(part, ast.Name) and part.id in given for part in node.args[1:3])
+    ]
+
+
+def _constants(module: ast.AST) -> dict[str, str]:
+    """The texts that a file names."""
+    assert isinstance(module, ast.Module)
+    named = {
+        target.id: _template(each.value)
+        for each in module.body
+        if isinstance(each, ast.Assign)
+        for target in each.targets
+        if isinstance(target, ast.Name)
+    }
+    return {name: text for name, text in named.items() if text is not None}
+
+
+def _given(helper: ast.FunctionDef, call: ast.Call) -> dict[str, str]:
+    """What a call gives a function, where that is a text: name of the argument to text."""
+    given = {each.arg: part for each, part in zip(helper.args.args, call.args, strict=False)}
+    given |= {each.arg: each.value for each in call.keywords if each.arg is not None}
+    return {name: text for name, part in given.items() if (text := _template(part)) is not None}
+
+
+def _told(kind: str, parts: list[ast.expr], given: Mapping[str, str] | None = None) -> Coded | None:
+    """The error of these three parts; None where the first is no code. given: texts by name."""
     code = _template(parts[0]) if len(parts) >= 3 else None
     if code is None or not re.fullmatch(r"[a-z…][a-z0-9…-]*", code):
         return None
-    message, next_step = (_template(part) or "…" for part in parts[1:3])
+    message, next_step = (_template(part, given) or "…" for part in parts[1:3])
     return Coded(code, kind, message, next_step)
 
 
@@ -75,14 +128,20 @@ def _name(node: ast.expr) -> str:
     return node.id if isinstance(node, ast.Name) else node.attr if isinstance(node, ast.Attribute) else ""
 
 
-def _template(node: ast.expr) -> str | None:
-    """A text as written, with an ellipsis for each value that is put into it; None where it isn't a text."""
+def _template(node: ast.expr, given: Mapping[str, str] | None = None) -> str | None:
+    """A text as written, with an ellipsis for each value that is put into it; None where it isn't a text.
+    given: texts by name.
+    """
+    if isinstance(node, ast.Name):
+        return (given or {}).get(node.id)
+    if isinstance(node, ast.FormattedValue):
+        return _template(node.value, given) or "…" if isinstance(node.value, ast.Name) else "…"
     if isinstance(node, ast.Constant) and isinstance(node.value, str):
         return node.value
     if isinstance(node, ast.JoinedStr):
-        return "".join(str(v.value) if isinstance(v, ast.Constant) else "…" for v in node.values)
+        return "".join(_template(value, given) or "" for value in node.values)
     if isinstance(node, ast.BinOp):
-        parts = _template(node.left), _template(node.right)
+        parts = _template(node.left, given), _template(node.right, given)
         return None if None in parts else "".join(p or "" for p in parts)
     return None
 

@@ -145,7 +145,7 @@ def set_up_of(attempt: Try, axle: Axle) -> Setup:
             error.code,
             f"Try {attempt.number}: {error.message[0].lower()}{error.message[1:]}",
             "Check the decimal point and the unit, then put it right with 'contactread try record "
-            f"{attempt.job_id} --try {attempt.number} --backlash LENGTH'.",
+            f"{attempt.job_id} --try {attempt.number} --backlash LENGTHS'.",
         ) from error
     refuse_other_hand(setup, axle)
     return setup

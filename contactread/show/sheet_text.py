@@ -204,7 +204,7 @@ def next_step(job: Job, attempt: Try | None) -> str:
     if attempt.reading_of("drive") is None or attempt.reading_of("coast") is None:
         return again
     if not attempt.backlash_mm:
-        return f"contactread try record {job.id} --backlash LENGTH, once for each of four places"
+        return f"contactread try record {job.id} --backlash LENGTHS, at four places round the ring gear"
     if attempt.advice is None or attempt.advice.verdict == "measure_first" or is_stale(attempt, job):
         return f"contactread try advise {job.id}"
     if attempt.advice.verdict == "read_again":

@@ -43,6 +43,15 @@ def run_json(capsys: pytest.CaptureFixture[str], *arguments: str) -> dict[str, A
     return shown
 
 
+def test_backlash_at_several_places_in_one_value_or_once_for_each(
+    axle: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for places in (["0.15 0.19 0.17 mm"], ["0.15 0.19 mm", "0.17 mm"], ["0.15 mm", "0.19 mm", "0.17 mm"]):
+        given = [word for place in places for word in ("--backlash", place)]
+        seen = run_json(capsys, str(axle), "--pinion", "0.05 mm", *given)
+        assert seen["backlash_mm"]["before"] == pytest.approx(0.17)
+
+
 def test_json_fields(axle: Path, capsys: pytest.CaptureFixture[str]) -> None:
     seen = run_json(capsys, str(axle), "--pinion", "-0.1 mm", "--ring", "+2 thou", "--backlash", "8 thou")
     assert seen["schema"] == 1

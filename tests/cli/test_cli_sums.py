@@ -17,8 +17,7 @@ GOOD = {
     "cone-centre": ["--etched", "100 mm", "--case", "150 mm"],
     "side-shims": ["--tool", "0.250in", "--opposite", "0.265in", "--away", "0.010in", "--preload", "0.004in"],
     "backlash": [
-        "7 thou",
-        "8 thou",
+        "7 8 thou",
         "12 thou",
         "--least",
         "5 thou",

@@ -93,6 +93,14 @@ def test_every_error_has_its_code_in_the_reference() -> None:
     assert {flag.code for flag in FLAGS if flag.refuses} <= codes
 
 
+def test_the_words_that_callers_give_a_helper_are_in_the_reference() -> None:
+    told = [(error.message, error.next_step) for error in coded_errors()[0] if error.code == "record-half"]
+    assert ("Only one side of the ring gear is given, so nothing was recorded.",
+            "Give both sides, with --ring-… and --opposite-….") in told  # fmt: skip
+    assert any(message.startswith("The axle file is missing") for message, _ in told)
+    assert ("…, so nothing was recorded.", "…") not in told
+
+
 def test_every_sign_setting_key_and_name_is_in_the_reference() -> None:
     assert all(f"`{flag.code}`" in page("signs") for flag in FLAGS)
     assert set(HELP) == {field.name for field in dataclasses.fields(Settings)}

@@ -66,6 +66,14 @@ def test_the_sheet_of_an_open_job_names_the_next_command(shell: Shell) -> None:
     assert "Next: contactread try photo 1" in shell("try", "start", "1")
 
 
+def test_backlash_at_all_places_in_one_value(shell: Shell) -> None:
+    open_job(shell)
+    shell("try", "start", "1")
+    recorded = shell.json("try", "record", "1", "--backlash", "0.15 0.18 0.17 mm", "--backlash", "7 thou")
+    assert recorded["attempt"]["backlash_mm"] == pytest.approx([0.15, 0.18, 0.17, 0.1778])
+    assert shell.json("try", "record", "1", "--backlash", "", code=2)["error"]["code"] == "length-number"
+
+
 def test_from_opening_to_closing(shell: Shell) -> None:
     open_job(shell)
     first = shell.json("try", "start", "1", "--compound", "yellow", "--drag", "rag")

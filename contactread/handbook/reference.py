@@ -56,12 +56,12 @@ def coded_errors() -> tuple[list[Coded], list[str]]:
         for helper in (node for node in nodes if isinstance(node, ast.FunctionDef)):
             for raised in _worded_by(helper):
                 by_helper[raised] = [
-                    told
+                    worded
                     for place, calls in files.items()
                     if place == path or not helper.name.startswith("_")
                     for call in calls
                     if isinstance(call, ast.Call) and _name(call.func) == helper.name
-                    and (told := _told(_name(raised.func), raised.args, _given(helper, call)))
+                    and (worded := _told(_name(raised.func), raised.args, _given(helper, call)))
                 ]  # fmt: skip
     for path, nodes in files.items():
         constants = _constants(nodes[0])

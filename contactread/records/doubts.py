@@ -6,6 +6,7 @@ wider than anything a set-up is adjusted by; what is right all the same is recor
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Mapping
 from datetime import timedelta
 from typing import Any
@@ -34,6 +35,7 @@ NUMBERS: dict[str, tuple[str, float, float, str]] = {
     "side_preload_mm": ("side-bearing preload", 0, 5, "mm"),
 }
 _NAMES = {"backlash_mm": "backlash"} | {field: name for field, (name, *_) in NUMBERS.items()}
+Row = Mapping[str, Any] | sqlite3.Row
 _SHIMS = tuple(NUMBERS)[:3]
 
 
@@ -56,7 +58,7 @@ def date_doubts(at: str, book: Book) -> list[str]:
     return [f"the date {day(at)} is long ago"] if at < stamp(now - OLDEST) else []
 
 
-def order_doubts(at: str, before: Mapping[str, Any] | None, after: Mapping[str, Any] | None) -> list[str]:
+def order_doubts(at: str, before: Row | None, after: Row | None) -> list[str]:
     """A try's date before that of the try before it, or after that of the next one. A day has no order."""
     doubts = []
     if before is not None and day(at) < day(before["made_at"]):

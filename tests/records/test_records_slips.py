@@ -208,11 +208,12 @@ def test_what_can_hardly_be_is_asked_again_before_it_is_written(
 def test_a_try_s_date_out_of_order_is_asked_again(book: Book, job: Job) -> None:
     start_try(book, job.id)  # on 2 March 2026
     start_try(book, job.id)
-    for slip, words in (
+    slips_of_date: tuple[tuple[Callable[[], Any], str], ...] = (
         (lambda: start_try(book, job.id, when="2026-03-01"), "before try 2, 2026-03-02"),
         (lambda: record(book, job.id, 2, when="2026-03-01"), "before try 1, 2026-03-02"),
         (lambda: record(book, job.id, 1, when="2026-03-03"), "after try 2, 2026-03-02"),
-    ):
+    )
+    for slip, words in slips_of_date:
         with pytest.raises(BookError, match=words) as told:
             slip()
         assert told.value.code == "record-doubt"

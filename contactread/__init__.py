@@ -10,9 +10,11 @@ The names below are loaded when first used, so that importing contactread costs 
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING, Any
 
+TYPE_CHECKING = False  # as of typing, which takes longer to import than all that stands here
 if TYPE_CHECKING:
+    from typing import Any
+
     from contactread.advice.advise import advise
     from contactread.axle import Axle, Carrier, EaseOff, GearSet, Limits, PinionShim
     from contactread.axle_file import load_axle

@@ -13,7 +13,14 @@ import sys
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from contactread.cli.streams import end_on_signals, end_quietly, make_ready, silence, tell
+from contactread.cli.streams import (
+    end_on_signals,
+    end_quietly,
+    make_ready,
+    nothing_to_put_right,
+    silence,
+    tell,
+)
 
 if TYPE_CHECKING:
     from contactread.errors import ContactreadError
@@ -84,12 +91,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     heard = make_ready()
     real = arguments is None  # a process of its own, not a call from Python
-    if real:
-        end_on_signals()
-        _tune()
     arguments = list(sys.argv[1:] if arguments is None else arguments)
     as_json = "--json" in arguments
     try:
+        if real:
+            end_on_signals()
+            _tune()
         code = _dispatch(arguments, as_json) if heard else _report(_unheard(), as_json=False)
         _flush()
     except KeyboardInterrupt:
@@ -107,7 +114,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
             raise
         code = _report(coded, as_json)
     silence(sys.stdout, sys.stderr)
-    if real:  # the process ends: to look through all that it holds for cycles would take as long as --help
+    if real:
+        nothing_to_put_right()
+        # The process ends: to look through all that it holds for cycles would take as long as --help
         gc.freeze()
     return code
 

@@ -41,6 +41,8 @@ def end_on_signals() -> None:
     """SIGTERM and a terminal that goes end a command as Ctrl-C does: what is begun is put right first."""
     if threading.current_thread() is not threading.main_thread():
         return
+    if signal.getsignal(signal.SIGINT) is not signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
     for name in ("SIGTERM", "SIGHUP"):
         number = getattr(signal, name, None)
         if number is not None and signal.getsignal(number) is signal.SIG_DFL:
@@ -70,6 +72,14 @@ def end_quietly() -> None:
         for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGALRM"):
             if hasattr(signal, name):
                 signal.signal(getattr(signal, name), signal.SIG_IGN)
+
+
+def nothing_to_put_right() -> None:
+    """All is done: a Ctrl-C while Python ends just ends it."""
+    if threading.current_thread() is threading.main_thread() and signal.getsignal(signal.SIGINT) is (
+        signal.default_int_handler
+    ):
+        signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 def tell(words: str) -> None:

@@ -6,10 +6,13 @@ import inspect
 import json
 import os
 import shlex
+import signal
 import subprocess
 import sys
 import time
+import tomllib
 from importlib import import_module
+from pathlib import Path
 
 import pytest
 
@@ -132,6 +135,34 @@ def test_stop_is_130(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixt
     fails_with(KeyboardInterrupt(), monkeypatch)
     assert entry.main([]) == 130
     assert capsys.readouterr().err == "Stopped.\n"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals differ on Windows")
+@pytest.mark.parametrize("when", ["imports", "ends"])
+def test_a_stop_while_python_imports_or_ends_leaves_quietly(when: str) -> None:
+    """Before the command line is there, and after all was said."""
+    project = tomllib.loads((Path(__file__).parents[2] / "pyproject.toml").read_text(encoding="utf-8"))
+    home, name = project["project"]["scripts"]["contactread"].split(":")
+    script = f"""
+import atexit, os, signal, sys
+signal.signal(signal.SIGINT, signal.default_int_handler)
+from {home} import {name}
+
+class Stops:
+    def find_spec(self, name, *_):
+        if name == "contactread.cli.main":
+            os.kill(os.getpid(), signal.SIGINT)
+
+if "{when}" == "imports":
+    sys.meta_path.insert(0, Stops())
+else:
+    atexit.register(os.kill, os.getpid(), signal.SIGINT)
+sys.argv[1:] = ["--version"]
+sys.exit({name}())
+"""
+    done = subprocess.run(python("-c", script), capture_output=True, text=True, timeout=30)
+    told = (130, "Stopped.\n") if when == "imports" else (-signal.SIGINT, "")
+    assert (done.returncode, done.stderr) == told
 
 
 _HEARD = "threading.Timer(0.1, os.kill, (os.getpid(), signal.SIGINT)).start()"

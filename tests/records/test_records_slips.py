@@ -219,6 +219,9 @@ def test_a_try_s_date_out_of_order_is_asked_again(book: Book, job: Job) -> None:
         assert told.value.code == "record-doubt"
     assert start_try(book, job.id, when="2026-03-02").number == 3  # a day has no order
     assert start_try(book, job.id, when="2026-03-01", sure=True).number == 4
+    start_try(book, job.id)
+    later = start_try(book, job.id, when="2026-03-01", shims_unknown=True, as_before=False)  # of a manifest
+    assert later.number == 6
 
 
 def test_photos_are_read_into_the_open_job_in_one_go(book: Book, job: Job) -> None:

@@ -19,7 +19,8 @@ class Outcome:
     cleared_first: the very first answer accepted it. wrong_first: the first depth move went the wrong way
     although depth was clearly off. readings: photo pairs taken. alarms: good moves called a mix-up.
 
-    forecasts: (chance said, whether it came true) of each move made. acceptances: the same, of accepting.
+    forecasts: (chance said, whether it came true) of each move made, where a pattern ran off root or top its
+    clearing of them included. acceptances: the same, of accepting.
     stands: the same, of each reading that runs off no root or top: that all was right as it stood. beyond:
     where it was accepted outside, by how much: of the length, of the height, of backlash in mm.
     left: the worker ended it as the best that shims can do; left_rightly: and all was in its zone, within

@@ -33,6 +33,7 @@ from calibration.setup_figures import Outcome, figures
 from calibration.technician import DEPTH_STEP_MM, LENGTH_STEP_MM, Step, Technician
 from contactread.advice import Advice, EarlierTry, advise
 from contactread.advice.by_chart import off_in_height
+from contactread.advice.zones import MIDDLE
 from contactread.axle import Axle, Interval, Limits
 from contactread.belief.targets import Target, Zone
 from contactread.belief.tries import PLACES
@@ -154,7 +155,9 @@ def work_off(
         history.append(EarlierTry(setup, step.pinion_mm, step.ring_mm))
         pinion, ring, setup = pinion + step.pinion_mm, ring + step.ring_mm, None
         if step.what == "move":
-            came_true = is_right(case, pinion, ring, zone, judged_mm)
+            came_true = is_right(case, pinion, ring, zone, judged_mm) and is_clear(
+                history[-1].setup, case, pinion, ring
+            )
             said = () if step.chance is None else ((step.chance, came_true),)
             so_far = replace(
                 so_far,
@@ -189,6 +192,20 @@ def runs_off(case: MisSetUp, pinion: float, ring: float) -> bool:
     return any(
         patch is not None and patch.runs_off & {"root", "top"} for patch in (state.convex, state.concave)
     )
+
+
+def is_clear(seen: Setup, case: MisSetUp, pinion: float, ring: float) -> bool:
+    """Whether every pattern that was seen to run off root or top is truly clear of both, or as near to the
+    middle as one is wanted that is as tall as the tooth: a move's chance tells of that, too.
+    """
+    state = true_state(case, pinion, ring).prediction
+    for side in (seen.drive, seen.coast):
+        patch = state.convex if side.flank == "convex" else state.concave
+        if side.runs_off & {"root", "top"} and (
+            patch is None or (patch.runs_off & {"root", "top"} and abs(patch.centre[1] - 0.5) > MIDDLE)
+        ):
+            return False
+    return True
 
 
 def in_the_middle(state: TrueState) -> bool:

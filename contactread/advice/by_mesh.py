@@ -37,8 +37,9 @@ ACCEPT_AGAIN_CHANCE = 0.9
 # no all-clear (half of the wrong ones in calibration.setup_loop, of gears half guessed).
 SEEN_CHANCE = 0.3
 # This and the five below are our suppositions, chosen by what calibration.setup_loop then shows.
-# The same, where each measure taken alone may be inside its zone: several on their edges are no plain fault.
-LOOK_AGAIN_EACH = 0.25
+# The same, where each measure taken alone may be inside its zone: several on their edges are no plain fault,
+# unless a pattern is seen to run off root or top and the move adds so much to the chance that all is right.
+LOOK_AGAIN_EACH, PLAIN_GAIN = 0.25, 0.75
 # After the second look: an axle that no move has opened yet stays shut where each measure taken alone, and
 # all together, lie in their zones with these chances. Once it is open a further move costs less: then only
 # what is right with STAY_CHANCE stays, and where a move earns too little.
@@ -90,8 +91,9 @@ class MeshAdvice:
         this one betters anything.
         """
         chance = self.plan.now.chance
-        perhaps = chance >= LOOK_AGAIN_CHANCE or bool(np.all(self.now.alone >= LOOK_AGAIN_EACH))
-        return perhaps or (chance >= HARDLY_A_CHANCE and self._gain <= 0)
+        plain = bool(self.now.off) and not self.now.as_tall and self._gain >= PLAIN_GAIN
+        perhaps = not plain and bool(np.all(self.now.alone >= LOOK_AGAIN_EACH))
+        return perhaps or chance >= LOOK_AGAIN_CHANCE or (chance >= HARDLY_A_CHANCE and self._gain <= 0)
 
     @property
     def _no_better(self) -> bool:
@@ -168,6 +170,9 @@ class MeshAdvice:
             if self.now.patterns_right >= NEARLY_SURE:
                 return "Both patterns look right; photograph and read backlash once more before a move."
             chance = percent(self.expected_now.chance)
+            if self.now.off:
+                seems = f"It seems to run off at the {self.now.edges}, not surely"
+                return f"{seems} (all is right with {chance}): look once more before a move."
             return f"Nothing is plainly off (all is right with {chance}): look once more before a move."
         if self.verdict == "no_better_place" and self.now.off and not self.now.as_tall:
             return f"It runs off at the {self.now.edges}, and no move would better that."

@@ -56,3 +56,15 @@ def test_one_photo_of_both_sides_is_noticed_and_read_for_each(capsys: pytest.Cap
     shown = json.loads(capsys.readouterr().out)
     assert [entry["side"] for entry in shown["photos"]] == ["drive", "coast"]
     assert shown["advice"] is not None
+
+
+def test_a_pattern_that_runs_off_gets_its_move_from_the_first_two_photos(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Each measure alone may be right, yet the coast pattern runs off the root and the move would mend it."""
+    folder = SAMPLES / "birch_too_deep"
+    photos = [str(folder / "drive.jpg"), str(folder / "coast.jpg")]
+    told = ["read", *photos, "--axle", str(folder / "axle.toml"), "--backlash", "0.18 mm", "--json"]
+    assert main(told) == 0
+    advice = json.loads(capsys.readouterr().out)["advice"]
+    assert [move["direction"] for move in advice["moves"] if move["member"] == "pinion"] == ["away"]

@@ -170,15 +170,17 @@ def _by_mesh(
     backlash: Backlash | None,
     axle: Axle | None,
 ) -> Advice:
-    why = [mesh.why()] if mesh.verdict.startswith("move") and not rules else []
-    diagnosis = [*diagnosis, *rules, *why, *of_this_gear_set(mesh.belief)]
+    these_gears = of_this_gear_set(mesh.belief)
     mixup = mesh.mixup()
     misfit = [] if mesh.verdict == "measure_first" else mesh.misfit()
+    # Where a fault is looked for first, no rule of the chart names a move beside it.
     if mixup is not None:
-        return _faulty(diagnosis, [mixup[0]], backlash, axle, "check_last_move", mixup[1])
+        return _faulty([*diagnosis, *these_gears], [mixup[0]], backlash, axle, "check_last_move", mixup[1])
     if misfit:
-        advice = _faulty(diagnosis, misfit, backlash, axle)
+        advice = _faulty([*diagnosis, *these_gears], misfit, backlash, axle)
         return replace(advice, now=mesh.expected_now, next_steps=(*advice.next_steps, say("target-choice")))
+    why = [mesh.why()] if mesh.verdict.startswith("move") and not rules else []
+    diagnosis = [*diagnosis, *rules, *why, *these_gears]
     verdict, reason, look_at = mesh.verdict, mesh.reason, mesh.inspections()
     other_axle = mesh.of_another_axle()
     if other_axle:

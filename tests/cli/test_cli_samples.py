@@ -58,13 +58,25 @@ def test_one_photo_of_both_sides_is_noticed_and_read_for_each(capsys: pytest.Cap
     assert shown["advice"] is not None
 
 
+def advice_on(name: str, capsys: pytest.CaptureFixture[str]) -> dict[str, Any]:
+    """The advice on a sample's two photos, nothing marked by hand."""
+    folder = SAMPLES / name
+    photos = [str(folder / "drive.jpg"), str(folder / "coast.jpg")]
+    told = ["read", *photos, "--axle", str(folder / "axle.toml"), "--backlash", "0.18 mm", "--json"]
+    assert main(told) == 0
+    advice: dict[str, Any] = json.loads(capsys.readouterr().out)["advice"]
+    return advice
+
+
 def test_a_pattern_that_runs_off_gets_its_move_from_the_first_two_photos(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     """Each measure alone may be right, yet the coast pattern runs off the root and the move would mend it."""
-    folder = SAMPLES / "birch_too_deep"
-    photos = [str(folder / "drive.jpg"), str(folder / "coast.jpg")]
-    told = ["read", *photos, "--axle", str(folder / "axle.toml"), "--backlash", "0.18 mm", "--json"]
-    assert main(told) == 0
-    advice = json.loads(capsys.readouterr().out)["advice"]
-    assert [move["direction"] for move in advice["moves"] if move["member"] == "pinion"] == ["away"]
+    moves = advice_on("birch_too_deep", capsys)["moves"]
+    assert [move["direction"] for move in moves if move["member"] == "pinion"] == ["away"]
+
+
+def test_no_rule_names_a_move_beside_a_fault(capsys: pytest.CaptureFixture[str]) -> None:
+    advice = advice_on("birch_crossed", capsys)
+    assert advice["verdict"] == "not_a_shim_problem" and not advice["moves"]
+    assert "Move the" not in " ".join(statement["text"] for statement in advice["diagnosis"])

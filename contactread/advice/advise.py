@@ -17,13 +17,13 @@ from contactread.advice.gear_set_words import lengthwise, of_this_gear_set
 from contactread.advice.looks import agreeing, moved
 from contactread.advice.misfit import LITTLE_CHANCE
 from contactread.advice.moves import ring_direction_only
+from contactread.advice.roles import by_roles, refuse_other_hand
 from contactread.advice.rules import inspections, say, short_cautions
-from contactread.axle import Axle, Limits, role_of
+from contactread.axle import Axle, Limits
 from contactread.belief.targets import Target, target_for
 from contactread.belief.tries import PLACES, EarlierTry
-from contactread.errors import AdviceError, MechanicsError
+from contactread.errors import MechanicsError
 from contactread.pattern.measures import Setup
-from contactread.reading import one_side_twice
 from contactread.units import show_clearance
 
 _COARSE = "This reading is less certain than the wanted zone is wide."
@@ -123,27 +123,6 @@ def _cannot_know(axle: Axle | None) -> str:
     if axle.limits.backlash_mm is None:
         return "No limits in the axle file: backlash is judged by common practice, 6 to 10 thou."
     return ""
-
-
-def refuse_other_hand(setup: Setup, axle: Axle | None) -> None:
-    """Raises AdviceError hand-not-axle where the photos show another hand than the axle file tells."""
-    told = None if axle is None else axle.gears.hand
-    if setup.hand is not None and told is not None and setup.hand != told:
-        raise AdviceError(
-            "hand-not-axle",
-            f"The photos show a {setup.hand}-hand ring gear; the axle file tells of a {told}-hand one.",
-            "Choose the axle file of this axle, or correct its gears.hand; then read the photos again.",
-        )
-
-
-def by_roles(setup: Setup, axle: Axle | None) -> Setup:
-    """The set-up with each side in its role for this axle's rotation. Raises AdviceError same-side-twice."""
-    if setup.drive.flank == setup.coast.flank:
-        raise one_side_twice(setup.drive)
-    rotation = "normal" if axle is None else axle.rotation
-    sides = [replace(side, role=role_of(side.flank, rotation)) for side in (setup.drive, setup.coast)]
-    drive, coast = sorted(sides, key=lambda side: side.role != "drive")
-    return replace(setup, drive=drive, coast=coast)
 
 
 def _mesh(

@@ -181,7 +181,7 @@ def believe(
 ) -> Belief:
     """The belief about this axle from this reading and the earlier tries, each with the move after it.
 
-    Sides are in their roles for this axle (`advice.advise.by_roles`). target: where the patterns are meant to
+    Sides are in their roles for this axle (`advice.roles.by_roles`). target: where the patterns are meant to
     be, in place of the target that the axle names. quick: no more gear sets are drawn than usual, also where
     few of them explain the readings. Raises MechanicsError where no gear set can be computed from the axle
     file.

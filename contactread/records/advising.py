@@ -6,8 +6,9 @@ from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
 
-from contactread.advice.advise import advise, refuse_other_hand
+from contactread.advice.advise import advise
 from contactread.advice.answer import Advice
+from contactread.advice.roles import refuse_other_hand
 from contactread.advice.shims import notch_travel, pinion_travel, side_shim_travel
 from contactread.axle import ROLES, Axle, GearSet
 from contactread.belief import EarlierTry

@@ -7,12 +7,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from contactread.advice.advise import advise, refuse_other_hand
+from contactread.advice.advise import advise
 from contactread.advice.answer import Expectation
 from contactread.advice.by_mesh import MeshAdvice
 from contactread.advice.findings import describe
 from contactread.advice.looks import agreeing
 from contactread.advice.plan import expectation
+from contactread.advice.roles import refuse_other_hand
 from contactread.advice.shims import carrier_change, pinion_shim_change
 from contactread.advice.spoken import percent
 from contactread.axle import ROLES, Axle, Role

@@ -9,7 +9,8 @@ import numpy as np
 from calibration.set_ups import MisSetUp, draw
 from calibration.setup_conditions import CONDITIONS, Bar
 from calibration.setup_figures import Outcome, figures
-from calibration.setup_loop import ZONES, is_right, start_of, work_off
+from calibration.setup_loop import ZONES, start_of, work_off
+from calibration.setup_truth import is_right
 from calibration.technician import Step
 from contactread.advice import EarlierTry
 from contactread.axle import Axle

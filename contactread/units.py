@@ -160,7 +160,7 @@ def _parse(text: str, units: Mapping[str, float], kind: str, forms: str, joiners
     match = _NUMBER.fullmatch(text) if len(text) <= _LONGEST else None
     text = text[:_LONGEST]
     if match is None:
-        raise QuantityError(f"{kind}-number", f"{text!r} is not a {kind}: no number was found.", wanted)
+        raise QuantityError(f"{kind}-number", f"{text!r} is no {kind}: no number was found.", wanted)
     unit = re.sub(joiners, "", match["unit"].lower()) if joiners else match["unit"].lower()
     if not unit:
         raise QuantityError(

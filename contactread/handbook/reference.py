@@ -5,10 +5,11 @@ from __future__ import annotations
 import ast
 import inspect
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from functools import cache
+from itertools import product
 from pathlib import Path
-from typing import NamedTuple, TypeGuard
+from typing import NamedTuple
 
 import contactread
 from contactread import errors
@@ -28,6 +29,7 @@ VARIABLES = {
 _KINDS = {name for name, each in vars(errors).items() if inspect.isclass(each)}
 # Here the code of another error is handed on: nothing new to list.
 _HANDED_ON = ("error.code", "self.code")
+Texts = dict[str, list[str]]
 
 
 class Coded(NamedTuple):
@@ -39,6 +41,16 @@ class Coded(NamedTuple):
     next_step: str
 
 
+class _Place(NamedTuple):
+    """A call in the package's source. within: the function it stands in. texts: what the names in its reach
+    can say, as far as they are texts."""
+
+    path: Path
+    within: ast.FunctionDef | None
+    call: ast.Call
+    texts: Texts
+
+
 @cache
 def coded_errors() -> tuple[list[Coded], list[str]]:
     """Every error that the package can raise, read from its own source; and the places where that failed."""
@@ -47,103 +59,116 @@ def coded_errors() -> tuple[list[Coded], list[str]]:
                    "Install it with: pip install 'contactread[…]'")]  # fmt: skip
     found += [Coded(f.code, "PhotoError", f.meaning, f.next_step) for f in FLAGS if f.refuses]
     unread = []
-    files = {
-        path: [*ast.walk(ast.parse(path.read_text(encoding="utf-8")))]
-        for path in sorted(PACKAGE.rglob("*.py"))
-    }
-    by_helper = {}
-    for path, nodes in files.items():
-        for helper in (node for node in nodes if isinstance(node, ast.FunctionDef)):
-            for raised in _worded_by(helper):
-                by_helper[raised] = [
-                    worded
-                    for place, calls in files.items()
-                    if place == path or not helper.name.startswith("_")
-                    for call in calls
-                    if isinstance(call, ast.Call) and _name(call.func) == helper.name
-                    and (worded := _told(_name(raised.func), raised.args, _given(helper, call)))
-                ]  # fmt: skip
-    for path, nodes in files.items():
-        constants = _constants(nodes[0])
-        for node in nodes:
-            if not _is_coded(node):
-                continue
-            if by_helper.get(node):
-                found += by_helper[node]
-                continue
-            told = [_told(_name(node.func), node.args, constants)]
-            if told == [None] and isinstance(node.args[0], ast.Name):  # taken from a table of this file
-                told = [_told(_name(node.func), n.elts) for n in nodes if isinstance(n, ast.Tuple)]
-            coded = [each for each in told if each is not None]
-            found += coded
-            if not coded and ast.unparse(node.args[0]) not in _HANDED_ON:
-                unread.append(f"{path.relative_to(PACKAGE)}:{node.lineno}")
+    modules = {path: ast.parse(path.read_text(encoding="utf-8")) for path in sorted(PACKAGE.rglob("*.py"))}
+    calls = [place for path, module in modules.items() for place in _calls(path, module)]
+    for place in calls:
+        if not _is_coded(place.call):
+            continue
+        kind, parts = _name(place.call.func), place.call.args
+        told = [each for texts in _reaching(place, calls) for each in _told(kind, parts, texts)]
+        if not told and isinstance(parts[0], ast.Name):  # taken from a table of this file
+            tables_ = (node for node in ast.walk(modules[place.path]) if isinstance(node, ast.Tuple))
+            told = [each for table in tables_ for each in _told(kind, table.elts, place.texts)]
+        found += told
+        if not told and ast.unparse(parts[0]) not in _HANDED_ON:
+            unread.append(f"{place.path.relative_to(PACKAGE)}:{place.call.lineno}")
     return sorted(set(found)), unread
 
 
-def _is_coded(node: ast.AST) -> TypeGuard[ast.Call]:
-    return isinstance(node, ast.Call) and _name(node.func) in _KINDS and len(node.args) >= 3
+def _is_coded(call: ast.Call) -> bool:
+    return _name(call.func) in _KINDS and len(call.args) >= 3
 
 
-def _worded_by(helper: ast.FunctionDef) -> list[ast.Call]:
-    """The errors in a function whose words its callers give: it makes the error for all of them."""
-    given = {each.arg for each in (*helper.args.args, *helper.args.kwonlyargs)}
-    return [
-        node
-        for node in ast.walk(helper)
-        if _is_coded(node) and any(isinstance(part, ast.Name) and part.id in given for part in node.args[1:3])
+def _calls(path: Path, module: ast.Module) -> Iterator[_Place]:
+    """Every call in a file."""
+    named = _assigned(module.body, {})
+    nodes = [*ast.walk(module)]
+    homes: dict[ast.AST, ast.FunctionDef] = {}
+    inside: dict[ast.FunctionDef | None, Texts] = {None: named}
+    for home in (node for node in nodes if isinstance(node, ast.FunctionDef)):  # outer ones first
+        own = [*ast.walk(home)]
+        homes |= {node: home for node in own if isinstance(node, ast.Call)}
+        usual = zip(reversed(home.args.args), reversed(home.args.defaults), strict=False)
+        given = {each.arg: _texts(value, named) for each, value in usual}
+        inside[home] = named | given | _assigned(own, named)
+    for node in nodes:
+        if isinstance(node, ast.Call):
+            yield _Place(path, homes.get(node), node, inside[homes.get(node)])
+
+
+def _assigned(nodes: Iterable[ast.AST], known: Texts) -> Texts:
+    """What the names that these nodes set can say."""
+    found: dict[str, list[str]] = {}
+    for node in nodes:
+        if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name):
+            found.setdefault(node.targets[0].id, []).extend(_texts(node.value, known))
+    return found
+
+
+def _reaching(place: _Place, calls: list[_Place]) -> list[Texts]:
+    """The texts that an error is made of, for each call of the function that makes it, where callers give
+    them."""
+    helper = place.within
+    given = set() if helper is None else {each.arg for each in (*helper.args.args, *helper.args.kwonlyargs)}
+    code, *words = place.call.args[:3]
+    used = {node.id for node in (*ast.walk(code), *words) if isinstance(node, ast.Name)}
+    if helper is None or not used & given:
+        return [place.texts]
+    by_callers = [
+        texts | _assigned(ast.walk(helper), texts)
+        for other in calls
+        if _name(other.call.func) == helper.name
+        and (other.path == place.path or not helper.name.startswith("_"))
+        and (texts := place.texts | _given(helper, other))
     ]
+    return by_callers or [place.texts]
 
 
-def _constants(module: ast.AST) -> dict[str, str]:
-    """The texts that a file names."""
-    assert isinstance(module, ast.Module)
-    named = {
-        target.id: _template(each.value)
-        for each in module.body
-        if isinstance(each, ast.Assign)
-        for target in each.targets
-        if isinstance(target, ast.Name)
-    }
-    return {name: text for name, text in named.items() if text is not None}
+def _given(helper: ast.FunctionDef, place: _Place) -> Texts:
+    """What a call gives a function, by the names of its arguments."""
+    given = {each.arg: part for each, part in zip(helper.args.args, place.call.args, strict=False)}
+    given |= {each.arg: each.value for each in place.call.keywords if each.arg is not None}
+    return {name: texts for name, part in given.items() if (texts := _texts(part, place.texts))}
 
 
-def _given(helper: ast.FunctionDef, call: ast.Call) -> dict[str, str]:
-    """What a call gives a function, where that is a text: name of the argument to text."""
-    given = {each.arg: part for each, part in zip(helper.args.args, call.args, strict=False)}
-    given |= {each.arg: each.value for each in call.keywords if each.arg is not None}
-    return {name: text for name, part in given.items() if (text := _template(part)) is not None}
+def _told(kind: str, parts: list[ast.expr], given: Texts) -> list[Coded]:
+    """The errors that these three parts make; none where the first is no code."""
+    if len(parts) < 3:
+        return []
+    code, one, other = parts[:3]
+    if isinstance(one, ast.IfExp) and isinstance(other, ast.IfExp) and _same(one.test, other.test):
+        branches = [code, one.body, other.body], [code, one.orelse, other.orelse]
+        return [each for branch in branches for each in _told(kind, branch, given)]
+    codes = [each for each in _texts(code, given) if re.fullmatch(r"[a-z…][a-z0-9…-]*", each)]
+    words = (_texts(part, given) or ["…"] for part in (one, other))
+    return [Coded(*told) for told in product(codes, [kind], *words)]
 
 
-def _told(kind: str, parts: list[ast.expr], given: Mapping[str, str] | None = None) -> Coded | None:
-    """The error of these three parts; None where the first is no code. given: texts by name."""
-    code = _template(parts[0]) if len(parts) >= 3 else None
-    if code is None or not re.fullmatch(r"[a-z…][a-z0-9…-]*", code):
-        return None
-    message, next_step = (_template(part, given) or "…" for part in parts[1:3])
-    return Coded(code, kind, message, next_step)
+def _same(one: ast.expr, other: ast.expr) -> bool:
+    return ast.dump(one) == ast.dump(other)
 
 
 def _name(node: ast.expr) -> str:
     return node.id if isinstance(node, ast.Name) else node.attr if isinstance(node, ast.Attribute) else ""
 
 
-def _template(node: ast.expr, given: Mapping[str, str] | None = None) -> str | None:
-    """A text as written, with an ellipsis for each value that is put into it; None where it isn't a text.
-    given: texts by name.
-    """
+def _texts(node: ast.expr, given: Texts) -> list[str]:
+    """What a text can be, with an ellipsis for each value that is put into it; none where it isn't a text."""
     if isinstance(node, ast.Name):
-        return (given or {}).get(node.id)
+        return given.get(node.id, [])
     if isinstance(node, ast.FormattedValue):
-        return _template(node.value, given) or "…" if isinstance(node.value, ast.Name) else "…"
+        told = _texts(node.value, given) if isinstance(node.value, ast.Name) else []
+        return told if told and "…" not in told else ["…"]
     if isinstance(node, ast.Constant) and isinstance(node.value, str):
-        return node.value
+        return [node.value]
     if isinstance(node, ast.JoinedStr):
-        return "".join(_template(value, given) or "" for value in node.values)
+        return ["".join(parts) for parts in product(*(_texts(value, given) for value in node.values))]
     if isinstance(node, ast.BinOp):
-        parts = _template(node.left, given), _template(node.right, given)
-        return None if None in parts else "".join(p or "" for p in parts)
-    return None
+        return ["".join(parts) for parts in product(_texts(node.left, given), _texts(node.right, given))]
+    if isinstance(node, ast.IfExp):
+        either = _texts(node.body, given), _texts(node.orelse, given)
+        return [text for texts in either for text in texts or ["…"]] if any(either) else []
+    return []
 
 
 def errors_page() -> str:

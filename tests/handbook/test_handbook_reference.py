@@ -101,6 +101,17 @@ def test_the_words_that_callers_give_a_helper_are_in_the_reference() -> None:
     assert ("…, so nothing was recorded.", "…") not in told
 
 
+def test_words_that_a_function_names_or_chooses_are_in_the_reference() -> None:
+    """Only what is made of what was given stays open: doubts, what is missing, a wrong command line."""
+    found = coded_errors()[0]
+    assert not [error for error in found if error.next_step == "…"]
+    assert {error.code for error in found if error.message == "…"} == {"record-doubt", "record-half", "usage"}
+    jobs = [(error.message, error.next_step) for error in found if error.code == "job-which"]
+    assert ("No job is open.", "Open one with 'contactread job open', or give a number.") in jobs
+    assert len(jobs) == 2, "words chosen by one question go together"
+    assert "torque-unit" in {error.code for error in found}, "the caller gives a part of the code"
+
+
 def test_every_sign_setting_key_and_name_is_in_the_reference() -> None:
     assert all(f"`{flag.code}`" in page("signs") for flag in FLAGS)
     assert set(HELP) == {field.name for field in dataclasses.fields(Settings)}

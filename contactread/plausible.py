@@ -24,6 +24,11 @@ _PLACE = re.compile(
     r"[-+]?(?:[0-9]+/[0-9]+(?=\s*(?:in|\"))|[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)(?:\s*(?:[^\W\d_]+|\"))?"
 )
 _PLACES = re.compile(rf"{_PLACE.pattern}(?:(?:\s*[;/]\s*|,?\s+){_PLACE.pattern})*")
+# "7 1/2 thou" is seven and a half; "7/8" are two places, "7 7/8" could be either; "0 .18" is a slip.
+_HALF = re.compile(r"(?<![0-9.,])([0-9]+)\s+([13])/([24])(?![0-9.,/])")
+_UNCLEAR = re.compile(
+    r"\b[0-9]+\s+[0-9]+/[0-9]+(?![0-9.,]|\s*(?:in|\"))|\b0\s+[.,][0-9]+|^1/[0-9]+(?![0-9.,/]|\s*(?:in|\"))"
+)
 Measured = Literal["backlash", "spread", "runout", "pinion_shim", "side_shim", "side_preload", "distance"]
 
 
@@ -79,9 +84,13 @@ def parse_notches(text: str) -> float:
 def parse_any_size(kind: Measured, text: str) -> float:
     """As `parse_measured`, for what is asked again (`records.doubts`) where its size is doubtful.
 
-    Raises QuantityError: as `parse_length`, and KIND-impossible: nobody measures a clearance or a shim in
-    centimetres, so that unit is a slip.
+    Raises QuantityError: as `parse_length`; KIND-impossible: nobody measures a clearance or a shim in
+    centimetres, so that unit is a slip; KIND-change: "+3 thou" is how a shim changes, not how thick it is.
     """
+    if kind in ("pinion_shim", "side_shim") and text.strip()[:1] in tuple("+-−–"):
+        raise QuantityError(
+            f"{kind.replace('_', '-')}-change", f"{text.strip()[:40]!r}, with a sign, tells of a change.",
+            "Give the whole size as it is now, without a sign.")  # fmt: skip
     if kind != "distance" and re.search(r"\bcm\b|\dcm\b", text, re.IGNORECASE):
         raise QuantityError(
             f"{kind.replace('_', '-')}-impossible", f"A {_RANGES[kind].name} of {text!r} is in centimetres.",
@@ -113,13 +122,17 @@ def parse_places(text: str, unit: str = "") -> tuple[float, ...]:
 
     unit: of numbers that carry none; one behind the last of them is that of all. Raises QuantityError.
     """
-    text = text.strip()
+    text = _HALF.sub(lambda half: f"{int(half[1]) + int(half[2]) / int(half[3])}", text.strip())
     if not text:
         return ()
     if len(text) > 300 or not _PLACES.fullmatch(text):
         raise QuantityError(
             "length-number", f"{text[:40]!r} can't be read as backlash.",
             'Write it like "0.18 mm"; several places with spaces: "0.18 0.19 0.18 0.20 mm".')  # fmt: skip
+    if odd := _UNCLEAR.search(text):
+        raise QuantityError(
+            "length-number", f"{odd[0]!r} in {text[:40]!r} could be one number or several places.",
+            'Write a fraction with a point, as "7.5 thou", and places with spaces.')  # fmt: skip
     pieces = [found[0].strip() for found in _PLACE.finditer(text)]
     if len(pieces) > _MOST_PLACES:
         raise QuantityError(
@@ -142,6 +155,8 @@ def parse_places(text: str, unit: str = "") -> tuple[float, ...]:
 
 def parse_given_places(text: str) -> tuple[float, ...]:
     """As `parse_places`, of what must hold at least one; a single place in every form of `parse_length`."""
+    if re.search(r"[0-9]/[0-9]+\s*thou", text):  # no fraction of an inch, but two places
+        return parse_places(text)
     try:
         return (parse_measured("backlash", text),)
     except QuantityError as error:

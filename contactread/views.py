@@ -13,6 +13,7 @@ from contactread.pattern.side import COMMON
 from contactread.reading import Reading
 
 ASIDE = "set-aside"  # code of the flag that such a view gets
+COPY = "same-picture"  # and of one that is a copy of another
 _FAR = 3.0  # standard deviations, in length and height together, from which a view disagrees
 _LEAST = (0.04, 0.06)  # of the length and of the height; nearer than that none does
 # How much of a view's own doubt another view of the same teeth cures: what the paint, the gear's fitted shape
@@ -21,6 +22,9 @@ _SHARED = 0.35  # of the variance
 _STATED = (
     1.5  # so much does their stated doubt count, in views, beside how much they scatter; on 41 sets of ours
 )
+# Encoded again or scaled, a picture's flanks move by up to 0.001 of its longer side and its centre by 0.002;
+# two snaps by hand differ by far more. Our choice; a phone that stood still gives copies too.
+_SAME_PLACE, _SAME_CENTRE = 0.003, 0.003
 _ALIKE = 0.6  # views of one gear count as so many independent ones each, in the chance that all are wrong
 
 
@@ -37,6 +41,7 @@ class Views:
     surest: int
     used: tuple[int, ...]
     aside: tuple[int, ...]
+    copies: tuple[int, ...] = ()
 
 
 def join(readings: Sequence[Reading]) -> dict[Role, Views]:
@@ -46,8 +51,36 @@ def join(readings: Sequence[Reading]) -> dict[Role, Views]:
     for role in ROLES:
         mine = [k for k, reading in enumerate(readings) if reading.side.role == role]
         if mine:
-            joined[role] = _joined(role, readings, mine)
+            once = _once(readings, mine)
+            copies = tuple(k for k in mine if k not in once)
+            joined[role] = replace(_joined(role, readings, once), copies=copies)
     return joined
+
+
+def _once(readings: Sequence[Reading], mine: list[int]) -> list[int]:
+    """Those readings but copies of a picture that is among them: the surest of each stays."""
+    kept: list[int] = []
+    for k in sorted(mine, key=lambda k: -readings[k].confidence):
+        if not any(_same_picture(readings[k], readings[j]) for j in kept):
+            kept.append(k)
+    return sorted(kept)
+
+
+def _same_picture(one: Reading, other: Reading) -> bool:
+    """Whether two readings of a side are of one picture, under another name or encoded again."""
+    if not np.allclose(one.side.centre, other.side.centre, rtol=0, atol=_SAME_CENTRE):
+        return False
+    places, others = _places(one), _places(other)
+    if min(len(places), len(others)) == 0:
+        return False
+    apart = np.abs(places[:, None] - others[None]).max(axis=(2, 3)).min(axis=1)
+    return bool(np.median(apart) < _SAME_PLACE)
+
+
+def _places(reading: Reading) -> Floats:
+    """Corners of the measured teeth, (teeth, 4, 2), in shares of the picture's longer side."""
+    corners = [list(t.flank.corners.values()) for t in reading.teeth if t.pattern is not None]
+    return np.asarray(corners, float) / max(reading.size_px)
 
 
 def _joined(role: Role, readings: Sequence[Reading], mine: list[int]) -> Views:

@@ -177,14 +177,15 @@ def sides_of(results: Sequence[Result]) -> Sides:
     ]
     if not named:
         return Sides(tuple(results), {}, {}, ())
-    from contactread.views import ASIDE, join
+    from contactread.views import ASIDE, COPY, join
 
     views = join([reading for _, reading in named])
     told = [*results]
     for view in views.values():
-        for k, reading in (named[at] for at in view.aside):
-            if reading is told[k].reading:
-                told[k] = replace(told[k], reading=replace(reading, flags=(*reading.flags, ASIDE)))
+        for code, marked in ((ASIDE, view.aside), (COPY, view.copies)):
+            for k, reading in (named[at] for at in marked):
+                if reading is told[k].reading:
+                    told[k] = replace(told[k], reading=replace(reading, flags=(*reading.flags, code)))
     of = {role: replace(told[named[view.surest][0]], reading=view.reading) for role, view in views.items()}
     return Sides(tuple(told), of, views, tuple(named))
 

@@ -19,8 +19,9 @@ from contactread.records.nouns import Job
 from contactread.units import show_clearance, show_length
 
 OLDEST, AHEAD = timedelta(days=20 * 365), timedelta(days=1)
-SHIM_STEP_MM, SHIM_RATIO = 0.8, 3.0  # of one pack from one try to the next: both must be passed
-PACK_MM = 10.0  # a depth pack thicker than this
+SHIM_STEP_MM, SHIM_RATIO = 0.32, 3.0  # of one pack from one try to the next: both must be passed
+SLIP_RATIO = 9.0  # or this alone: the decimal point one place off, inches for mm
+PACK_MM = 0.08, 10.0  # a depth pack thinner or thicker than this
 LARGEST_MM = {"backlash_mm": 1.0, "ring_runout_mm": 0.5, "side_preload_mm": 1.0}
 # Field of a try -> what it is called, plain bounds, unit. The bounds only catch slips of the pen.
 NUMBERS: dict[str, tuple[str, float, float, str]] = {
@@ -84,7 +85,7 @@ def value_doubts(job: Job, before: Mapping[str, Any] | None, values: Mapping[str
             continue
         if old is not None and _leaps(new, old):
             doubts.append(f"{_NAMES[field]} {show_length(new)}, where it was {show_length(old)} before")
-        elif old is None and field == "pinion_shim_mm" and new > PACK_MM:
+        elif old is None and field == "pinion_shim_mm" and new and not PACK_MM[0] <= new <= PACK_MM[1]:
             doubts.append(f"{_NAMES[field]} {show_length(new)}")
     for field, most in LARGEST_MM.items():
         found = values.get(field)
@@ -96,4 +97,4 @@ def value_doubts(job: Job, before: Mapping[str, Any] | None, values: Mapping[str
 
 def _leaps(new: float, old: float) -> bool:
     low, high = sorted((new, old))
-    return high - low > SHIM_STEP_MM and high > SHIM_RATIO * low
+    return (high - low > SHIM_STEP_MM and high > SHIM_RATIO * low) or 0 < SLIP_RATIO * low < high

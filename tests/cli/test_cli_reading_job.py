@@ -30,6 +30,13 @@ def test_one_side_that_is_not_sure_is_enough_for_no_advice(drive: float, coast: 
     assert code == "reading-unsure" and answer[0] == f"Take it again: {told}."
 
 
+def test_a_copy_of_a_photo_is_named_and_counts_once() -> None:
+    one = Result(Path("a.jpg"), made_reading(flank="convex"), None)
+    sides = sides_of([one, replace(one, path=Path("b.jpg"), reading=made_reading(flank="convex"))])
+    assert [code for r in sides.results if r.reading for code in r.reading.flags].count("same-picture") == 1
+    assert sides.views["drive"].reading.confidence == pytest.approx(0.9)
+
+
 def test_a_page_is_printed_where_its_name_says_pdf(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(printing, "page_as_pdf", lambda page: b"printed " + page.encode())
     assert page_bytes("page", Path("A.PDF")) == b"printed page"

@@ -27,10 +27,24 @@ def test_an_entry_tells_by_its_digest_what_came_before_it(tmp_path: Path) -> Non
 
 
 @pytest.mark.parametrize(
-    "before, now, doubtful", [(2.0, 3.0, False), (0.1, 0.4, False), (0.3, 1.2, True), (1.2, 0.3, True)]
+    "before, now, doubtful",
+    [
+        (2.0, 3.0, False),
+        (0.1, 0.4, False),
+        (0.0, 0.2, False),
+        (0.3, 1.2, True),
+        (1.2, 0.3, True),
+        (0.711, 0.028, True),
+        (0.3, 0.012, True),
+        (0.864, 0.0762, True),
+        (0.864, 0.0864, True),
+        (None, 0.5, False),
+        (None, 0.034, True),
+        (None, 34.0, True),
+    ],
 )
 def test_a_shim_is_doubted_where_it_leaps_both_in_size_and_in_ratio(
-    new_job: Callable[..., Job], before: float, now: float, doubtful: bool
+    new_job: Callable[..., Job], before: float | None, now: float, doubtful: bool
 ) -> None:
     doubts = value_doubts(new_job(), {"pinion_shim_mm": before}, {"pinion_shim_mm": now})
     assert bool(doubts) == doubtful

@@ -36,6 +36,20 @@ def test_views_that_agree_know_more_than_those_that_scatter() -> None:
     assert (np.array(alike) > np.array((0.010, 0.018)) / 2).all(), "what all views do wrong stays"
 
 
+def test_a_picture_given_again_under_another_name_counts_once() -> None:
+    one, other = view((0.40, 0.50), 0.6), view((0.44, 0.51), 0.7)
+    again = replace(view((0.401, 0.4985), 0.58), size_px=(801, 600))  # encoded anew
+    joined = join([one, again, again])["drive"]
+    assert (joined.used, joined.aside, joined.copies) == ((0,), (), (1, 2))
+    assert (joined.reading.confidence, joined.reading.side.sigma) == (one.confidence, one.side.sigma)
+    assert join([again, one, other])["drive"].used == (1, 2), "two pictures, one of them twice"
+    elsewhere = tuple(
+        replace(t, flank=replace(t.flank, map=straight_flank(160, 180 + 120 * i, 500, 80, "convex").map))
+        for i, t in enumerate(one.teeth)
+    )
+    assert join([one, replace(again, teeth=elsewhere)])["drive"].copies == (), "taken from 10 px apart"
+
+
 def test_the_view_that_disagrees_is_set_aside_and_named() -> None:
     joined = join([view((0.40, 0.50)), view((0.70, 0.50)), view((0.42, 0.52))])["drive"]
     assert joined.aside == (1,)

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from contactread.errors import ContactreadError
-from contactread.plausible import parse_places
+from contactread.plausible import parse_given_places, parse_places
 from contactread.web.addresses import rank
-from contactread.web.given import photo_hash
+from contactread.web.given import length, photo_hash
 from contactread.web.pairing import SESSION_S, TOKEN_S, Bucket, Pairing
 
 
@@ -84,6 +84,9 @@ def test_the_address_that_a_phone_reaches_comes_first() -> None:
         ("1/64 in", "mm", [0.396875]),
         ('1/64" 1/128 in', "mm", [0.396875, 0.1984375]),
         ("7/7.5/8", "thou", [0.1778, 0.1905, 0.2032]),
+        ("7 1/2 thou", "mm", [0.1905]),
+        ("7 1/2 8 1/4", "thou", [0.1905, 0.20955]),
+        ("7/8 thou", "mm", [0.1778, 0.2032]),
         ("", "mm", []),
     ],
 )
@@ -104,6 +107,9 @@ def test_backlash_as_people_write_it(text: str, unit: str, mm: list[float]) -> N
         "0.18-0.20",
         "0.18 x 2",
         "0.18 7 thou",
+        "7 7/8 8 thou",
+        "0 .18",
+        "1/2 thou",
         "0.1 " * 80,
         "0.1 " * 21,
     ],
@@ -127,6 +133,20 @@ def test_a_number_that_goes_with_another_unit_is_asked_about(text: str, unit: st
         parse_places(text, unit)
     assert asked.value.code == "backlash-unit" and asked.value.next_step.endswith(f"{other}.")
     assert f"{text.split()[0]} {unit} would be" in asked.value.message and other in asked.value.message
+
+
+def test_one_place_and_several_are_told_apart_at_the_command_line_too() -> None:
+    for text, mm in (("7/8 thou", [0.1778, 0.2032]), ("7 1/2 thou", [0.1905]), ("1/128 in", [0.1984375])):
+        assert list(parse_given_places(text)) == pytest.approx(mm)
+    for text in ("1/2 thou", "0 .18 mm"):
+        with pytest.raises(ContactreadError):
+            parse_given_places(text)
+
+
+def test_the_size_of_a_shim_has_no_sign() -> None:
+    for text in ("+3 thou", "-0.08 mm", "−3 thou"):
+        with pytest.raises(ContactreadError, match="tells of a change"):
+            length("pinion_shim", text, "mm")
 
 
 @pytest.mark.parametrize("text", ["../../etc/passwd", "A" * 64, "0" * 63, "0" * 64 + "\n"])

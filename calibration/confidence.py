@@ -24,6 +24,7 @@ from typing import Any
 
 import numpy as np
 
+from calibration.accuracy import asked_teeth
 from contactread import read
 from contactread.arrays import Floats
 from contactread.errors import ContactreadError
@@ -32,7 +33,6 @@ from contactread.pattern.quality import SURE_ENOUGH, Evidence, class_of
 NEAR = 0.1  # of the length, and of the height: a centre farther off is wrong
 RIDGE = 1.0  # holds the weights to zero, in readings
 COVER = 0.9
-VISIBLE = 0.6
 BINS = 5
 WORST, ERROR = 0.7, 0.05  # the bars: no wrong reading surer than that; the calibration error
 
@@ -61,11 +61,7 @@ def cases(folder: Path) -> list[Case]:
             reading = read(path.with_name(truth["image"]))
         except ContactreadError:
             continue
-        asked = [
-            tooth["contact"]["centroid_uv"]
-            for tooth in truth["teeth"]
-            if tooth["painted"] and tooth.get("contact") and tooth["visible_fraction"] >= VISIBLE
-        ]
+        asked = [tooth["contact"]["centroid_uv"] for tooth in asked_teeth(truth)]
         if not asked and not truth.get("negative"):
             continue  # nothing to compare with
         right, off = False, None

@@ -85,8 +85,6 @@ FLAGS: tuple[Flag, ...] = (
          "Check that each reading is named for the side that you see."),
     Flag("corners-by-hand", "corners by hand", "The flanks were marked by hand.",
          "Check the outlines in the marked-up picture: the reading is as good as the marks."),
-    Flag("heavy-paint", "heavy or patchy paint", "Paint is patchy, so part of the patch was judged by its neighbours.",
-         "Wipe the teeth and brush a thin, even coat."),
 )  # fmt: skip
 
 _BY_CODE = {flag.code: flag for flag in FLAGS}

@@ -20,11 +20,11 @@ from typing import Any
 
 import numpy as np
 
+from calibration.accuracy import asked_teeth
 from contactread import read
 from contactread.errors import ContactreadError
 from contactread.flank.flank import CORNER_UV
 
-VISIBLE = 0.6
 BARS: dict[str, tuple[float, float] | tuple[None, None]] = {  # median, 95th percentile
     "corner": (0.02, 0.06),
     "centre length": (0.025, 0.06),
@@ -33,14 +33,6 @@ BARS: dict[str, tuple[float, float] | tuple[None, None]] = {  # median, 95th per
     "extent height": (None, None),
 }
 READ, SIDE = 0.95, 0.98
-
-
-def asked_of(truth: dict[str, Any]) -> list[dict[str, Any]]:
-    return [
-        tooth
-        for tooth in truth.get("teeth", [])
-        if tooth.get("painted") and tooth.get("contact") and tooth["visible_fraction"] >= VISIBLE
-    ]
 
 
 def middle(corners: dict[str, Any]) -> np.ndarray:
@@ -95,7 +87,7 @@ def results(folder: Path) -> Iterator[Result]:
         truth = json.loads(path.read_text(encoding="utf-8"))
         if not isinstance(truth, dict) or "image" not in truth:
             continue
-        asked, negative = asked_of(truth), bool(truth.get("negative"))
+        asked, negative = asked_teeth(truth), bool(truth.get("negative"))
         if not negative and (truth.get("tags") or len(asked) < 2 or truth.get("flank_shown") is None):
             continue
         name = f"{path.parent.name}/{truth['image']}"

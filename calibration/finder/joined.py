@@ -21,7 +21,7 @@ from pathlib import Path
 
 import numpy as np
 
-from calibration.finder.accuracy import asked_of
+from calibration.accuracy import asked_teeth
 from contactread import Reading, read
 from contactread.arrays import Floats
 from contactread.errors import ContactreadError
@@ -49,7 +49,7 @@ def sets(folder: Path) -> list[list[tuple[Path, str, Floats]]]:
     scenes: dict[str, dict[str, list[tuple[Path, str, Floats]]]] = defaultdict(lambda: defaultdict(list))
     for path in sorted(folder.glob("*.json")):
         truth = json.loads(path.read_text(encoding="utf-8"))
-        asked = asked_of(truth)
+        asked = asked_teeth(truth)
         if asked:
             centre = np.mean([tooth["contact"]["centroid_uv"] for tooth in asked], axis=0)
             flank = str(truth["flank_shown"])

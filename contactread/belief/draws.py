@@ -27,7 +27,7 @@ from contactread.belief.linear import MEASURES, Candidates
 from contactread.belief.tries import Seen, sides_of
 from contactread.errors import MechanicsError
 from contactread.mesh.kinematics import Displacement
-from contactread.mesh.response import MeshModel, Prediction
+from contactread.mesh.response import MeshModel
 from contactread.pattern.measures import Setup, Side
 
 DRAWS = 40  # with 48 calibration.setup_loop shows the same, but for the few that `believe` asks MANY for
@@ -260,8 +260,8 @@ def _answer(model: MeshModel, scale: float, housing: bool) -> tuple[Floats, Floa
     here, *moved = model.predictions(places)
     if here.convex is None or here.concave is None:
         return None
-    away, toward, ring_away, ring_toward, *bores = map(_measures, moved)
-    middle = _measures(here)
+    away, toward, ring_away, ring_toward, *bores = (each.measures for each in moved)
+    middle = here.measures
     columns = [(away - toward) / (2 * step), (ring_away - ring_toward) / (2 * step)]
     if bores:
         columns += [(bores[0] - middle) / (step / 2), (bores[1] - middle) / (STEP_RAD * 180 / pi)]
@@ -272,13 +272,6 @@ def _answer(model: MeshModel, scale: float, housing: bool) -> tuple[Floats, Floa
     sides = (here.convex, here.concave)
     extents = [np.log(p[1] - p[0]) for side in sides for p in (side.length, side.height)]
     return np.array([*extents, *(side.tilt_deg / 10 for side in sides)]), jacobian, middle[:4]
-
-
-def _measures(prediction: Prediction) -> Floats:
-    """Both centres and the backlash change (5,); NaN where a flank doesn't touch."""
-    if prediction.convex is None or prediction.concave is None:
-        return np.full(MEASURES, np.nan)
-    return np.array([*prediction.convex.centre, *prediction.concave.centre, prediction.backlash_change_mm])
 
 
 def _extents(side: Side) -> tuple[Floats, NDArray[np.bool_]]:

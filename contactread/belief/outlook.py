@@ -12,7 +12,7 @@ from contactread.arrays import Floats
 from contactread.axle import FLANKS, FlankName, Interval
 from contactread.belief.linear import normal_cdf
 from contactread.mesh.kinematics import Displacement
-from contactread.mesh.response import MeshModel, Prediction
+from contactread.mesh.response import MeshModel
 from contactread.patch import EDGES, Clear, Patch, Point
 
 
@@ -107,7 +107,7 @@ def outlooks(
     seen = []
     for j, move in enumerate(moves_mm):
         column = [one[j] for one in predictions]
-        measures = np.stack([_measures(prediction) for prediction in column]) + own
+        measures = np.stack([prediction.measures for prediction in column]) + own
         if lines is not None:
             if j == 0:
                 bent = np.nan_to_num(lines[0] - measures[:, :4])
@@ -144,12 +144,6 @@ def _left_of_bend(starts: Sequence[Start], move_mm: Interval) -> Floats:
 def moved(at: Displacement, move_mm: Interval) -> Displacement:
     """Where gears stand after a move P, G."""
     return replace(at, pinion=at.pinion + move_mm[0], ring=at.ring + move_mm[1])
-
-
-def _measures(prediction: Prediction) -> Floats:
-    patches = (prediction.convex, prediction.concave)
-    convex, concave = ((math.nan, math.nan) if p is None else p.centre for p in patches)
-    return np.array([*convex, *concave, prediction.backlash_change_mm])
 
 
 def _expected(patches: Sequence[Patch | None], centres: Floats, weight: Floats) -> Patch | None:

@@ -16,8 +16,9 @@ from numpy.typing import NDArray
 
 from contactread.arrays import Floats, Singles, median
 from contactread.flank.flank import Flank, FlankMap
+from contactread.flank.flatten import NO_MAP, between
 from contactread.flank.map_fit import fit_maps
-from contactread.flank.networks import answer
+from contactread.flank.networks import answer, chances
 from contactread.flank.rigid import ALONG, EDGE_U, EDGE_V, UP, Edges, Seen
 from contactread.photo.shrink import shrink
 
@@ -32,9 +33,9 @@ LEAST_SEEN = 8  # of them
 U_REACH, V_REACH = 0.075, 0.28  # how far from where it is expected an edge is looked for
 EDGE_SHARE, ROOT_SHARE = 0.008, 0.03  # of the length: how steady edges are; the root's fillet is soft
 _CORNERS_U, _CORNERS_V = np.linspace(0, 1, 9), np.linspace(0, 1, 5)
+_CELLS = between(24, 72, (len(_CORNERS_V), len(_CORNERS_U)))
 # The part of the photo to be shrunk is a whole number of these long and high, to be halved evenly.
 _WHOLE = 8  # pixels
-_NO_MAP = np.empty(0, np.float32)  # cv2.remap's second map, not used with a two-channel first
 LENGTH_PX = 200  # length to which the flanks are reduced before they are flattened
 
 
@@ -105,7 +106,7 @@ def look_closely(pixels: NDArray[np.uint8], flanks: list[Flank], rolled: list[fl
     planes[:, 8] = np.stack(framed)
     planes[:, 9:] = np.moveaxis(spread, -1, 0)
     seen = _unfolded(answer(MODEL, planes))
-    chances = 1 / (1 + np.exp(-np.clip(seen[:, [0, 1, 2, 5]], -30, 30)))
+    told = chances(seen[:, [0, 1, 2, 5]])
     return [
         CloseUp(
             uu + SHIFT * shift[0],
@@ -118,7 +119,7 @@ def look_closely(pixels: NDArray[np.uint8], flanks: list[Flank], rolled: list[fl
             flank.map,
         )
         for flank, place, frame, (visible, is_painted, contact, unrolled), shift in zip(
-            flanks, places, framed, chances, seen[:, 3:5], strict=True
+            flanks, places, framed, told, seen[:, 3:5], strict=True
         )
     ]
 
@@ -149,7 +150,7 @@ def _flats(
     flats, framed = [], []
     for place in places:
         at = (place * scales + ((0.5 - low) * scales - 0.5)).astype(np.float32)
-        flat, inside = cv2.remap(small, at, _NO_MAP, cv2.INTER_LINEAR), cv2.inRange(at, first, last)
+        flat, inside = cv2.remap(small, at, NO_MAP, cv2.INTER_LINEAR), cv2.inRange(at, first, last)
         flats.append(np.asarray(flat, np.float32) / np.float32(255))
         framed.append(np.asarray(inside, np.float32) / np.float32(255))
     return flats, framed
@@ -268,20 +269,11 @@ def contact_on(flank: Flank, closeup: CloseUp) -> Singles:
     low, high = np.transpose([U_RANGE, V_RANGE])
     at = (np.clip(uv, -0.5, 1.5) - low) / (high - low) * (COLUMNS, ROWS) - 0.5
     at = at.reshape(len(_CORNERS_V), len(_CORNERS_U), 2).astype(np.float32)
-    fine = cv2.remap(at, *_cells(), cv2.INTER_LINEAR)
+    fine = cv2.remap(at, *_CELLS, cv2.INTER_LINEAR)
     soft = cv2.blur(closeup.contact, (3, 3))
     return np.asarray(
-        cv2.remap(soft, fine, _NO_MAP, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), np.float32
+        cv2.remap(soft, fine, NO_MAP, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE), np.float32
     )
-
-
-@cache
-def _cells() -> tuple[Singles, Singles]:
-    """Where the middles of (24, 72) cells lie on the grid of _CORNERS_U and _CORNERS_V, for cv2.remap."""
-    x = (np.arange(72) + 0.5) / 72 * (len(_CORNERS_U) - 1)
-    y = (np.arange(24) + 0.5) / 24 * (len(_CORNERS_V) - 1)
-    across, up = np.meshgrid(x, y)
-    return across.astype(np.float32), up.astype(np.float32)
 
 
 def slopes(one: FlankMap, uv: Floats) -> Floats:

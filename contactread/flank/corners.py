@@ -82,7 +82,7 @@ def flanks_of_view(view: GearView, moves: Floats | None = None) -> list[Flank]:
     points = _nodes()
     shape = view.project(points[:, 0], points[:, 1])
     if moves is not None:
-        shape = shape + _corner_weights() @ moves
+        shape = shape + corner_shares(*points.T) @ moves
     coefficients = (_solver() @ shape).reshape(len(shape), NU, NV, 2)
     return [
         Flank(
@@ -149,9 +149,15 @@ def _best_view(
 
 def _clearly_seen(corners: Floats) -> NDArray[np.bool_]:
     """Teeth large enough in the picture to say how they are numbered; slivers are numbered by the fit."""
-    x, y = corners[..., 0], corners[..., 1]
-    area = np.abs((x * np.roll(y, -1, axis=1) - y * np.roll(x, -1, axis=1)).sum(axis=1)) / 2
+    area = np.abs(areas(corners))
     return np.asarray(area >= _CLEAR_AREA * area.max())
+
+
+def areas(corners: Floats) -> Floats:
+    """Area of each four-sided figure (teeth, 4, 2) in square pixels, (teeth,): above 0 where its corners go
+    round clockwise in the picture."""
+    x, y = corners[..., 0], corners[..., 1]
+    return np.asarray((x * np.roll(y, -1, axis=1) - y * np.roll(x, -1, axis=1)).sum(axis=1) / 2)
 
 
 def _chain(centres: Floats) -> list[int]:
@@ -209,10 +215,8 @@ def _nodes() -> Floats:
     return np.stack([u.ravel(), v.ravel()], axis=1)
 
 
-@cache
-def _corner_weights() -> Floats:
-    """Bilinear share of each corner at the nodes, (nodes, 4)."""
-    u, v = _nodes().T
+def corner_shares(u: Floats, v: Floats) -> Floats:
+    """Bilinear share of each corner, in the order of CORNER_UV, at points (n,): (n, 4)."""
     return np.stack([(1 - u) * (1 - v), (1 - u) * v, u * v, u * (1 - v)], axis=1)
 
 

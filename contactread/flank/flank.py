@@ -24,7 +24,8 @@ CORNER_UV: dict[str, tuple[float, float]] = {
 
 
 def _chebyshev(place: Floats, count: int) -> Floats:
-    """The first Chebyshev polynomials at places on [0, 1], (places, count), by their recurrence."""
+    """The first Chebyshev polynomials at places on [0, 1], (places, count), by their recurrence: numpy's own
+    `chebvander` gives the same to the last bit and takes twice as long."""
     terms = np.empty((*place.shape, count))
     terms[..., 0] = 1
     if count > 1:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from functools import cache
-
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -14,22 +12,21 @@ from contactread.flank.flank import Flank, FlatFlank
 from contactread.photo.photo import Photo
 
 ROWS, COLUMNS = 96, 288
-_STEP = 8  # the map is smooth: it is evaluated on every 8th sample and interpolated
+# The map is smooth: it is evaluated on every 8th sample and interpolated.
+_U, _V = np.linspace(0, 1, COLUMNS // 8 + 1), np.linspace(0, 1, ROWS // 8 + 1)
 _MOST_SOURCE = 4.0  # picture pixels (area) under one flat pixel, before the picture is shrunk first
 _MASK_PX = 256  # longer side of the mask of hidden parts
-_NO_MAP = np.empty(0, np.float32)  # cv2.remap's second map, not used with a two-channel first
+NO_MAP = np.empty(0, np.float32)  # cv2.remap's second map, not used with a two-channel first
 
 
-def flatten(
-    photo: Photo, flank: Flank, axle: Axle | None = None, rows: int = ROWS, columns: int = COLUMNS
-) -> FlatFlank:
-    """The flank as a flat picture of (rows, columns), root in row 0, toe in column 0.
+def flatten(photo: Photo, flank: Flank, axle: Axle | None = None) -> FlatFlank:
+    """The flank as a flat picture of (ROWS, COLUMNS), root in row 0, toe in column 0.
 
     Sampled bilinearly from the photo's pixels; where they are more than a few to a sample, the piece of it is
     first shrunk by area, so that no detail folds into noise.
     """
-    coarse = flank.map.grid(*_coarse(rows, columns))
-    source = _source_px(coarse, rows * columns)
+    coarse = flank.map.grid(_U, _V)
+    source = _source_px(coarse)
     first, last = coarse.min(axis=(0, 1)), coarse.max(axis=(0, 1))
     x0, y0 = np.clip(np.floor(first).astype(int) - 2, 0, (photo.width - 1, photo.height - 1))
     x1, y1 = np.clip(np.ceil(last).astype(int) + 3, (x0 + 1, y0 + 1), (photo.width, photo.height))
@@ -44,12 +41,12 @@ def flatten(
     def local(places: Floats) -> Floats:
         return np.asarray((places + 0.5 - (x0, y0)) * scale - 0.5)
 
-    place = _fine(local(coarse), rows, columns)
-    pixels = cv2.remap(piece, place, _NO_MAP, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    place = _fine(local(coarse))
+    pixels = cv2.remap(piece, place, NO_MAP, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     ends = local(np.array([[0, 0], [photo.width - 1, photo.height - 1]]))
     inside = cv2.inRange(place, tuple(ends[0]), tuple(ends[1]))
     if flank.covered_by:
-        inside = cv2.bitwise_and(inside, _shown(flank, coarse, rows, columns))
+        inside = cv2.bitwise_and(inside, _shown(flank, coarse))
     return FlatFlank(np.asarray(pixels, np.uint8), inside > 0, flank, mm_size(flank, axle))
 
 
@@ -64,39 +61,32 @@ def mm_size(flank: Flank, axle: Axle | None) -> tuple[float, float] | None:
     return length, length * flank.aspect
 
 
-@cache
-def _coarse(rows: int, columns: int) -> tuple[Floats, Floats]:
-    """u and v at which the map is evaluated."""
-    return (
-        np.linspace(0, 1, max(2, columns // _STEP + 1)),
-        np.linspace(0, 1, max(2, rows // _STEP + 1)),
-    )
+def between(rows: int, columns: int, grid: tuple[int, int]) -> tuple[Singles, Singles]:
+    """Where the middles of (rows, columns) cells lie on a coarser grid of points (down, across) over the same
+    flank, its ends included, for cv2.remap: x and y.
+    """
+    x = (np.arange(columns) + 0.5) / columns * (grid[1] - 1)
+    y = (np.arange(rows) + 0.5) / rows * (grid[0] - 1)
+    across, down = np.meshgrid(x, y)
+    return across.astype(np.float32), down.astype(np.float32)
 
 
-@cache
-def _between(rows: int, columns: int) -> tuple[Singles, Singles]:
-    """Where the flat pixels' centres lie on the coarse grid, for cv2.remap: x and y."""
-    u, v = _coarse(rows, columns)
-    x, y = np.meshgrid(
-        (np.arange(columns) + 0.5) / columns * (len(u) - 1), (np.arange(rows) + 0.5) / rows * (len(v) - 1)
-    )
-    return x.astype(np.float32), y.astype(np.float32)
+_BETWEEN = between(ROWS, COLUMNS, (len(_V), len(_U)))
 
 
-def _fine(coarse: Floats, rows: int, columns: int) -> Singles:
+def _fine(coarse: Floats) -> Singles:
     """Values on the coarse grid, interpolated to every flat pixel."""
-    x, y = _between(rows, columns)
-    return np.asarray(cv2.remap(coarse.astype(np.float32), x, y, cv2.INTER_LINEAR), np.float32)
+    return np.asarray(cv2.remap(coarse.astype(np.float32), *_BETWEEN, cv2.INTER_LINEAR), np.float32)
 
 
-def _source_px(coarse: Floats, count: int) -> float:
-    """Picture pixels under each of so many flat pixels, median over the cells of the coarse grid."""
+def _source_px(coarse: Floats) -> float:
+    """Picture pixels under each flat pixel, median over the cells of the coarse grid."""
     along, up = coarse[:-1, 1:] - coarse[:-1, :-1], coarse[1:, :-1] - coarse[:-1, :-1]
     area = np.abs(along[..., 0] * up[..., 1] - along[..., 1] * up[..., 0])
-    return float(median(area)) * area.size / count
+    return float(median(area)) * area.size / (ROWS * COLUMNS)
 
 
-def _shown(flank: Flank, coarse: Floats, rows: int, columns: int) -> NDArray[np.uint8]:
+def _shown(flank: Flank, coarse: Floats) -> NDArray[np.uint8]:
     """255 where not behind the neighbouring tooth, else 0, for every flat pixel."""
     low, high = coarse.min(axis=(0, 1)), coarse.max(axis=(0, 1))
     scale = min(1.0, _MASK_PX / max(float((high - low).max()), 1.0))
@@ -104,8 +94,8 @@ def _shown(flank: Flank, coarse: Floats, rows: int, columns: int) -> NDArray[np.
     mask = np.full((height, width), 255, np.uint8)
     for polygon in flank.covered_by:
         _hide(mask, (polygon - low) * scale)
-    place = _fine((coarse - low) * scale, rows, columns)
-    return np.asarray(cv2.remap(mask, place, _NO_MAP, cv2.INTER_NEAREST), np.uint8)
+    place = _fine((coarse - low) * scale)
+    return np.asarray(cv2.remap(mask, place, NO_MAP, cv2.INTER_NEAREST), np.uint8)
 
 
 def _hide(mask: NDArray[np.uint8], polygon: Floats) -> None:

@@ -36,6 +36,11 @@ def answer(name: str, picture: Singles) -> Singles:
         return np.asarray(asked.forward(), np.float32)
 
 
+def chances(log_odds: Singles) -> Singles:
+    """Chances, 0..1, of a network's raw answers."""
+    return np.asarray(1 / (1 + np.exp(-np.clip(log_odds, -30, 30))), np.float32)
+
+
 @cache
 def network(name: str) -> Any:
     """The network of a file beside this one, for `cv2.dnn`; read once in a process.

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from contactread.arrays import Floats, median
 from contactread.axle import FlankName
-from contactread.flank.corners import flanks_of_view, tooth_orders
+from contactread.flank.corners import areas, corner_shares, flanks_of_view, tooth_orders
 from contactread.flank.flank import Flank, FlankMap
 from contactread.flank.gear_fit import CORNER_U, CORNER_V, Marks, Prior, alike, fit_views, numbered, sharpen
 from contactread.flank.gear_view import GearView
@@ -172,16 +172,11 @@ def neighbours(view: GearView, size: tuple[int, int], reach: int) -> NDArray[Any
         return np.asarray(new)
     corners = replace(view, teeth=new).project(CORNER_U, CORNER_V)
     known = view.project(CORNER_U, CORNER_V)
-    area, usual = _area(corners), _area(known)
+    area, usual = areas(corners), areas(known)
     sign = np.sign(median(usual))
     middle = corners.mean(axis=1)
     inside = ((middle > 0) & (middle < np.array(size))).all(axis=1)
     return np.asarray(new[inside & (area * sign > 0.2 * median(np.abs(usual)))])
-
-
-def _area(corners: Floats) -> Floats:
-    x, y = corners[..., 0], corners[..., 1]
-    return np.asarray((x * np.roll(y, -1, axis=1) - y * np.roll(x, -1, axis=1)).sum(axis=1) / 2)
 
 
 def corner_moves(view: GearView, edges: Sequence[Edges]) -> Floats:
@@ -193,9 +188,7 @@ def corner_moves(view: GearView, edges: Sequence[Edges]) -> Floats:
     lengths = np.linalg.norm(
         np.diff(view.project(np.array([0.0, 1.0]), np.array([0.5, 0.5])), axis=1), axis=(1, 2)
     )
-    share = np.stack(
-        [(1 - EDGE_U) * (1 - EDGE_V), (1 - EDGE_U) * EDGE_V, EDGE_U * EDGE_V, EDGE_U * (1 - EDGE_V)], 1
-    )
+    share = corner_shares(EDGE_U, EDGE_V)
     moves = []
     for k, edge in enumerate(edges):
         design = (share[:, :, None] * edge.normals[:, None, :]).reshape(len(share), 8)

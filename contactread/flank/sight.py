@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from contactread.arrays import Floats, Singles
 from contactread.axle import FlankName
-from contactread.flank.networks import answer
+from contactread.flank.networks import answer, chances
 from contactread.photo.shrink import shrink
 
 MODEL = "finder.onnx"
@@ -88,10 +88,6 @@ def to_photo(points: Singles, scale: float, turned: bool, width: int) -> Singles
     return np.stack(((x + 0.5) / scale - 0.5, (y + 0.5) / scale - 0.5), -1).astype(np.float32)
 
 
-def _chance(logit: Singles) -> Singles:
-    return np.asarray(1 / (1 + np.exp(-np.clip(logit, -30, 30))), np.float32)
-
-
 class Window(NamedTuple):
     """A part of a photo, in its pixels; the ends don't belong to it."""
 
@@ -127,11 +123,11 @@ def sight_of(seen: Singles, scale: float, turned: bool, width: int, picture: NDA
     cells = np.stack((xs, ys), -1)
     votes = cells + VOTE_UNIT * np.moveaxis(seen[8:10], 0, -1)
     return Sight(
-        convex=_chance(seen[0]),
-        concave=_chance(seen[1]),
-        painted=_chance(seen[2]),
-        contact=_chance(seen[3]),
-        unrolled=_chance(seen[10]),
+        convex=chances(seen[0]),
+        concave=chances(seen[1]),
+        painted=chances(seen[2]),
+        contact=chances(seen[3]),
+        unrolled=chances(seen[10]),
         u=seen[5],
         v=seen[6],
         spread=np.exp(np.clip(seen[7], -4.5, 0)),

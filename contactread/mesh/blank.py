@@ -41,9 +41,8 @@ class Blank:
     teeth1, teeth2. hand: of the ring gear. face_hobbed. cones: the pitch cones. offset: a.
     face_width2: along the pitch cone. mean_place: share of the face width from the mean
     point to the heel, c_be2. working_depth h_mw, clearance c; addendum1, addendum2 h_am; dedendum1,
-    dedendum2 h_fm. addendum_angle2, dedendum_angle2: theta_a2, theta_f2. face_cone2,
-    root_cone2: cone angles. outer_diameter2: d_ae. thickness1, thickness2: mean
-    normal circular s_mn. pressure_drive, pressure_coast: normal pressure angles of the ring gear's
+    dedendum2 h_fm. addendum_angle2, dedendum_angle2: theta_a2, theta_f2. thickness2: mean
+    normal circular s_mn2. pressure_drive, pressure_coast: normal pressure angles of the ring gear's
     convex and concave flank. spiral_toe, spiral_heel: ring-gear spiral angle at the ends.
     cutter_radius rc0, cutter_groups z0 (0: face milled), cutter_lead nu.
     ring_apex_z: pitch apex of the ring gear along its axis from the crossing point, positive away from
@@ -67,10 +66,6 @@ class Blank:
     dedendum2: float
     addendum_angle2: float
     dedendum_angle2: float
-    face_cone2: float
-    root_cone2: float
-    outer_diameter2: float
-    thickness1: float
     thickness2: float
     pressure_drive: float
     pressure_coast: float
@@ -206,7 +201,6 @@ def _complete(
     )
     mean_pressure = (drive + coast) / 2
     angle_a, angle_f = depth_angles(chosen, problem, c, (dedendum1, dedendum2), factor, heel, mean_pressure)
-    face2, root2 = c.cone2 + angle_a, c.cone2 - angle_f
     ring_apex = c.distance2 * cos(c.cone2) - c.radius1 * cos(c.pinion_azimuth)
     balance = chosen.thickness_factor
     if balance is None:
@@ -239,11 +233,6 @@ def _complete(
         dedendum2=dedendum2,
         addendum_angle2=angle_a,
         dedendum_angle2=angle_f,
-        face_cone2=face2,
-        root_cone2=root2,
-        outer_diameter2=2 * heel * sin(c.cone2)
-        + 2 * cos(c.cone2) * (addendum2 + mean_place * width2 * tan(angle_a)),
-        thickness1=half_pitch + c.module * thickness,
         thickness2=half_pitch - c.module * thickness,
         pressure_drive=drive,
         pressure_coast=coast,

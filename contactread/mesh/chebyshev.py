@@ -11,9 +11,9 @@ from functools import cache
 
 import numpy as np
 from numpy.polynomial import chebyshev
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats = NDArray[np.float64]
+from contactread.arrays import Floats
 
 
 @dataclass(frozen=True)

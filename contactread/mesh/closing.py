@@ -9,9 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from contactread.arrays import Floats
 
 _SAMPLES = 64  # roll angles per tooth pitch at which contact lines are searched
 _AWAY = 16  # phases within which a touch off the contact line is looked for

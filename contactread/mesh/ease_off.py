@@ -13,17 +13,14 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
-from contactread.arrays import median
+from contactread.arrays import Floats, median
 from contactread.axle import EaseOff, FlankName
 from contactread.errors import MechanicsError
 from contactread.mesh.blank import Blank
 from contactread.mesh.chebyshev import Axis, Field
 from contactread.mesh.kinematics import Assembly, Displacement, assemblies, assembly, ring_lever
 from contactread.mesh.ring_flank import RingFlank
-
-Floats = NDArray[np.float64]
 
 # The pinion flank is carried somewhat past the ring gear's edges: a displaced contact point leaves them.
 _MARGIN_U, _MARGIN_V = 0.08, 0.12

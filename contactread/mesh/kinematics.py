@@ -11,11 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from contactread.arrays import Floats
 from contactread.mesh.blank import Blank
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -46,7 +46,7 @@ def usual_thickness_factor(teeth1: int, u: float) -> float:
     """k_t, the usual balance of tooth thickness: -0.088 + 0.092 u - 0.004 u² + 0.0016 (z1 - 30) (u - 1).
 
     u: equivalent ratio. A recommendation (ISO 23509, from memory) that balances the strength of both members;
-    empirical, nothing derives it. Validated: D1's thicknesses smn1 and smn2 (tests/published).
+    empirical, nothing derives it. Validated: D1's thickness smn2 (tests/published).
     """
     return -0.088 + 0.092 * u - 0.004 * u**2 + 0.0016 * (teeth1 - 30) * (u - 1)
 

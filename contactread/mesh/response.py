@@ -9,8 +9,8 @@ from functools import cache, cached_property
 from math import cos, pi, sin, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
+from contactread.arrays import Floats
 from contactread.axle import FLANKS, Axle, EaseOff, FlankName
 from contactread.mesh.blank import Blank, blank_of
 from contactread.mesh.closing import closings
@@ -20,8 +20,6 @@ from contactread.mesh.estimate import GearInputs
 from contactread.mesh.kinematics import Displacement
 from contactread.mesh.proportions import Proportions
 from contactread.patch import Patch, measure
-
-Floats = NDArray[np.float64]
 
 FILM_MM = 0.00635  # thickness of the compound: E1 of shared/sources.toml, from memory
 CELLS = (96, 32)  # flank cells along u and v
@@ -45,6 +43,14 @@ class Prediction:
     def patch(self, flank: FlankName) -> Patch | None:
         """The patch of one flank."""
         return self.convex if flank == "convex" else self.concave
+
+    @property
+    def measures(self) -> Floats:
+        """Both centres (convex u, v, concave u, v; NaN where a flank doesn't touch) and the change of
+        backlash at the dial, mm: (5,)."""
+        nowhere = np.nan, np.nan
+        convex, concave = (patch.centre if patch else nowhere for patch in (self.convex, self.concave))
+        return np.array([*convex, *concave, self.backlash_change_mm])
 
 
 @dataclass(frozen=True)
@@ -175,11 +181,11 @@ class MeshModel:
         """
         columns = []
         for name in ("pinion", "ring"):
-            ahead, behind = (_numbers(self.predict(**{name: step})) for step in (step_mm, -step_mm))
-            if ahead is None or behind is None:
-                return None
-            columns.append((ahead - behind) / (2 * step_mm))
-        return np.stack(columns, axis=1)
+            ahead, behind = (self.predict(**{name: step}) for step in (step_mm, -step_mm))
+            normal = ahead.normal_backlash_change_mm - behind.normal_backlash_change_mm
+            columns.append(np.append(ahead.measures - behind.measures, normal) / (2 * step_mm))
+        found = np.stack(columns, axis=1)
+        return found if np.isfinite(found).all() else None
 
     def patch(self, flank: FlankName, at: Displacement, outlined: bool = False) -> Patch | None:
         """The patch of one flank alone: half the work of `predict`. outlined: with outlines, for pictures."""
@@ -221,12 +227,6 @@ class MeshModel:
     def _nominal_play(self) -> float:
         """Turn of the ring gear from flank to flank in the nominal place, rad."""
         return sum(self._look(flank, Displacement()).closed for flank in FLANKS)
-
-
-def _numbers(p: Prediction) -> Floats | None:
-    if p.convex is None or p.concave is None:
-        return None
-    return np.array([*p.convex.centre, *p.concave.centre, p.backlash_change_mm, p.normal_backlash_change_mm])
 
 
 def usual_ease_off(blank: Blank) -> EaseOff:

@@ -19,13 +19,13 @@ from functools import cached_property
 from math import cos, pi, sin, sqrt, tan
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from contactread.arrays import Floats
 from contactread.axle import FlankName
 from contactread.errors import MechanicsError
 from contactread.mesh.blank import Blank
 
-Floats = NDArray[np.float64]
 Vector = tuple[Floats, Floats, Floats]  # x, y, z
 
 

@@ -7,12 +7,11 @@ u). Two ellipsoids pressed together touch in an ellipse (Hertz); a crowned tooth
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from contactread.arrays import Floats, Singles
 from contactread.pattern.cells import axes
 
-Floats = NDArray[np.float32]
-Ellipses = NDArray[np.float64]
+Ellipses = Floats  # (..., 5)
 
 # Patches as shops see them, from trial assemblies good and bad: mean and spread of the five numbers.
 # Common practice has a good patch cover a third to two thirds of the length, toe-side of the middle.
@@ -24,7 +23,7 @@ _PIECE = 2**18  # multiplications that OpenBLAS does on one core
 EDGE = 0.03  # softness of the patch's edge, as a share of the length
 
 
-def product(a: Floats, b: Floats) -> Floats:
+def product(a: Singles, b: Singles) -> Singles:
     """a @ b for float32 matrices, in pieces so small that numpy works them on one core: it may wait longer
     for its threads than it works."""
     out = np.empty((len(a), b.shape[1]), np.float32)
@@ -34,13 +33,13 @@ def product(a: Floats, b: Floats) -> Floats:
     return out
 
 
-def log_prior(patches: Ellipses) -> NDArray[np.float64]:
+def log_prior(patches: Ellipses) -> Floats:
     """Logarithm of the prior density, up to a constant, of patches (..., 5)."""
-    value: NDArray[np.float64] = -0.5 * (((patches - USUAL) / SPREAD) ** 2).sum(axis=-1)
+    value: Floats = -0.5 * (((patches - USUAL) / SPREAD) ** 2).sum(axis=-1)
     return value
 
 
-def radius(patches: Ellipses, coarser: int = 1) -> Floats:
+def radius(patches: Ellipses, coarser: int = 1) -> Singles:
     """Distance of each cell from the patch's middle in half sizes, (n, cells): 1 on the edge.
 
     coarser: how many times as long and as high as usual the cells are.
@@ -56,7 +55,7 @@ def radius(patches: Ellipses, coarser: int = 1) -> Floats:
     return np.asarray(np.sqrt(y, out=y).reshape(len(patches), -1))
 
 
-def cover(patches: Ellipses, coarser: int = 1) -> Floats:
+def cover(patches: Ellipses, coarser: int = 1) -> Singles:
     """Share of each cell that the patches cover, (n, cells), with a soft edge; coarser: as for `radius`."""
     steep = np.exp(0.5 * (patches[:, 2] + patches[:, 3])).astype(np.float32)[:, None] / (2 * EDGE)
     inside = radius(patches, coarser)

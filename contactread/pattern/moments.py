@@ -5,12 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from contactread.arrays import Floats, Singles
 from contactread.pattern.cells import FEATURES, Cells
 from contactread.pattern.ellipse import product
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
@@ -22,7 +20,7 @@ class Moments:
     FEATURES), of their products.
     """
 
-    table: NDArray[np.float32]
+    table: Singles
     weight: Floats
     first: Floats
     second: Floats
@@ -42,7 +40,7 @@ class Moments:
         """How many cells a tooth has."""
         return len(self.table)
 
-    def inside(self, covers: NDArray[np.float32]) -> Floats:
+    def inside(self, covers: Singles) -> Floats:
         """Weight and weighted features inside patches that cover so much of each cell, (n, cells): (n, teeth,
         1 + FEATURES)."""
         return product(covers, self.table).reshape(len(covers), -1, 1 + FEATURES).astype(float)

@@ -8,13 +8,11 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 
+from contactread.arrays import Floats, Singles
 from contactread.pattern.cells import COLUMNS, ROWS, Cells
 from contactread.pattern.ellipse import cover, radius
 from contactread.pattern.vote import Vote
-
-Floats = NDArray[np.float32]
 
 # Weights of the three, chosen by least error on synthetic teeth (tests/pattern/pattern_flats.py).
 _SHAPE, _SHARED, _OWN = 12.0, 0.7, 1.4
@@ -23,7 +21,7 @@ _MOST = 3.0  # log odds that one cell can give
 _FLOOR = 0.15
 
 
-def outlines(found: Vote, cells: Cells) -> Floats:
+def outlines(found: Vote, cells: Cells) -> Singles:
     """Chance of contact of each cell, (teeth, CELLS)."""
     own = found.own
     odds, judged = zip(
@@ -41,7 +39,7 @@ def outlines(found: Vote, cells: Cells) -> Floats:
     return np.stack(inside).astype(np.float32)
 
 
-def _odds(signal: Floats, weight: Floats, inside: Floats) -> tuple[Floats, Floats]:
+def _odds(signal: Singles, weight: Singles, inside: Singles) -> tuple[Singles, Singles]:
     """Log odds of the cells of one tooth by its own two levels, blurred over streaks; and how well judged."""
     level, spread = [], 0.0
     for part in (weight * inside, weight * (1 - inside)):
@@ -56,13 +54,13 @@ def _odds(signal: Floats, weight: Floats, inside: Floats) -> tuple[Floats, Float
     return np.asarray(_blurred(odds * weight) / np.maximum(judged, 0.05), np.float32), held
 
 
-def _blurred(values: Floats) -> Floats:
+def _blurred(values: Singles) -> Singles:
     sigma = _BLUR[0] * COLUMNS, _BLUR[1] * ROWS
     picture = values.reshape(ROWS, COLUMNS).astype(np.float32)
     return np.asarray(cv2.GaussianBlur(picture, (0, 0), sigmaX=sigma[0], sigmaY=sigma[1]), np.float32)
 
 
-def _moved(values: Floats, shift: NDArray[np.float64]) -> Floats:
+def _moved(values: Singles, shift: Floats) -> Singles:
     """A grid of cells moved by (columns, rows)."""
     matrix = np.array([[1, 0, shift[0]], [0, 1, shift[1]]], np.float32)
     moved = cv2.warpAffine(values, matrix, (COLUMNS, ROWS), borderMode=cv2.BORDER_REPLICATE)

@@ -13,10 +13,9 @@ from functools import cache
 import numpy as np
 
 from contactread.arrays import Floats, Singles
-from contactread.pattern.cells import COLUMNS, FEATURES, ROWS, STREAKS, Cells
-from contactread.pattern.ellipse import Ellipses, log_prior, product
+from contactread.pattern.cells import FEATURES, STREAKS, Cells
+from contactread.pattern.ellipse import Ellipses, log_prior, product, radius
 
-_ROWS, _COLUMNS = ROWS // 2, COLUMNS // 2
 # Neighbouring cells tell the same story twice: about one in seventeen coarse cells is news.
 _NEWS = 0.06
 _FLOOR = 0.02  # least variance within the groups, in units of the whole spread
@@ -83,13 +82,7 @@ def _candidates() -> tuple[Ellipses, Singles, Floats]:
         (-0.8, -0.35, 0.0, 0.35, 0.8),
     )
     patches = np.array(list(numbers))
-    u = ((np.arange(_COLUMNS) + 0.5) / _COLUMNS).astype(np.float32)
-    v = ((np.arange(_ROWS) + 0.5) / _ROWS).astype(np.float32)
-    mid_u, mid_v, length, height, slant = patches.astype(np.float32).T[..., None, None]
-    x = u[None, None] - mid_u
-    y = (v[None, :, None] - mid_v - slant * x) * np.exp(-height)
-    x = x * np.exp(-length)
-    inside = ((x * x + y * y) < 1).reshape(len(patches), -1).astype(np.float32)
+    inside = (radius(patches, 2) < 1).astype(np.float32)
     area = inside.sum(axis=1).astype(float)
-    keep = (area > 0.04 * _ROWS * _COLUMNS) & (area < 0.6 * _ROWS * _COLUMNS)
+    keep = (area > 0.04 * inside.shape[1]) & (area < 0.6 * inside.shape[1])
     return patches[keep], inside[keep], area[keep]

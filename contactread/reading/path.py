@@ -15,7 +15,9 @@ from contactread.axle import Axle, FlankName, Hand, role_of
 from contactread.errors import PhotoError
 from contactread.flags import flag as flag_of
 from contactread.flank.closeup import CloseUp, contact_on, look_closely
+from contactread.flank.corners import flanks_from_corners
 from contactread.flank.flank import Flank, FlatFlank
+from contactread.flank.flatten import flatten
 from contactread.flank.verdict import Showing, check_paint, explained, picture_flags, reading_flags
 from contactread.pattern.contact import ContactMaps, ContactReader, contact_maps
 from contactread.pattern.measure import measure_tooth
@@ -146,7 +148,7 @@ def _read(
     if not flanks:
         raise flag_of("no-ring-gear").refusal()
     worth = [k for k in range(len(flanks)) if not closeups or closeups[k].painted_chance > BARE]
-    flats = [_flatten(the_photo, flanks[k], axle) for k in worth or range(len(flanks))]
+    flats = [flatten(the_photo, flanks[k], axle) for k in worth or range(len(flanks))]
     showing = Showing.of(the_photo, flats)
     warned = picture_flags(showing)
     painted = [closeup.painted_chance for closeup in closeups]
@@ -245,12 +247,6 @@ def _load(source: str | PathLike[str] | bytes) -> Photo:
     return load_photo(source, reduce=True)
 
 
-def _flatten(photo: Photo, flank: Flank, axle: Axle | None) -> FlatFlank:
-    from contactread.flank.flatten import flatten
-
-    return flatten(photo, flank, axle)
-
-
 def _flanks(
     photo: Photo,
     corners: Path | str | Mapping[str, Any] | None,
@@ -259,8 +255,6 @@ def _flanks(
     finder: Finder | None,
 ) -> _Seen:
     if corners is not None:
-        from contactread.flank.corners import flanks_from_corners
-
         return _Seen(flanks_from_corners(photo, corners, axle, flank), (), ("corners-by-hand",))
     if finder is None:
         from contactread.flank.finder import find_flanks

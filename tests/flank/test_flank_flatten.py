@@ -41,7 +41,7 @@ def test_pixels_come_from_their_places() -> None:
 
 
 def test_outside_the_picture_is_not_seen() -> None:
-    flat = flatten(ramp_photo(), straight(-288, 600, 576, 96), rows=96, columns=288)
+    flat = flatten(ramp_photo(), straight(-288, 600, 576, 96))
     assert not flat.seen[:, :143].any()
     assert flat.seen[:, 145:].all()
 
@@ -49,7 +49,7 @@ def test_outside_the_picture_is_not_seen() -> None:
 def test_a_large_picture_is_averaged_not_skipped() -> None:
     noise = np.random.default_rng(0).integers(0, 2, (2400, 3200, 1), np.uint8) * 255
     photo = Photo(None, np.repeat(noise, 3, axis=2), "", "png")
-    flat = flatten(photo, straight(100, 2200, 2880, 1920), rows=96, columns=288)
+    flat = flatten(photo, straight(100, 2200, 2880, 1920))
     assert flat.pixels.std() < 30  # bare sampling of black and white noise would give about 80
 
 

@@ -29,8 +29,11 @@ def numbers(b: Blank) -> dict[str, float]:
         "alpha_nD": degrees(b.pressure_drive), "alpha_nC": degrees(b.pressure_coast),
         "hmw": b.working_depth, "hm": b.working_depth + b.clearance, "c": b.clearance,
         "ham1": b.addendum1, "hfm1": b.dedendum1, "ham2": b.addendum2,
-        "hfm2": b.dedendum2, "face angle 2": degrees(b.face_cone2), "root angle 2": degrees(b.root_cone2),
-        "dae2": b.outer_diameter2, "smn1": b.thickness1, "smn2": b.thickness2,
+        "hfm2": b.dedendum2, "face angle 2": degrees(c.cone2 + b.addendum_angle2),
+        "root angle 2": degrees(c.cone2 - b.dedendum_angle2),
+        "dae2": 2 * b.heel_distance * sin(c.cone2)
+        + 2 * cos(c.cone2) * (b.addendum2 + b.mean_place * b.face_width2 * tan(b.addendum_angle2)),
+        "smn2": b.thickness2,
         "cbe2": b.mean_place,
     }  # fmt: skip
 
@@ -40,8 +43,7 @@ D1 = {
     "d1": 19.747, "d2": 70.253, "Re2": 93.973, "Rm2": 81.273, "Ri2": 68.573, "dm1": 54.918, "dm2": 152.987,
     "mmn": 3.213, "met2": 4.536, "be2": 36.846, "bi2": 33.946, "hmw": 6.427, "ham2": 1.591, "hfm2": 5.639,
     "ham1": 4.836, "hfm1": 2.394, "c": 0.803, "face angle 2": 72.387, "root angle 2": 63.760,
-    "dae2": 178.288, "smn1": 6.465,
-    "smn2": 3.511,
+    "dae2": 178.288, "smn2": 3.511,
 }  # fmt: skip
 D2 = {
     "Rm1": 73.519, "Rm2": 76.337, "bm1": 49.998, "bm2": 38.609, "cbe2": 0.504, "dm1": 53.383,

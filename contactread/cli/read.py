@@ -103,7 +103,7 @@ def read(
 
         if axle is not None:
             raise typer.BadParameter("A job has its own axle file: leave --axle out.")
-        into, the_axle = job_to_file_into(book, job)
+        into, the_axle = job_to_file_into(book, job, paths)
         axle_name = f"job {into}"
     else:
         the_axle, axle_name = axle_from(axle, paths, asking)

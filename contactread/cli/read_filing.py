@@ -15,13 +15,18 @@ if TYPE_CHECKING:
     from contactread.records.nouns import Try
 
 
-def job_to_file_into(book: Path | None, job: int | None) -> tuple[int, Axle]:
-    """The job, the open one where none is named, and its axle. Raises as `open_job_id`, `find_job`."""
+def job_to_file_into(book: Path | None, job: int | None, photos: Sequence[Path]) -> tuple[int, Axle]:
+    """The job, the open one where none is named, and its axle. Raises as `open_job_id`, `find_job`,
+    `refuse_after_move`."""
     from contactread.cli.book import chosen_job, open_book
     from contactread.records.jobs import find_open_job
+    from contactread.records.photos import refuse_after_move
+    from contactread.records.tries import tries_of
 
     with open_book(book) as opened:
         number = chosen_job(opened, job)
+        for newest in tries_of(opened, number)[-1:]:
+            refuse_after_move(opened, newest, photos)
         return number, find_open_job(opened, number).axle
 
 

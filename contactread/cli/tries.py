@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -57,19 +57,26 @@ def start(
     json: options.Json = False,
 ) -> None:
     """Start the next try of a job. What you don't give stays as in the try before, or as in the axle file."""
-    from contactread.records.tries import start_try
+    from contactread.cli.output import say
+    from contactread.records.doubts import unsaid_moves
+    from contactread.records.tries import start_try, tries_of
 
+    build: dict[str, Any] = {
+        "pinion_shim_mm": pinion_shim, "ring_side_shim_mm": ring_shim, "opposite_side_shim_mm": opposite_shim,
+        "ring_side_notches": ring_notches, "opposite_side_notches": opposite_notches,
+    }  # fmt: skip
     with open_book(book, write=True) as opened:
         number = chosen_job(opened, job)
+        before = tries_of(opened, number)[-1:]
         asked_again(
             lambda right: start_try(
-                opened, number, who=person(who), when=when, notes=notes or "", pinion_shim_mm=pinion_shim,
-                ring_side_shim_mm=ring_shim, opposite_side_shim_mm=opposite_shim,
-                ring_side_notches=ring_notches, opposite_side_notches=opposite_notches, compound=compound,
-                drag=drag, sure=right, shims_unknown=shims_unknown,
+                opened, number, who=person(who), when=when, notes=notes or "", compound=compound, drag=drag,
+                sure=right, shims_unknown=shims_unknown, **build,
             ), sure, json,
         )  # fmt: skip
         show_sheet(opened, number, json)
+        if before and (unsaid := unsaid_moves(before[0], build)):
+            say(unsaid)
 
 
 @app.command("record")
@@ -167,7 +174,7 @@ def photo(
     """Read photos into a try. Each is kept as it is, with what was read from it, or why it was refused."""
     from contactread.photo.intake import read_photo_bytes
     from contactread.records.jobs import find_open_job
-    from contactread.records.photos import keep_photo
+    from contactread.records.photos import keep_photo, refuse_after_move
     from contactread.records.read_photo import read_photo
     from contactread.records.review import ReadTask
     from contactread.records.tries import find_try
@@ -180,6 +187,8 @@ def photo(
         the_job = find_open_job(opened, job)
         attempt = find_try(opened, job, number)
         _refuse_missing(paths)
+        if number is None:
+            refuse_after_move(opened, attempt, paths)
         refused = False
         for path in paths:
             data = read_photo_bytes(path)

@@ -15,7 +15,7 @@ from contactread.errors import BookError
 from contactread.plausible import LEAST_BACKLASH_MM
 from contactread.records.book import Book
 from contactread.records.moments import day, stamp
-from contactread.records.nouns import Job
+from contactread.records.nouns import Job, Try
 from contactread.units import show_clearance, show_length
 
 OLDEST, AHEAD = timedelta(days=20 * 365), timedelta(days=1)
@@ -37,7 +37,7 @@ NUMBERS: dict[str, tuple[str, float, float, str]] = {
 }
 _NAMES = {"backlash_mm": "backlash"} | {field: name for field, (name, *_) in NUMBERS.items()}
 Row = Mapping[str, Any] | sqlite3.Row
-_SHIMS = tuple(NUMBERS)[:3]
+_BUILD, _SHIMS = tuple(NUMBERS)[:5], tuple(NUMBERS)[:3]
 
 
 def refuse_doubts(doubts: list[str], sure: bool) -> None:
@@ -93,6 +93,48 @@ def value_doubts(job: Job, before: Mapping[str, Any] | None, values: Mapping[str
             if mm is not None and (mm > most or (field == "backlash_mm" and 0 < mm < LEAST_BACKLASH_MM)):
                 doubts.append(f"{_NAMES[field]} {show_clearance(mm)}")
     return doubts
+
+
+def moved_doubts(before: Row, values: Mapping[str, Any], advice: Mapping[str, Any] | None) -> list[str]:
+    """Shims of a try that become what was advised on it: the move was made, and a new try begins with it."""
+    doubts = []
+    for field, advised in _advised(advice):
+        new, old = values.get(field), before[field]
+        if advised and new is not None and old is not None and 0.5 < (new - old) / advised < 1.5:
+            doubts.append(
+                f"{_NAMES[field]} {show_length(new)}: such a change was advised on try {before['number']}, "
+                "and the next try, 'contactread try start', begins with it"
+            )
+    return doubts
+
+
+def unsaid_moves(before: Try, build: Mapping[str, Any]) -> str:
+    """What a new try's build, where some of it is given, is silent on though advice on the try before moves
+    it: it counts as unmoved. A sentence, or nothing.
+    """
+    if before.advice is None or not any(build.get(field) is not None for field in _BUILD):
+        return ""
+    moves = _advised(before.advice.json)
+    silent = [_NAMES[field] for field, advised in moves if advised != 0 and build.get(field) is None]
+    if not silent:
+        return ""
+    words = " and ".join(silent)
+    return (
+        f"Taken as on try {before.number}, though its advice changes them: {words}. If they were changed, "
+        "write it down with 'contactread try record'."
+    )
+
+
+def _advised(advice: Mapping[str, Any] | None) -> list[tuple[str, float | None]]:
+    """Fields of a try's build that advice changes, and by how many mm; None for notches."""
+    parts = {"pinion_shim": _BUILD[:1], "ring_side_shim": _BUILD[1:2], "opposite_shim": _BUILD[2:3],
+             "adjusters": _BUILD[3:]}  # fmt: skip
+    return [
+        (field, None if shim["change"] is None else shim["change"]["mm"])
+        for move in (advice or {}).get("moves", ())
+        for shim in move["shims"]
+        for field in parts.get(shim["part"], ())
+    ]
 
 
 def _leaps(new: float, old: float) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import sqlite3
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ from contactread.errors import BookError, ContactreadError
 from contactread.photo.intake import read_photo_bytes
 from contactread.records.book import TAKEN_OUT, Book
 from contactread.records.kept_reading import kept_once, numbers_of
-from contactread.records.nouns import RecordedAdvice, RecordedPhoto, RecordedReading
+from contactread.records.nouns import RecordedAdvice, RecordedPhoto, RecordedReading, Try
 from contactread.records.photo_store import suffix_of
 from contactread.records.words import line
 
@@ -75,6 +76,23 @@ def known_file(book: Book, path: Path) -> RecordedPhoto | None:
         return known_photo(book, hashlib.sha256(read_photo_bytes(path)).hexdigest())
     except ContactreadError:
         return None
+
+
+def refuse_after_move(book: Book, attempt: Try, paths: Sequence[Path]) -> None:
+    """Raise `BookError` photos-after-move where a try was told to move a shim and photos come that the book
+    doesn't hold: they are hardly of the same assembly, and one reading would be made of both.
+    """
+    if attempt.advice is None or not attempt.advice.json.get("moves"):
+        return
+    if all(known_file(book, path) is not None for path in paths):
+        return
+    job, number = attempt.job_id, attempt.number
+    raise BookError(
+        "photos-after-move",
+        f"Try {number} was told to move a shim; photos from now are hardly of that try.",
+        f"Moved: begin the next one with 'contactread try start {job} --pinion-shim ...', with the shims as "
+        f"built now, then do this again. Not moved: 'contactread try photo {job} --try {number} PHOTO...'.",
+    )
 
 
 def photos_of(book: Book, try_id: int) -> tuple[RecordedPhoto, ...]:

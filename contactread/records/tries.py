@@ -10,7 +10,14 @@ from contactread.errors import BookError
 from contactread.plausible import MOST_BACKLASH_MM
 from contactread.records.book import Book
 from contactread.records.corrections import Correcting
-from contactread.records.doubts import NUMBERS, date_doubts, order_doubts, refuse_doubts, value_doubts
+from contactread.records.doubts import (
+    NUMBERS,
+    date_doubts,
+    moved_doubts,
+    order_doubts,
+    refuse_doubts,
+    value_doubts,
+)  # fmt: skip
 from contactread.records.jobs import find_job, find_open_job, writer
 from contactread.records.nouns import Fastener, Job, Try
 from contactread.records.photos import advice_of, photos_of
@@ -126,7 +133,9 @@ def record(
         before = _before(book, row)
         if when is not None:
             refuse_doubts(order_doubts(values["made_at"], before, _after(book, row)), sure)
-        refuse_doubts(value_doubts(job, before, checked), sure)
+        advice = advice_of(book, row["id"])
+        moved = moved_doubts(row, values, advice[-1].json if advice else None)
+        refuse_doubts([*value_doubts(job, before, checked), *moved], sure)
         _refuse_half_build(merged)
         _refuse_half_torque(merged)
         note = Correcting(book, job_id, row["id"], person, reason)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,10 +15,11 @@ from contactread.records import slips
 from contactread.records.book import Book
 from contactread.records.check import check_book
 from contactread.records.corrections import corrections_of
+from contactread.records.doubts import unsaid_moves
 from contactread.records.file_readings import file_readings
 from contactread.records.jobs import find_job, list_jobs, open_job, open_job_id
-from contactread.records.nouns import Job
-from contactread.records.photos import keep_advice, keep_photo
+from contactread.records.nouns import Job, Try
+from contactread.records.photos import keep_advice, keep_photo, refuse_after_move
 from contactread.records.questions import start_shims, walk
 from contactread.records.sign_off import check_list, reopen, sign_off
 from contactread.records.tries import find_try, record, start_try, tries_of
@@ -235,3 +237,46 @@ def test_photos_are_read_into_the_open_job_in_one_go(book: Book, job: Job) -> No
 def test_numbers_beyond_sixty_three_bits_are_refused(book: Book) -> None:
     with refused("record-value"):
         find_job(book, 2**70)
+
+
+ADVISED = {
+    "moves": [
+        {"shims": [{"part": "pinion_shim", "change": {"mm": -0.24}, "notches": None}]},
+        {"shims": [{"part": "ring_side_shim", "change": {"mm": 0.1}, "notches": None},
+                   {"part": "opposite_shim", "change": {"mm": -0.1}, "notches": None}]},
+    ]
+}  # fmt: skip
+
+
+def advised(book: Book, job: Job) -> Try:
+    attempt = start_try(book, job.id)
+    keep_photo(book, b"drive", name="a.jpg", who="Ana", try_id=attempt.id, reading=reading())
+    kept: dict[str, Any] = {"verdict": "move_both", "pinion_shim_change_mm": -0.24, "ring_move_mm": -0.1}
+    keep_advice(book, attempt.id, **kept, advice=ADVISED, words="Move.", who="Ana")
+    return find_try(book, job.id)
+
+
+def test_photos_after_a_move_are_not_put_with_those_before_it(book: Book, job: Job, tmp_path: Path) -> None:
+    attempt, old, new = advised(book, job), tmp_path / "old.jpg", tmp_path / "new.jpg"
+    old.write_bytes(b"drive")
+    new.write_bytes(b"drive, after the move")
+    refuse_after_move(book, attempt, [old])  # the same command once more
+    with refused("photos-after-move"):
+        refuse_after_move(book, attempt, [old, new])
+    refuse_after_move(book, start_try(book, job.id), [new])
+
+
+def test_a_build_that_becomes_what_was_advised_on_its_try_is_asked_again(book: Book, job: Job) -> None:
+    advised(book, job)  # on a pinion shim of 1.00 mm
+    with pytest.raises(BookError, match="such a change was advised on try 1") as told:
+        record(book, job.id, pinion_shim_mm=0.77)
+    assert told.value.code == "record-doubt"
+    assert record(book, job.id, pinion_shim_mm=1.02).pinion_shim_mm == 1.02  # a correction
+
+
+def test_a_new_try_that_is_silent_on_an_advised_move_is_told(book: Book, job: Job) -> None:
+    attempt = advised(book, job)
+    told = unsaid_moves(attempt, {"pinion_shim_mm": 0.76})
+    assert "side shim behind the ring gear and opposite side shim" in told and "on try 1" in told
+    whole = {"pinion_shim_mm": 0.76, "ring_side_shim_mm": 6.1, "opposite_side_shim_mm": 6.4}
+    assert not unsaid_moves(attempt, whole) and not unsaid_moves(attempt, {}), "all as before: another look"

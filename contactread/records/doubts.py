@@ -7,7 +7,7 @@ wider than anything a set-up is adjusted by; what is right all the same is recor
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import timedelta
 from typing import Any
 
@@ -59,14 +59,32 @@ def date_doubts(at: str, book: Book) -> list[str]:
     return [f"the date {day(at)} is long ago"] if at < stamp(now - OLDEST) else []
 
 
-def order_doubts(at: str, before: Row | None, after: Row | None) -> list[str]:
-    """A try's date before that of the try before it, or after that of the next one. A day has no order."""
+def order_doubts(at: str, job: Job, before: Row | None, after: Row | None) -> list[str]:
+    """A try's date before that of the try before it, or of its job, or after that of the next one. A day has
+    no order.
+    """
     doubts = []
     if before is not None and day(at) < day(before["made_at"]):
         doubts.append(f"the date {day(at)} lies before try {before['number']}, {day(before['made_at'])}")
+    if before is None and day(at) < day(job.opened_at):
+        doubts.append(f"the date {day(at)} lies before job {job.id}, {day(job.opened_at)}")
     if after is not None and day(at) > day(after["made_at"]):
         doubts.append(f"the date {day(at)} lies after try {after['number']}, {day(after['made_at'])}")
     return doubts
+
+
+def opening_doubts(at: str, tries: Sequence[Try]) -> list[str]:
+    """A job's date after that of its first try."""
+    return [f"the date {day(at)} lies after try {first.number}, {day(first.made_at)}"
+            for first in tries[:1] if day(at) > day(first.made_at)]  # fmt: skip
+
+
+def closing_doubts(at: str, job: Job, tries: Sequence[Try]) -> list[str]:
+    """A sign-off's date before that of the job's last try, or of the job."""
+    name, last = f"job {job.id}", job.opened_at
+    for attempt in tries[-1:]:
+        name, last = f"try {attempt.number}", attempt.made_at
+    return [f"the date {day(at)} lies before {name}, {day(last)}"] if day(at) < day(last) else []
 
 
 def value_doubts(job: Job, before: Mapping[str, Any] | None, values: Mapping[str, Any]) -> list[str]:

@@ -9,7 +9,7 @@ from dataclasses import asdict
 from contactread.errors import BookError
 from contactread.facts import facts
 from contactread.records.book import Book
-from contactread.records.doubts import date_doubts, refuse_doubts
+from contactread.records.doubts import closing_doubts, date_doubts, refuse_doubts
 from contactread.records.jobs import find_job, find_open_job, refuse_closed, writer
 from contactread.records.nouns import Job
 from contactread.records.sheet import Sheet, set_up_sheet
@@ -49,7 +49,7 @@ def sign_off(
     lines = check_list()
     values = {"job_id": job_id, "outcome": "done", "final_try_id": attempts[-1].id}
     values |= {"signed_by": line(who, "name of the person", required=True)}
-    values |= {"signed_at": signed_at(book, when, sure), "reason": paragraph(despite, "reason")}
+    values |= {"signed_at": signed_at(book, job, when, sure), "reason": paragraph(despite, "reason")}
     values |= {"left_open": json.dumps([*sheet.outside, *sheet.missing])}
     with book.writing(f"job {job_id} signed off", who=str(values["signed_by"]), job_id=job_id):
         find_open_job(book, job_id)
@@ -63,11 +63,11 @@ def stop(
     book: Book, job_id: int, *, who: str, reason: str, when: str | None = None, sure: bool = False
 ) -> Job:
     """Close a job that doesn't get its cover here. Raises `BookError` as `sign_off`."""
-    find_open_job(book, job_id)
+    job = find_open_job(book, job_id)
     words = paragraph(reason, "reason", required=True)
     values = {"job_id": job_id, "outcome": "stopped", "final_try_id": None, "reason": words}
     values |= {"signed_by": line(who, "name of the person", required=True), "left_open": "[]"}
-    values["signed_at"] = signed_at(book, when, sure)
+    values["signed_at"] = signed_at(book, job, when, sure)
     with book.writing(f"job {job_id} stopped", who=str(values["signed_by"]), job_id=job_id):
         find_open_job(book, job_id)
         book.insert("sign_off", values)
@@ -92,10 +92,11 @@ def reopen(book: Book, job_id: int, *, who: str | None, reason: str) -> Job:
     return find_job(book, job_id)
 
 
-def signed_at(book: Book, when: str | None, sure: bool) -> str:
+def signed_at(book: Book, job: Job, when: str | None, sure: bool) -> str:
     """The moment of a sign-off. Raises `BookError` record-value, record-doubt."""
     at = moment(when, book.clock())
-    refuse_doubts(date_doubts(at, book), sure)
+    order = [] if when is None else closing_doubts(at, job, tries_of(book, job.id))
+    refuse_doubts([*date_doubts(at, book), *order], sure)
     return at
 
 

@@ -13,7 +13,7 @@ from typing import Any
 from contactread.errors import BookError
 from contactread.records.book import Book
 from contactread.records.corrections import Correcting
-from contactread.records.doubts import date_doubts, refuse_doubts
+from contactread.records.doubts import date_doubts, opening_doubts, refuse_doubts
 from contactread.records.jobs import find_job, find_open_job, keep_axle, kind_of, sha256_of, writer
 from contactread.records.nouns import Job, RecordedPhoto, Try
 from contactread.records.photos import as_kept, place_of
@@ -51,7 +51,8 @@ def correct_job(
             raise TypeError(f"a job has no field {field} = {text!r}")
     if when is not None:
         values["opened_at"] = moment(when, book.clock())
-        refuse_doubts(date_doubts(values["opened_at"], book), sure)
+        at = values["opened_at"]
+        refuse_doubts([*date_doubts(at, book), *opening_doubts(at, tries_of(book, job_id))], sure)
     if not values:
         raise BookError(
             "record-half", "Nothing was given to correct.", "Give at least one value: see --help."

@@ -65,7 +65,7 @@ def start_try(
     with book.writing(f"try started in job {job_id}", who=made_by, job_id=job_id):
         before = _newest(book, job_id)
         if when is not None and as_before:  # in a manifest, a try without a date counts as made now
-            refuse_doubts(order_doubts(made_at, before, None), sure)
+            refuse_doubts(order_doubts(made_at, job, before, None), sure)
         known = {} if before is not None and not as_before else _as_before(job, before)
         values = known | _checked({k: v for k, v in build.items() if v is not None})
         if values.get("pinion_shim_mm") is None and not shims_unknown:
@@ -132,7 +132,7 @@ def record(
         checked = {"backlash_mm": places} | values
         before = _before(book, row)
         if when is not None:
-            refuse_doubts(order_doubts(values["made_at"], before, _after(book, row)), sure)
+            refuse_doubts(order_doubts(values["made_at"], job, before, _after(book, row)), sure)
         advice = advice_of(book, row["id"])
         moved = moved_doubts(row, values, advice[-1].json if advice else None)
         refuse_doubts([*value_doubts(job, before, checked), *moved], sure)

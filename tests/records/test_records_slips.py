@@ -21,7 +21,7 @@ from contactread.records.jobs import find_job, list_jobs, open_job, open_job_id
 from contactread.records.nouns import Job, Try
 from contactread.records.photos import keep_advice, keep_photo, refuse_after_move
 from contactread.records.questions import start_shims, walk
-from contactread.records.sign_off import check_list, reopen, sign_off
+from contactread.records.sign_off import check_list, reopen, sign_off, stop
 from contactread.records.tries import find_try, record, start_try, tries_of
 from contactread.records.undo import entries, undo
 
@@ -224,6 +224,32 @@ def test_a_try_s_date_out_of_order_is_asked_again(book: Book, job: Job) -> None:
     start_try(book, job.id)
     later = start_try(book, job.id, when="2026-03-01", shims_unknown=True, as_before=False)  # of a manifest
     assert later.number == 6
+
+
+def test_dates_of_a_job_its_first_try_and_its_end_are_held_against_each_other(book: Book, job: Job) -> None:
+    day_before: dict[str, Any] = {"who": "Ana", "when": "2026-03-01"}  # the job is of 2 March
+    for slip, words in (
+        (lambda: start_try(book, job.id, when="2026-03-01"), "before job 1, 2026-03-02"),
+        (lambda: stop(book, job.id, reason="sold", **day_before), "before job 1, 2026-03-02"),
+    ):
+        with pytest.raises(BookError, match=words):
+            slip()
+    start_try(book, job.id)
+    for slip, words in (
+        (lambda: record(book, job.id, when="2026-03-01"), "before job 1, 2026-03-02"),
+        (
+            lambda: slips.correct_job(book, job.id, who="Ana", when="2026-03-03", sure=False),
+            "after try 1, 2026-03-02",
+        ),
+        (
+            lambda: sign_off(book, job.id, confirmed=[*check_list()], despite="x", **day_before),
+            "before try 1",
+        ),
+    ):
+        with pytest.raises(BookError, match=words) as told:
+            slip()
+        assert told.value.code == "record-doubt"
+    assert stop(book, job.id, reason="sold", sure=True, **day_before).sign_off
 
 
 def test_photos_are_read_into_the_open_job_in_one_go(book: Book, job: Job) -> None:

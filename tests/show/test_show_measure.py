@@ -25,7 +25,7 @@ from contactread.show.measure_text import limit_text, missed_text, values_text
             "less than 0.01 mm (0.4 thou) too much",
             "0.13 to 0.20 mm (5.1 to 7.9 thou)",
         ),
-        ((0.10,), None, "", "none in the axle file"),
+        ((0.10,), None, "", "none usable in the axle file"),
     ],
 )
 def test_a_value_outside_its_limits_is_told_with_its_side(

@@ -94,9 +94,10 @@ def save_settings(settings: Settings) -> Path:
     place = settings_place()
     values = {each.name: getattr(settings, each.name) for each in fields(Settings)}
     lines = [f"{name} = {_quoted(str(value))}\n" for name, value in values.items() if value is not None]
+    data = "".join(lines).encode()
     place.parent.mkdir(parents=True, exist_ok=True)
     unfinished = place.with_name(f"{place.name}.unfinished")
-    unfinished.write_text("".join(lines), encoding="utf-8")
+    unfinished.write_bytes(data)
     unfinished.replace(place)
     return place
 

@@ -36,6 +36,7 @@ class Statement:
     sources: tuple[str, ...]
 
     def to_json(self) -> dict[str, Any]:
+        """As `--json` shows it."""
         return {"text": self.text, "rule": self.rule, "sources": list(self.sources)}
 
 
@@ -61,6 +62,7 @@ class Expectation:
         return self.drive if role == "drive" else self.coast
 
     def to_json(self) -> dict[str, Any]:
+        """As `--json` shows it."""
         backlash = None
         if self.backlash_mm is not None:
             backlash = {**_length(self.backlash_mm), "sigma_mm": self.backlash_sigma_mm}
@@ -87,6 +89,7 @@ class ShimChange:
     notches: float | None = None
 
     def to_json(self) -> dict[str, Any]:
+        """As `--json` shows it."""
         return {
             "part": self.part,
             "change": None if self.change_mm is None else _length(self.change_mm),
@@ -113,6 +116,7 @@ class Move:
     expected: Expectation | None = None
 
     def to_json(self) -> dict[str, Any]:
+        """As `--json` shows it."""
         return {
             "member": self.member,
             "direction": self.direction,

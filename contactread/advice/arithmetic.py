@@ -47,6 +47,7 @@ class Working:
     notes: tuple[str, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
+        """As `--json` shows it."""
         return {
             "result": {"mm": round(self.result_mm, 4), "thou": round(self.result_mm / MM_PER_THOU, 2)},
             "lines": list(self.lines),

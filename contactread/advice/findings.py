@@ -8,7 +8,7 @@ from typing import Literal
 
 from contactread.advice.answer import Statement
 from contactread.advice.rules import contradiction, say
-from contactread.axle import Axle
+from contactread.axle import Axle, Interval
 from contactread.belief.targets import Target, Zone
 from contactread.belief.tries import sigma_of
 from contactread.patch import Edge
@@ -17,6 +17,8 @@ from contactread.pattern.measures import Setup, Side
 Height = Literal["high", "right", "low", "unsure"]
 Length = Literal["toe", "right", "heel", "unsure"]
 Chances = tuple[float, float, float]
+_HEIGHTS: tuple[Height, ...] = ("low", "right", "high", "unsure")
+_LENGTHS: tuple[Length, ...] = ("toe", "right", "heel", "unsure")
 
 SURE = 0.8  # chance above which a place is named outright
 
@@ -54,8 +56,8 @@ def find(setup: Setup, target: Target) -> Findings:
         sigma = sigma_of(side)
         height = _place(side.centre[1], sigma[1], zone.v)
         length = _place(side.centre[0], sigma[0], zone.u)
-        heights.append(_named_height(height, side))
-        lengths.append(_named_length(length, side))
+        heights.append(_HEIGHTS[_named(height, side, "root", "top")])
+        lengths.append(_LENGTHS[_named(length, side, "toe", "heel")])
         up.append(height)
         along.append(length)
         if zone.judged:
@@ -152,29 +154,21 @@ def length_rules(findings: Findings) -> list[str]:
     return []
 
 
-def _place(value: float, sigma: float, zone: tuple[float, float]) -> tuple[float, float, float]:
+def _place(value: float, sigma: float, zone: Interval) -> Chances:
     """Chances that the true value lies below, inside and above the zone."""
     below = 0.5 * (1 + math.erf((zone[0] - value) / sigma / math.sqrt(2)))
     above = 0.5 * (1 + math.erf((value - zone[1]) / sigma / math.sqrt(2)))
     return below, max(1 - below - above, 0.0), above
 
 
-def _named_height(chances: tuple[float, float, float], side: Side) -> Height:
-    below, inside, above = chances
-    if above > SURE or (above > 1 - SURE and "top" in side.runs_off and "root" not in side.runs_off):
-        return "high"
-    if below > SURE or (below > 1 - SURE and "root" in side.runs_off and "top" not in side.runs_off):
-        return "low"
-    return "right" if inside > SURE else "unsure"
-
-
-def _named_length(chances: tuple[float, float, float], side: Side) -> Length:
-    below, inside, above = chances
-    if below > SURE or (below > 1 - SURE and "toe" in side.runs_off and "heel" not in side.runs_off):
-        return "toe"
-    if above > SURE or (above > 1 - SURE and "heel" in side.runs_off and "toe" not in side.runs_off):
-        return "heel"
-    return "right" if inside > SURE else "unsure"
+def _named(chances: Chances, side: Side, low: Edge, high: Edge) -> int:
+    """Which of _HEIGHTS or _LENGTHS, by the chances of the place and by the one of two edges that the side
+    runs off."""
+    for which, edge, other in ((0, low, high), (2, high, low)):
+        alone = edge in side.runs_off and other not in side.runs_off
+        if chances[which] > (1 - SURE if alone else SURE):
+            return which
+    return 1 if chances[1] > SURE else 3
 
 
 def _along(u: float, zone: Zone) -> str:

@@ -236,14 +236,15 @@ def _as_coded(error: Exception) -> ContactreadError:
             "system", f"The system refused a file or folder: {error.strerror}{place}.",
             "Check that the place exists, that you may write there, and that the disk has room.",
         )  # fmt: skip
+    if isinstance(error, UnicodeEncodeError):  # bytes of another encoding may name a file, but are no words
+        return ContactreadError(
+            "words-unreadable", "Some words aren't text in this system's encoding; nothing was written.",
+            "Type them anew, in a terminal and a locale of UTF-8.")  # fmt: skip
     from contactread.photo.opencv import out_of_memory
 
     if out_of_memory(error):
-        return ContactreadError(
-            "out-of-memory",
-            "The computer ran out of memory.",
-            "Close other programs, or use a smaller photo.",
-        )
+        return ContactreadError("out-of-memory", "The computer ran out of memory.",
+                                "Close other programs, or use a smaller photo.")  # fmt: skip
     return coded(error)
 
 

@@ -33,8 +33,8 @@ GRAIN_SHARE = 0.4  # of a grain: how unsteady a place is that was seen with grai
 FAR_BETTER = 2.0  # times the best view's cost up to which one that shows the expected flank is taken
 OUTLIER, LIMIT = 3.0, 1.5  # median misfits of a tooth that is left out; sigmas from which a mark counts less
 ROUNDS, STILL = 3, 0.1  # fits, each with new weights; none more once marks move less, in standard deviations
-# How far off, in u and v, the middle of found flanks lies. With these, the errors of centres read in another
-# renderer's pictures are 0.98 and 0.95 of what is stated, in sample_images a third and half of it.
+# How far off, in u and v, the middle of found flanks lies: chosen so that the errors of centres are about as
+# large as stated; `calibration.finder.accuracy` prints their ratio.
 MAP_SIGMA = (0.02, 0.045)
 # What is left open at the middle where an edge isn't seen on any tooth, in u and v: half of what ring gears
 # differ by in face width and in height (see gear_fit). And how well an edge is placed at best, in pixels.

@@ -170,35 +170,15 @@ def _complete(
         mean_place = 0.5
     else:
         mean_place = (gears.ring_diameter_mm / (2 * sin(c.cone2)) - c.distance2) / width2
-    working = chosen.depth_factor * c.module
-    if gears.depth_heel_mm is not None and gears.depth_toe_mm is not None:
-        mean_depth = gears.depth_heel_mm + mean_place * (gears.depth_toe_mm - gears.depth_heel_mm)
-        working = mean_depth / (1 + chosen.clearance_factor)
-        _suits(_LEAST_DEPTH < working / c.module < _MOST_DEPTH, "the tooth heights (for these teeth)")
-    clearance = chosen.clearance_factor * working
     # Equivalent ratio u_a; without offset it is z2/z1.
     equivalent = sqrt(gears.ring_teeth / gears.pinion_teeth * cos(c.cone1) / cos(c.cone2))
-    factor = chosen.addendum_factor
-    if factor is None:
-        factor = usual_addendum_factor(equivalent)
-    if gears.addendum_mm is not None:
-        factor = gears.addendum_mm / working
-        _suits(factor < _MOST_ADDENDUM, "the addendum (over the working depth)")
+    working, factor = _depth(gears, chosen, c.module, mean_place, equivalent)
+    clearance = chosen.clearance_factor * working
     addendum2 = factor * working
     addendum1 = working - addendum2
     dedendum2, dedendum1 = addendum1 + clearance, addendum2 + clearance
     heel = c.distance2 + mean_place * width2
-    pressure = radians(known.pressure_angle_deg.value)
-    drive = (
-        pressure + c.limit_pressure
-        if chosen.pressure_drive_deg is None
-        else radians(chosen.pressure_drive_deg)
-    )
-    coast = (
-        pressure - c.limit_pressure
-        if chosen.pressure_coast_deg is None
-        else radians(chosen.pressure_coast_deg)
-    )
+    drive, coast = _pressures(known, chosen, c.limit_pressure)
     mean_pressure = (drive + coast) / 2
     angle_a, angle_f = depth_angles(chosen, problem, c, (dedendum1, dedendum2), factor, heel, mean_pressure)
     ring_apex = c.distance2 * cos(c.cone2) - c.radius1 * cos(c.pinion_azimuth)
@@ -243,4 +223,34 @@ def _complete(
         cutter_lead=cutter_lead(c.module, problem.groups, problem.cutter_radius),
         ring_apex_z=ring_apex,
         inputs=known,
+    )
+
+
+def _depth(
+    gears: GearSet, chosen: Proportions, module: float, mean_place: float, equivalent: float
+) -> tuple[float, float]:
+    """Working depth at the mean point, mm, and the ring gear's share of it as its addendum.
+
+    module: mean normal, mm. mean_place: as in Blank. equivalent: ratio u_a.
+    """
+    working = chosen.depth_factor * module
+    if gears.depth_heel_mm is not None and gears.depth_toe_mm is not None:
+        mean_depth = gears.depth_heel_mm + mean_place * (gears.depth_toe_mm - gears.depth_heel_mm)
+        working = mean_depth / (1 + chosen.clearance_factor)
+        _suits(_LEAST_DEPTH < working / module < _MOST_DEPTH, "the tooth heights (for these teeth)")
+    if gears.addendum_mm is None:
+        told = chosen.addendum_factor
+        return working, usual_addendum_factor(equivalent) if told is None else told
+    factor = gears.addendum_mm / working
+    _suits(factor < _MOST_ADDENDUM, "the addendum (over the working depth)")
+    return working, factor
+
+
+def _pressures(known: GearInputs, chosen: Proportions, limit: float) -> tuple[float, float]:
+    """Normal pressure angles of the ring gear's convex and concave flank, rad. limit: pressure angle, rad."""
+    usual = radians(known.pressure_angle_deg.value)
+    drive, coast = chosen.pressure_drive_deg, chosen.pressure_coast_deg
+    return (
+        usual + limit if drive is None else radians(drive),
+        usual - limit if coast is None else radians(coast),
     )

@@ -236,3 +236,13 @@ def test_cautions_and_flags_are_printed_in_full(capsys: pytest.CaptureFixture[st
         assert flag.next_step in out
     assert entry.main(["flags", "--json"]) == 0
     assert [flag["code"] for flag in json.loads(capsys.readouterr().out)["flags"]] == [f.code for f in FLAGS]
+
+
+def test_words_that_are_no_text_are_refused_and_nothing_is_left(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Bytes of another encoding reach a program as half characters, which no file can hold."""
+    monkeypatch.setenv("CONTACTREAD_SETTINGS", str(tmp_path / "settings.toml"))
+    assert entry.main(["settings", "person", "J\udcfcrgen"]) == 1
+    assert "[words-unreadable]" in capsys.readouterr().err
+    assert not list(tmp_path.iterdir())

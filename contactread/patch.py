@@ -25,7 +25,8 @@ _TIP = 0.3
 # 0.4 mm of a usual length and 0.2 mm of a usual height. A rubbed edge and a photo hide as much.
 TOUCHING = {"toe": 0.015, "heel": 0.015, "top": 0.02, "root": 0.02}
 _SPECK = 0.005  # share of the flank below which a part beside a larger one isn't outlined
-_ELLIPSE_5_95 = 0.805  # of the half axis: where the 5 and 95 % points of a full ellipse lie
+# Of the half axis: where the 5 and 95 % points of a filled ellipse lie (semicircle distribution).
+ELLIPSE_5_95 = 0.805
 
 
 class Clear(NamedTuple):
@@ -178,8 +179,8 @@ def ellipse(
 
     tilt_deg: in true proportions, `aspect` being the height over the length of the flank.
     """
-    half_u = (length[1] - length[0]) / (2 * _ELLIPSE_5_95)
-    half_v = (height[1] - height[0]) / (2 * _ELLIPSE_5_95)
+    half_u = (length[1] - length[0]) / (2 * ELLIPSE_5_95)
+    half_v = (height[1] - height[0]) / (2 * ELLIPSE_5_95)
     lean = tan(radians(max(-60.0, min(60.0, tilt_deg)))) / aspect
     shear = lean * half_u / half_v if half_v else 0.0
     # The tilted axis is a sheared ellipse whose height extent stays as measured.

@@ -13,6 +13,7 @@ from contactread.belief import Belief
 from contactread.belief.believe import in_flank_order
 from contactread.belief.targets import Target
 from contactread.belief.tries import DIAL_SIGMA_MM, swing_of
+from contactread.patch import ELLIPSE_5_95
 from contactread.pattern.measures import Setup, Side
 
 CLEAR = 0.02  # of the height: nearer to an edge, contact is taken to run off it
@@ -136,7 +137,7 @@ def reach_of(belief: Belief, side: Side) -> float:
     (`contactread.patch.measure`), and its 5 and 95 % points lie at 0.805 a. Where it was seen to run off an
     edge it reaches as far as that edge, but by no more than SIZES_MISS.
     """
-    reach = CLEAR + 0.954 / (2 * 0.805) * belief.whole_height(side.flank)
+    reach = CLEAR + 0.954 / (2 * ELLIPSE_5_95) * belief.whole_height(side.flank)
     cut = side.runs_off & {"root", "top"}
     if len(cut) != 1:
         return reach

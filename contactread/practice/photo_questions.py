@@ -11,7 +11,7 @@ from contactread.advice.answer import Statement
 from contactread.advice.rules import say
 from contactread.belief.targets import target_for
 from contactread.errors import PracticeError
-from contactread.patch import EDGES, Patch, Point, told_clear
+from contactread.patch import EDGES, ELLIPSE_5_95, Patch, Point, told_clear
 from contactread.practice.case import share
 from contactread.practice.question import MarkPatch, PhotoPicture, Question
 from contactread.practice.wording import computed
@@ -20,8 +20,6 @@ from contactread.practice.wording import computed
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 CLEAR = 0.85  # share of the tooth and of its patch that must be seen
 TOLERANCE = 0.08
-# Of a filled ellipse the 5 and 95 % points lie at 0.805 of its half axis (semicircle distribution).
-_ELLIPSE_5_95 = 0.805
 
 
 def photo_ids(folder: Path | None = None) -> tuple[str, ...]:
@@ -126,5 +124,5 @@ def _area(outline: list[Point]) -> float:
 
 def _whole(interval: list[float]) -> tuple[float, float]:
     """Borders as the eye sees them, from the 5 and 95 % points."""
-    middle, half = (interval[0] + interval[1]) / 2, (interval[1] - interval[0]) / 2 / _ELLIPSE_5_95
+    middle, half = (interval[0] + interval[1]) / 2, (interval[1] - interval[0]) / 2 / ELLIPSE_5_95
     return max(middle - half, 0.0), min(middle + half, 1.0)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import builtins
 import hashlib
 import io
+import os
 import subprocess
 import sys
 import time
@@ -133,7 +134,7 @@ def test_what_phones_append_is_ignored() -> None:
 
 
 def test_the_name_does_not_matter_and_the_file_stays(tmp_path: Path) -> None:
-    path = tmp_path / "Bild für Größe 1.txt"
+    path = tmp_path / os.fsdecode("Bild für Größe 1.txt".encode())  # also where names are ASCII
     data = saved("PNG", Image.fromarray(picture()[:, :, ::-1]))
     path.write_bytes(data)
     before = path.stat()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import json
+import os
 import re
 import subprocess
 import tempfile
@@ -55,7 +56,7 @@ def only_fonts(folder: Path, fonts: Path | None) -> Path:
     """Settings for FONTCONFIG_FILE with which a machine has the fonts of one folder alone, or none at all."""
     settings = folder / "fonts.conf"
     seen = "" if fonts is None else f"<dir>{fonts}</dir>"
-    settings.write_text(f"<fontconfig>{seen}<cachedir>{folder}/cache</cachedir></fontconfig>", "utf-8")
+    settings.write_bytes(os.fsencode(f"<fontconfig>{seen}<cachedir>{folder}/cache</cachedir></fontconfig>"))
     return settings
 
 

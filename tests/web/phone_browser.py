@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import os
 import shutil
 import time
 from collections.abc import Callable, Iterator
@@ -166,7 +167,9 @@ def phone_browser(shots: Path | None) -> Iterator[Phone]:
     for flag in _FLAGS:
         options.add_argument(flag)
     options.set_capability("goog:loggingPrefs", {"browser": "ALL"})
-    driver = webdriver.Chrome(options=options, service=Service(DRIVER))
+    # In a locale of ASCII its driver can't name a temporary folder that isn't.
+    service = Service(DRIVER, env={**os.environ, "LC_ALL": "C.UTF-8"})
+    driver = webdriver.Chrome(options=options, service=service)
     try:
         yield Phone(driver, shots)
     finally:

@@ -11,9 +11,11 @@ from told_setup import setup_from
 
 from contactread.advice import Advice, advise
 from contactread.advice.answer import Statement
+from contactread.advice.first_move import used_direction
 from contactread.axle import Axle, Carrier, GearSet, Limits, PinionShim
 from contactread.errors import AdviceError
 from contactread.facts import facts
+from contactread.patch import Point
 from contactread.pattern.measures import Setup
 
 AXLE = Axle(
@@ -187,6 +189,21 @@ def test_used_gears_off_the_tooth_get_backlash_only_with_an_amount() -> None:
     assert [m.member for m in advice.moves] == ["ring_gear"]
     assert advice.moves[0].direction == "toward"
     assert advice.pinion_mm == 0
+
+
+@pytest.mark.parametrize(
+    ("drive", "way"),
+    [
+        ((0.15, 0.5), "away"),  # off the toe
+        ((0.85, 0.5), "toward"),
+        ((0.5, 0.15), "away"),  # off the root
+        ((0.5, 0.85), "toward"),
+        ((0.15, 0.85), "away"),  # the length counts more
+        ((0.5, 0.5), None),
+    ],
+)
+def test_used_gears_are_brought_back_by_the_edge_that_they_run_off(drive: Point, way: str | None) -> None:
+    assert used_direction(setup_from(drive, (0.5, 0.5))) == way
 
 
 def test_a_move_without_an_amount_blames_no_missing_axle_file_where_there_is_one() -> None:

@@ -95,6 +95,13 @@ def test_offset_grows_and_shaft_angle_opens_as_documented() -> None:
     assert place.frame[2, 0] > 0  # the pinion head rises from the ring gear's body: more than 90 degrees
 
 
+def test_the_pinion_moves_along_its_own_axis() -> None:
+    """Where bores that are off hold it aslant, too."""
+    blank = pair_of("D2", "convex").blank
+    aslant, away = (assembly(blank, Displacement(pinion=p, shaft_angle=0.01)) for p in (0.0, 0.5))
+    assert away.origin - aslant.origin == pytest.approx(0.5 * aslant.frame[:, 0])
+
+
 def test_a_turn_cannot_be_told_from_a_roll() -> None:
     """The gap's common turn is taken out: least gap over the flank is (nearly) zero after closing."""
     pair = pair_of("D1", "convex")

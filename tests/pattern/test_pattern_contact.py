@@ -4,6 +4,7 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -11,9 +12,14 @@ import pytest
 from pattern_flats import COLOURS, COLUMNS, ROWS, Paint, flat_of, flats
 
 from contactread.errors import PhotoError
+from contactread.pattern.cells import CELLS
+from contactread.pattern.compound import Compound
 from contactread.pattern.contact import ContactMaps, contact_maps
+from contactread.pattern.ellipse import TOOTH_SPREAD
 from contactread.pattern.measure import measure_tooth
 from contactread.pattern.measures import ToothPattern
+from contactread.pattern.rolled import never_rolled
+from contactread.pattern.vote import _consensus
 
 
 def patterns(maps: ContactMaps) -> list[ToothPattern]:
@@ -190,3 +196,25 @@ def test_an_end_that_the_brush_missed_on_every_tooth_is_not_the_patch() -> None:
     off = np.mean([p.centre for p in read], axis=0) - np.mean([t.centre for t in truths], axis=0)
     assert np.abs(off[0]) < 0.03
     assert np.abs(off[1]) < 0.08
+
+
+def test_among_prints_a_tooth_covered_all_around_was_never_rolled() -> None:
+    """Its own pixels may gain by a patch: what tells is the whole coat where the others are bare."""
+    inside = (np.arange(CELLS) < CELLS // 3).astype(np.float32)
+    amount = np.stack([inside, inside, np.ones(CELLS, np.float32)])
+    found: Any = SimpleNamespace(picture_gain=np.array([1.0, 1.0, 0.9]))
+    cells: Any = SimpleNamespace(weight=np.ones((3, CELLS), np.float32))
+    compound = Compound(amount, "blue", np.ones(3, np.float32))
+    place = np.tile(inside, (3, 1))
+    assert never_rolled(cells, compound, found, place, "printed").tolist() == [False, False, True]
+    assert not never_rolled(cells, compound, found, place, "pressed_away").any()
+
+
+def test_a_tooth_that_tells_nothing_hardly_moves_the_shared_patch() -> None:
+    shared = np.array([0.45, 0.5, -1.3, -1.0, 0.0])
+    samples = shared + TOOTH_SPREAD * np.random.default_rng(0).normal(size=(400, 5))
+    farthest = samples[:, 0].argmax()
+    chance = np.full((400, 2), 1 / 400)  # the second tooth takes any place
+    chance[:, 0] = np.arange(400) == farthest  # the first is sure of one
+    moved = _consensus(shared, samples, chance)
+    assert moved[0] - shared[0] == pytest.approx(0.8 * (samples[farthest, 0] - shared[0]), rel=0.05)

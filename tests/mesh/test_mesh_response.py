@@ -143,3 +143,12 @@ def test_backlash_both_ways() -> None:
         assert here is not None and here.dial > here.normal > 0
     model = MeshModel(AXLE)
     assert model.predict(pinion=0.1).backlash_change_mm > 0 > model.predict(pinion=-0.1).backlash_change_mm
+
+
+def test_nothing_touches_where_the_pinion_is_undercut() -> None:
+    """However thick the compound: a corner of a pinion of few teeth isn't there."""
+    gears = GearSet(5, 37, 220.0, offset_mm=0.0, spiral_deg=20.0, cutting="face_milled")
+    model = MeshModel(Axle(gears), film_mm=5.0)
+    covered, there = model.coverage("convex", Displacement()), model._readers["convex"]._whole
+    assert 0 < (~there).mean() < 0.2
+    assert covered[there].mean() > 0.9 and not covered[~there].any()

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -12,10 +14,12 @@ from calibration.set_ups import MisSetUp, draw
 from calibration.setup_conditions import CONDITIONS
 from calibration.setup_loop import ZONES, by_advice, one_start, target_as_wide_as, work_off
 from calibration.technician import Step
-from contactread.advice import Advice, EarlierTry, advise
+from contactread.advice import Advice, EarlierTry, advise, misfit, mixups
 from contactread.advice.looks import agreeing, differ
 from contactread.axle import Axle, EaseOff, GearSet
 from contactread.belief.believe import _observe
+from contactread.belief.linear import Observation
+from contactread.belief.targets import target_for
 from contactread.pattern.measures import Setup
 
 ZONE = ZONES["tight"]
@@ -102,3 +106,22 @@ def test_far_off_gears_of_which_little_is_known_get_a_move_that_helps(seed: int)
     """
     outcome = one_start(CONDITIONS["three-numbers"], "wide", seed)
     assert outcome.accepted and outcome.right and outcome.reshims == 1
+
+
+@pytest.mark.parametrize(("bent", "better"), [(0.4, 7.0), (0.6, -np.inf)])
+def test_another_gear_set_that_needs_a_bent_housing_explains_nothing_better(
+    bent: float, better: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def belief(evidence: float) -> Any:
+        return SimpleNamespace(bent_chance=bent, posterior=SimpleNamespace(log_evidence=evidence))
+
+    monkeypatch.setattr(misfit, "believe", lambda *_, **__: belief(5.0))
+    tries = [EarlierTry(setup_from((0.5, 0.5), (0.5, 0.5)))]
+    axle = Axle(GearSet(11, 41, 220.0))
+    assert misfit._better_by(belief(-2.0), axle, tries, target_for(None)) == better
+
+
+def test_exchanged_photos_take_their_doubt_along() -> None:
+    seen = Observation(np.array([[0.1, 0.2, 0.3, 0.4, 0.5]]), np.array([1.0, 2, 3, 4, 5]), (0.0, 0.0))
+    other = mixups._swapped(seen)
+    assert other.measures.tolist() == [[0.3, 0.4, 0.1, 0.2, 0.5]] and other.sigma.tolist() == [3, 4, 1, 2, 5]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -14,10 +15,12 @@ from contactread.advice import plan, zones
 from contactread.advice.by_eye import side_from
 from contactread.arrays import Floats
 from contactread.belief.believe import BOUND_SIGMA_MM, CUT_SIGMA, _observe, _whole_centre
+from contactread.belief.draws import Draws
 from contactread.belief.linear import Candidates, Observation, Prior, update
-from contactread.belief.outlook import Outlook
+from contactread.belief.outlook import Outlook, Start, outlooks
 from contactread.belief.tries import sigma_of
 from contactread.mesh.kinematics import Displacement
+from contactread.mesh.response import Prediction
 from contactread.patch import Clear, Edge, told_clear
 from contactread.pattern.measures import Side
 
@@ -172,3 +175,26 @@ def test_the_doubt_of_an_outlook_holds_place_answer_and_difference() -> None:
     assert seen.sigma["convex"] == pytest.approx((math.hypot(0.05, 0.1), 0.05))
     assert seen.sigma["concave"] == pytest.approx((0.05, 0.05))
     assert seen.backlash_sigma_mm == pytest.approx(0.05)
+
+
+def test_a_set_whose_whole_patch_is_shorter_than_what_is_seen_of_one_is_unlikely() -> None:
+    seen = setup_from((0.85, 0.5), (0.5, 0.5), size=(0.6, 0.45))  # cut off at the heel: 0.45 is left
+    extents = np.log([0.45, 0.45, 0.6, 0.45])
+    features = np.tile([*extents, 0.0, 0.0], (3, 1))
+    features[:, 0] = np.log([0.3, 0.46, 0.7])
+    draws = Draws((), features, np.zeros((3, 5, 4)), np.zeros((3, 4)), np.zeros((3, 4)))
+    short, fits, long = draws.fit(seen).candidates.log_weight
+    assert short < fits - 4 and long == pytest.approx(fits, abs=1)
+
+
+def test_the_line_bends_toward_the_mesh_where_the_gears_are_brought_to_its_nominal_place() -> None:
+    patch = side_from("convex", "drive", (0.5, 0.5), (0.3, 0.7), (0.3, 0.7))
+    model: Any = SimpleNamespace(
+        predictions=lambda places, against_first: [Prediction(patch, patch, 0.0, 0.0) for _ in places]
+    )
+    start = Start(model, 1.0, Displacement(pinion=0.2), np.zeros(4), 0.2, np.zeros(5))
+    lines = np.full((2, 1, 4), 0.5)
+    lines[0] += 0.1
+    before, after = outlooks([start], [(0.0, 0.0), (-0.2, 0.0)], np.zeros((2, 1, 5)), lines)
+    assert before.measures[0, [0, 2]] == pytest.approx(0.6)
+    assert after.measures[0, [0, 2]] == pytest.approx(0.5)

@@ -29,10 +29,11 @@ FORM = (
 def axle_text(name: str, place: str, fields: dict[str, str]) -> str:
     """An axle file from the form. place: of the pinion shim, empty where nobody knows.
 
-    Raises AxleFileError and QuantityError as the file itself would.
+    Raises AxleFileError and QuantityError as the file itself would; `BookError` record-half.
     """
     from contactread.axle_file import axle_template, parse_axle
     from contactread.axle_file.write import toml_string
+    from contactread.records.words import half
     from contactread.units import parse_length
 
     known = {"name": toml_string(name[:200])} if name else {}
@@ -47,7 +48,11 @@ def axle_text(name: str, place: str, fields: dict[str, str]) -> str:
     if place in ("behind_head", "under_cage"):
         known["pinion_shim.place"] = toml_string(place)
     ends = [fields.get(name, "").strip() for name in ("backlash_least", "backlash_most")]
-    if all(ends):
+    if any(ends):
+        if not all(ends):
+            raise half(
+                "Only one end of the backlash limits is given", "Give the least and the most, or neither."
+            )
         known["limits.backlash"] = "[" + ", ".join(toml_string(f"{parse_length(e)!r} mm") for e in ends) + "]"
     text = axle_template(known)
     parse_axle(text)

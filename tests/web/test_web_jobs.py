@@ -13,7 +13,7 @@ from calibration.web.page import SAMPLES, paired, send
 from contactread.records.book import Book
 from contactread.records.given_advice import ASK_AGAIN
 from contactread.records.jobs import find_job, keep_axle
-from contactread.records.tries import tries_of
+from contactread.records.tries import start_try, tries_of
 from contactread.web.serve import Running
 
 NUMBERS = {
@@ -119,6 +119,16 @@ def test_slips_are_asked_again_and_undone(own: Running) -> None:
         assert client.post("/jobs/1/undo").status_code == 303
         with Book(own.site.shop.path) as book:
             assert tries_of(book, 1)[0].ring_runout_mm is None
+        with Book(own.site.shop.path, write=True) as book:
+            start_try(book, 1)
+        form = client.get("/?job=1").text  # photos for a try that is open: its backlash may look odd too
+        assert "Try 2" in form and "Pinion shim" not in form and 'name="sure"' in form
+
+
+def test_one_end_of_the_limits_alone_is_asked_for_the_other(own: Running) -> None:
+    with paired(own) as client:
+        half = client.post("/jobs", data=NUMBERS | {"backlash_least": "0.13 mm", "backlash_most": ""})
+        assert half.status_code == 422 and "least and the most" in half.text
 
 
 def test_two_phones_that_ask_with_the_same_photos_share_a_try(own: Running) -> None:

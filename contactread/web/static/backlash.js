@@ -10,8 +10,12 @@
   const mm = { mm: 1, thou: 0.0254, in: 25.4 };
   const place = String.raw`(\d+(?:[.,]\d+)?|[.,]\d+)\s*([a-z]+|")?`;
   const one = new RegExp(place, "gi"), all = new RegExp(`^${place}(?:(?:\\s*[;/]\\s*|,?\\s+)${place})*$`, "i");
+  // As plausible.py has it: "7 1/2" is seven and a half; for what it asks about, and for parts of an inch, nothing is shown.
+  const half = /(^|[^\d.,])(\d+)\s+([13])\/([24])(?![\d.,/])/g;
+  const unclear = /\d\s+\d+\/\d|(^|\s)0\s+[.,]\d|^1\/\d+(?![\d.,/])|\d\/\d+\s*(in|")/i;
   function show() {
-    const text = field.value.trim();
+    const whole = field.value.trim().replace(half, (_, before, full, top, under) => before + (+full + top / under));
+    const text = unclear.test(whole) ? "" : whole;
     const places = all.test(text) ? [...text.matchAll(one)].slice(0, 8) : [];
     const numbers = places.map((each) => Number(each[1].replace(",", ".")));
     const typed = places.map((each) => (each[2] || "").toLowerCase());

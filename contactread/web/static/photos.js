@@ -53,7 +53,10 @@
   }
 
   function add(file) {
-    if (list.children.length >= most) return;
+    if (list.children.length >= most) {
+      refuse(row(file.name, ""), `${file.name}:`, { message: `Only ${most} photos go into one answer.`, next_step: "" });
+      return;
+    }
     const key = change((kept) => kept.add(file));
     key.then((number) => known.add(number));
     enqueue(key, file);
@@ -107,7 +110,7 @@
         return;
       }
       await forget(key);
-      if (answer.ok) read(item, body); else refuse(item, body.error);
+      if (answer.ok) read(item, body); else refuse(item, `${file.name}:`, body.error);
       return;
     }
   }
@@ -137,9 +140,10 @@
     item.append(look);
     remember();
   }
-  function refuse(item, error) {
+  function refuse(item, name, error) {
     item.dataset.status = "failed";
-    say(item, "Not taken.", `${error.message} ${error.next_step}`);
+    item.querySelector("img").hidden = true;
+    say(item, "Not taken.", `${name} ${error.message} ${error.next_step}`);
     const away = document.createElement("button");
     away.type = "button";
     away.textContent = "Away";

@@ -133,15 +133,17 @@ class Draws:
         # What is left of a patch that is cut off is less than the whole patch.
         lacking = np.maximum(measured - features, 0.0)[:, :4] * ~whole[:4]
         log_weight = log_weight - 0.5 * np.sum((lacking / CUT_SIZE_SIGMA) ** 2, axis=1)
-        jacobian = answers[:, :-4].reshape(self.jacobian.shape)
-        return FittedDraws(self, Candidates(jacobian, log_weight), np.exp(features[:, :4]), answers[:, -4:])
+        relief = answers[:, -4:]
+        jacobian = answers[:, :-4].reshape(self.jacobian.shape) / _resistance(relief)
+        return FittedDraws(self, Candidates(jacobian, log_weight), np.exp(features[:, :4]), relief)
 
     def _moved(self, measured: Floats) -> tuple[Floats, Floats, Floats]:
-        """Features, answers (Jacobian and relief, flat) and log weights of the draws, once each is moved
-        onto the measured features (NaN: not measured) by the draws' own regression.
+        """Features, answers (Jacobian times resistance, and relief, flat) and log weights of the draws, once
+        each is moved onto the measured features (NaN: not measured) by the draws' own regression.
         """
         seen = np.isfinite(measured)
-        answers = np.concatenate([self.jacobian.reshape(len(self.jacobian), -1), self.relief], axis=1)
+        slopes = self.jacobian * _resistance(self.relief)
+        answers = np.concatenate([slopes.reshape(len(slopes), -1), self.relief], axis=1)
         if not seen.any():
             return self.features, answers, np.zeros(len(answers))
         noise = np.array([SIZE_SIGMA] * 4 + [TILT_SIGMA_DEG / 10] * 2)
@@ -240,6 +242,15 @@ def _with_housing(jacobian: Floats, hobbed: NDArray[np.bool_]) -> Floats:
         mean = jacobian[alike if alike.any() else known][:, :, 2:].mean(axis=0)
         jacobian[~known & (hobbed == method), :, 2:] = mean
     return jacobian
+
+
+def _resistance(relief: Floats) -> Floats:
+    """How little each measure (n, 5, 1) gives way to a move: a patch lies where the flanks are nearest, and
+    the slope that a move brings shifts that place in inverse proportion to the relief. Short patches lie far
+    from the draws, where a straight line through the answers themselves would turn their way round.
+    """
+    reach = np.exp(relief[:, [0, 1, 0, 1]])
+    return np.concatenate([reach, np.ones((len(reach), 1))], axis=1)[:, :, None]
 
 
 def _answer(model: MeshModel, scale: float, housing: bool) -> tuple[Floats, Floats, Floats] | None:

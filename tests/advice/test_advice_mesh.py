@@ -67,12 +67,12 @@ def test_what_is_expected_comes_true_within_its_own_doubt(case: MisSetUp) -> Non
 @pytest.mark.parametrize("seed", range(4))
 def test_the_moves_bring_the_axle_right(case: MisSetUp, seed: Any) -> None:
     outcome = work_off(case, Solver(target_for(case.axle)), ZONES["wide"], seed)
-    assert outcome.accepted and outcome.right
+    assert outcome.right and (outcome.accepted or outcome.left_rightly)
     assert outcome.reshims <= 2
     assert not outcome.wrong_first
 
 
-@pytest.mark.parametrize("offset_mm, angle_deg", [(-0.3, 0.0), (0.0, -0.23)])
+@pytest.mark.parametrize("offset_mm, angle_deg", [(-0.3, 0.0), (0.0, -0.28)])
 def test_a_housing_that_is_off_is_named_with_its_error(
     case: MisSetUp, offset_mm: Any, angle_deg: Any
 ) -> None:

@@ -14,6 +14,8 @@ from told_setup import setup_from
 from contactread.advice import plan, zones
 from contactread.advice.by_eye import side_from
 from contactread.arrays import Floats
+from contactread.axle import Axle, Cutting, GearSet
+from contactread.belief import believe
 from contactread.belief.believe import BOUND_SIGMA_MM, CUT_SIGMA, _observe, _whole_centre
 from contactread.belief.draws import Draws
 from contactread.belief.linear import Candidates, Observation, Prior, update
@@ -198,3 +200,16 @@ def test_the_line_bends_toward_the_mesh_where_the_gears_are_brought_to_its_nomin
     before, after = outlooks([start], [(0.0, 0.0), (-0.2, 0.0)], np.zeros((2, 1, 5)), lines)
     assert before.measures[0, [0, 2]] == pytest.approx(0.6)
     assert after.measures[0, [0, 2]] == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize("height", [0.15, 0.85])
+def test_short_patches_do_not_turn_the_answer_of_the_gears_round(height: float) -> None:
+    """Patches shorter than any drawn: the way in which a pinion move takes them is the same for all gears."""
+    setup = setup_from((0.45, height), (0.46, height), (0.2,), sigma=(0.012, 0.02), size=(0.45, 0.2))
+    cuttings: tuple[Cutting, ...] = ("unknown", "face_milled")
+    for cutting in cuttings:
+        belief = believe(Axle(GearSet(11, 41, 222.0, cutting=cutting)), setup)
+        drawn, fitted = belief.drawn.draws.jacobian, belief.drawn.candidates.jacobian
+        assert (drawn[:, [1, 3], 0] > 0).all() and (fitted[:, [1, 3], 0] > 0).all()
+        # A patch of given height gives way the less, the more relief holds it in place.
+        assert fitted[:, 1, 0].mean() < 0.6 * drawn[:, 1, 0].mean()

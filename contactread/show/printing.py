@@ -44,7 +44,7 @@ def page_as_pdf(page: str) -> bytes:
             troubles.append(f"{browser.name} can't print it ({_short(error)})")
     try:
         return _by_weasyprint(page)
-    except (ImportError, OSError) as error:
+    except (ImportError, OSError, UnicodeError) as error:  # it takes no folder whose name isn't text
         troubles += (
             [] if isinstance(error, ModuleNotFoundError) else [f"WeasyPrint can't be loaded ({error})"]
         )

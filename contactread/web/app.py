@@ -59,6 +59,9 @@ async def _say(request: Request, error: Exception) -> Response:
 
 def _answer(scope: Scope, error: ContactreadError, status: int) -> Response:
     """The error in the shape that was asked for: a page, or the one JSON object."""
+    # A path in it may hold bytes that are no text: they are spelled out.
+    words = (text.encode("utf-8", "backslashreplace").decode() for text in (error.message, error.next_step))
+    error = ContactreadError(error.code, *words)
     if scope["path"].startswith("/api/"):
         told = error.to_json() | {"next_step": next_step(error)}
         response: Response = JSONResponse({"error": told}, status)

@@ -65,7 +65,7 @@ def main() -> int:
             verdict = "right" if sides[-1] else "WRONG"
             print(f"{path.parent.name}/{path.name}: {line} side {verdict} {' '.join(reading.flags)}")
     if args.readings:
-        args.readings.write_text(json.dumps({"schema": 1, "photos": photos}, indent=1))
+        args.readings.write_text(json.dumps({"schema": 1, "photos": photos}, indent=1), encoding="utf-8")
     print(f"{len(photos)} flanks, {len(sides)} read, side right {sum(sides)}/{len(sides)}")
     return errors.report()
 

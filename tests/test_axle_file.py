@@ -209,7 +209,7 @@ def test_command_writes_nothing_from_impossible_numbers(
 
 def test_command_shows_given_and_estimated(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "mine.toml"
-    path.write_text(NEEDED)
+    path.write_text(NEEDED, encoding="utf-8")
     assert main(["axle", "show", str(path)]) == 0
     out = capsys.readouterr().out
     assert "218.44 mm (8.600 in)" in out

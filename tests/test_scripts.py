@@ -51,7 +51,7 @@ def checkout(folder: Path, types: str, tests: str) -> Path:
     scripts = {"setup": "", "packages": "", "lint": "", "types": types, "test": tests}
     for path, words in {f".ci/{name}": words for name, words in scripts.items()}.items():
         (folder / path).parent.mkdir(parents=True, exist_ok=True)
-        (folder / path).write_text(f"#!/bin/sh\n{words}\n")
+        (folder / path).write_text(f"#!/bin/sh\n{words}\n", encoding="utf-8")
         (folder / path).chmod(0o755)
     (folder / ".venv/bin").mkdir(parents=True)
     (folder / ".venv/bin/python").symlink_to(folder / ".ci/setup")

@@ -31,7 +31,7 @@ def test_settings_come_back_as_they_were_kept(own_settings: Path) -> None:
 )
 def test_broken_settings_are_told_and_can_be_mended(own_settings: Path, text: str, code: str) -> None:
     own_settings.parent.mkdir(exist_ok=True)
-    own_settings.write_text(text)
+    own_settings.write_text(text, encoding="utf-8")
     with pytest.raises(ContactreadError) as told:
         load_settings()
     assert told.value.code == code
@@ -53,7 +53,7 @@ def test_an_axle_file_or_folder_that_isn_t_there_is_told_when_it_is_set(
     axle = tmp_path / "axle.toml"
     assert main(["settings", "axle", str(axle)]) == 1
     assert "[axle-missing]" in capsys.readouterr().err
-    axle.write_text("nothing = 1")
+    axle.write_text("nothing = 1", encoding="utf-8")
     assert main(["settings", "axle", str(axle)]) == 1
     assert "[axle-invalid]" in capsys.readouterr().err
     assert load_settings() == Settings()

@@ -52,7 +52,7 @@ def load_lessons(
     """
     records, stems = [], []
     for listing in sorted(folder.rglob("lessons_*.jsonl")):
-        for line in listing.read_text().splitlines():
+        for line in listing.read_text(encoding="utf-8").splitlines():
             record = json.loads(line)
             records.append(record)
             stems.append(listing.parent / record["name"])

@@ -242,4 +242,4 @@ def save(network: nn.Module, record: dict[str, Any], out: Path, name: str) -> No
     """NAME.pt (weights) and NAME.json (the run's record) in the folder `out`."""
     out.mkdir(parents=True, exist_ok=True)
     torch.save({k: v.cpu() for k, v in network.state_dict().items()}, out / f"{name}.pt")
-    (out / f"{name}.json").write_text(json.dumps(record, indent=1))
+    (out / f"{name}.json").write_text(json.dumps(record, indent=1), encoding="utf-8")

@@ -67,7 +67,7 @@ def main() -> int:
             (args.out / f"{name}.jpg").write_bytes(picture.jpeg)
             tags = [tag for tag in picture.record["tags"] if tag not in ("clear", "mouth")]
             record = picture.record | {"image": f"{name}.jpg", "tags": tags}
-            (args.out / f"{name}.json").write_text(json.dumps(record, default=float))
+            (args.out / f"{name}.json").write_text(json.dumps(record, default=float), encoding="utf-8")
             print(name, flush=True)
     return 0
 

@@ -46,7 +46,7 @@ def make_photos(source: Path, folder: Path, count: int) -> None:
         comment = f"copy {number}".encode()
         segment = b"\xff\xfe" + (len(comment) + 2).to_bytes(2, "big") + comment
         (folder / f"{number:04}.jpg").write_bytes(data[:2] + segment + data[2:])
-        (folder / f"{number:04}_corners.json").write_text(json.dumps(corners))
+        (folder / f"{number:04}_corners.json").write_text(json.dumps(corners), encoding="utf-8")
 
 
 def corners_of(truth: Path) -> dict[str, Any] | None:
@@ -80,7 +80,7 @@ class Memory(threading.Thread):
 def family(process: int) -> list[int]:
     """A process and all that descend from it."""
     try:
-        children = Path(f"/proc/{process}/task/{process}/children").read_text().split()
+        children = Path(f"/proc/{process}/task/{process}/children").read_text(encoding="utf-8").split()
     except OSError:
         return []
     return [process, *(descendant for child in children for descendant in family(int(child)))]
@@ -88,7 +88,7 @@ def family(process: int) -> list[int]:
 
 def _resident(process: int) -> float:
     try:
-        pages = int(Path(f"/proc/{process}/statm").read_text().split()[1])
+        pages = int(Path(f"/proc/{process}/statm").read_text(encoding="utf-8").split()[1])
     except (OSError, IndexError):
         return 0.0
     return pages * os.sysconf("SC_PAGE_SIZE") / 1e6

@@ -239,7 +239,7 @@ def _as_coded(error: Exception) -> ContactreadError:
     if isinstance(error, UnicodeEncodeError):  # bytes of another encoding may name a file, but are no words
         return ContactreadError(
             "words-unreadable", "Some words aren't text in this system's encoding; nothing was written.",
-            "Type them in a terminal and a locale of UTF-8; rename a file or folder that is named so.")  # fmt: skip
+            "Type them in a terminal of UTF-8; rename a file or folder that is named so.")  # fmt: skip
     from contactread.photo.opencv import out_of_memory
 
     if out_of_memory(error):

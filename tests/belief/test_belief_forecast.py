@@ -50,7 +50,9 @@ def test_every_door_gives_the_same_forecast(
     expected = advice.moves[-1].expected
     assert expected is not None and advice.pinion_mm is not None and advice.ring_mm is not None
     file, axle_file = tmp_path / "reading.json", tmp_path / "axle.toml"
-    file.write_text(json.dumps({"photos": [photo(side) for side in (setup.drive, setup.coast)]}))
+    file.write_text(
+        json.dumps({"photos": [photo(side) for side in (setup.drive, setup.coast)]}), encoding="utf-8"
+    )
     axle_file.write_text(axle_toml(case.axle), encoding="utf-8")
     moves = ["--pinion", f"{advice.pinion_mm!r} mm", "--ring", f"{advice.ring_mm!r} mm"]
     backlash = ["--backlash", f"{setup.backlash_mm[0]!r} mm"]

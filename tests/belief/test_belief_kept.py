@@ -112,9 +112,9 @@ def test_all_code_that_determines_the_sums_is_in_their_key() -> None:
 
 def test_another_code_is_another_key(tmp_path: Path) -> None:
     source = tmp_path / "sums.py"
-    source.write_text("1 + 1\n")
+    source.write_text("1 + 1\n", encoding="utf-8")
     one = kept.key_of("axle", [source])
-    source.write_text("1 + 2\n")
+    source.write_text("1 + 2\n", encoding="utf-8")
     assert one is not None
     assert kept.key_of("axle", [source]) != one
     assert kept.key_of("another", [source]) != kept.key_of("axle", [source])
@@ -182,13 +182,13 @@ def test_an_administrator_leaves_no_folder_in_anothers_home(
 def test_a_place_that_cant_be_is_no_error(
     place: str, tmp_path: Path, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    (tmp_path / "file").write_text("mine\n")
+    (tmp_path / "file").write_text("mine\n", encoding="utf-8")
     monkeypatch.setenv(kept.VARIABLE, place.format(file=tmp_path / "file"))
     monkeypatch.chdir(tmp_path)
     kept.keep_rows("k", np.ones((2, 35)))
     assert kept.kept_rows("k", 35) is None
     assert [file.name for file in tmp_path.iterdir()] == ["file"]
-    assert (tmp_path / "file").read_text() == "mine\n"
+    assert (tmp_path / "file").read_text(encoding="utf-8") == "mine\n"
 
 
 def test_a_full_disk_is_no_error_and_leaves_nothing(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -205,7 +205,7 @@ def test_few_files_are_kept_and_what_a_kill_left_goes_with_the_oldest(folder: Pa
     for age, name in enumerate(("unfinished-abc.sums", "old.sums")):
         (folder / name).write_bytes(b"half")
         os.utime(folder / name, (1000 + age, 1000 + age))
-    (folder / "notes.txt").write_text("not ours\n")
+    (folder / "notes.txt").write_text("not ours\n", encoding="utf-8")
     for number in range(kept.MOST_FILES + 3):
         kept.keep_rows(f"{number:064d}", np.full((1, 35), float(number)))
     assert len(list(folder.glob("*.sums"))) == kept.MOST_FILES

@@ -54,7 +54,9 @@ def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         ("adjusters", '[carrier]\nkind = "adjusters"\nnotch = "0.05 mm"\n', '["0.13 mm", "0.23 mm"]'),
         ("full", '[carrier]\nring_side = "6.2 mm"\nopposite_side = "7.09 mm"\n', '["0.13 mm", "0.23 mm"]'),
     ):
-        (tmp_path / f"{name}.toml").write_text(f"{AXLE}{kind}[limits]\nbacklash = {limits}\n")
+        (tmp_path / f"{name}.toml").write_text(
+            f"{AXLE}{kind}[limits]\nbacklash = {limits}\n", encoding="utf-8"
+        )
 
     def read(photo: Any, **options: Any) -> Reading:
         if photo.path.stem == "dark":
@@ -194,7 +196,9 @@ def test_newest_takes_the_two_newest_of_the_kept_folder(
         at(shop / f"{name}.png", 1e9 - 60 * age)
     assert main(["read", "--newest", "--json"]) == 1
     assert json.loads(capsys.readouterr().out)["error"]["code"] == "photos-folder-unset"
-    (shop / "settings.toml").write_text(f'photos = "{shop}"\naxle = "{shop / "full.toml"}"\n')
+    (shop / "settings.toml").write_text(
+        f'photos = "{shop}"\naxle = "{shop / "full.toml"}"\n', encoding="utf-8"
+    )
     monkeypatch.setenv("CONTACTREAD_SETTINGS", str(shop / "settings.toml"))
     assert main(["read", "--newest", "--json"]) == 0
     found = json.loads(capsys.readouterr().out)

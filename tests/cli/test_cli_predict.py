@@ -69,12 +69,12 @@ def test_json_fields(axle: Path, capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_shims_move_the_gears_the_way_the_axle_says(axle: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    text = axle.read_text()
-    axle.write_text(text + '[pinion_shim]\nplace = "behind_head"\n')
+    text = axle.read_text(encoding="utf-8")
+    axle.write_text(text + '[pinion_shim]\nplace = "behind_head"\n', encoding="utf-8")
     assert run_json(capsys, str(axle), "--pinion-shim", "+0.003in")["pinion_move_mm"] == pytest.approx(
         -0.0762
     )
-    axle.write_text(text + '[pinion_shim]\nplace = "under_cage"\n')
+    axle.write_text(text + '[pinion_shim]\nplace = "under_cage"\n', encoding="utf-8")
     assert run_json(capsys, str(axle), "--pinion-shim", "+0.003in")["pinion_move_mm"] == pytest.approx(0.0762)
     both = run_json(capsys, str(axle), "--ring-side-shim", "+5 thou", "--opposite-side-shim", "-5 thou")
     assert both["ring_move_mm"] == pytest.approx(-0.127)
@@ -94,7 +94,7 @@ def test_words_for_people(axle: Path, capsys: pytest.CaptureFixture[str]) -> Non
 
 
 def test_reverse_rotation_swaps_the_roles(axle: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    axle.write_text('rotation = "reverse"\n' + AXLE)
+    axle.write_text('rotation = "reverse"\n' + AXLE, encoding="utf-8")
     assert run_json(capsys, str(axle), "--pinion", "0.05 mm")["drive"]["flank"] == "concave"
 
 
@@ -141,7 +141,7 @@ def test_what_a_user_can_get_wrong(
 
 
 def test_impossible_gears_are_one_coded_error(axle: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    axle.write_text(AXLE.replace("100 mm", "30 mm"))
+    axle.write_text(AXLE.replace("100 mm", "30 mm"), encoding="utf-8")
     assert main(["predict", str(axle), "--pinion", "0.1 mm", "--json"]) == 1
     assert json.loads(capsys.readouterr().out)["error"]["next_step"]
 
@@ -168,7 +168,7 @@ def test_forecast_starts_from_measured_patterns(
     axle: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     reading = tmp_path / "reading.json"
-    reading.write_text(reading_of({"convex": (0.55, 0.65), "concave": (0.5, 0.62)}))
+    reading.write_text(reading_of({"convex": (0.55, 0.65), "concave": (0.5, 0.62)}), encoding="utf-8")
     seen = run_json(capsys, str(axle), "--reading", str(reading), "--pinion", "-0.1 mm")
     assert seen["place_before_mm"]["pinion"] > 0.03  # high on both flanks: pinion too far away
     assert seen["drive"]["before"]["centroid"][1] == pytest.approx(0.65, abs=0.06)
@@ -177,7 +177,9 @@ def test_forecast_starts_from_measured_patterns(
 
 def test_nothing_is_measured_without_doubt(axle: Path, tmp_path: Path) -> None:
     reading = tmp_path / "reading.json"
-    reading.write_text(reading_of({"convex": (0.55, 0.65)}).replace("[0.01, 0.02]", "[0, 0.02]"))
+    reading.write_text(
+        reading_of({"convex": (0.55, 0.65)}).replace("[0.01, 0.02]", "[0, 0.02]"), encoding="utf-8"
+    )
     seen = seen_in(reading, load_axle(axle))
     assert seen.drive is not None and seen.drive.sigma == (0.001, 0.02) and seen.coast is None
 
@@ -188,7 +190,7 @@ def test_a_backlash_that_no_dial_shows_is_refused_in_a_file_too(
 ) -> None:
     told = json.loads(reading_of({"convex": (0.55, 0.65)})) | {"backlash_mm": [0.18, mm]}
     reading = tmp_path / "reading.json"
-    reading.write_text(json.dumps(told))
+    reading.write_text(json.dumps(told), encoding="utf-8")
     assert main(["predict", str(axle), "--reading", str(reading)]) == 2
     assert "[backlash-" in capsys.readouterr().err
 
@@ -198,7 +200,7 @@ def test_a_file_that_is_no_reading_is_refused(
     axle: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], text: str
 ) -> None:
     reading = tmp_path / "reading.json"
-    reading.write_text(text)
+    reading.write_text(text, encoding="utf-8")
     assert main(["predict", str(axle), "--reading", str(reading)]) == 1
     assert "[reading-file]" in capsys.readouterr().err
 
@@ -210,7 +212,7 @@ def test_the_picture_starts_from_the_patch_that_was_read_and_the_backlash_measur
     content = json.loads(reading_of({"convex": (0.55, 0.65), "concave": (0.5, 0.62)})) | {
         "backlash_mm": [0.17]
     }
-    reading.write_text(json.dumps(content))
+    reading.write_text(json.dumps(content), encoding="utf-8")
     given = [str(axle), "--reading", str(reading), "--pinion", "-0.1 mm"]
     seen = run_json(capsys, *given)
     assert seen["backlash_mm"]["before_is"] == "measured"

@@ -41,7 +41,7 @@ def shop(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     for name in ("drive.png", "drive2.png", "coast.png", "dark.png"):
         cv2.imwrite(name, np.full((600, 800, 3), 90, np.uint8))
     (tmp_path / "broken.jpg").write_bytes(b"\xff\xd8\xff\xe0")
-    (tmp_path / "axle.toml").write_text(AXLE)
+    (tmp_path / "axle.toml").write_text(AXLE, encoding="utf-8")
 
     def read(photo: Any, **options: Any) -> Reading:
         assert options["flank"] in (None, "convex", "concave")
@@ -184,8 +184,8 @@ def test_no_pictures_no_folder(shop: Path, capsys: pytest.CaptureFixture[str]) -
 
 
 def test_corners_by_file_and_by_name(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    Path("one.json").write_text('{"teeth": []}')
-    Path("both.json").write_text('{"photos": {"coast.png": {"teeth": []}}}')
+    Path("one.json").write_text('{"teeth": []}', encoding="utf-8")
+    Path("both.json").write_text('{"photos": {"coast.png": {"teeth": []}}}', encoding="utf-8")
     _, result = run_json(capsys, "drive.png", "coast.png", "--corners", "both.json")
     centres = {Path(photo["path"]).stem: photo["pattern"]["centroid"] for photo in result["photos"]}
     assert centres == {"drive": [0.42, 0.2], "coast": [0.5, 0.5]}

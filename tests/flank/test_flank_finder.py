@@ -124,5 +124,5 @@ def test_models_have_their_record() -> None:
     folder = Path(find_flanks.__code__.co_filename).parent
     for name in ("finder", "closeup"):
         assert (folder / f"{name}.onnx").stat().st_size < 10e6
-        record = json.loads((folder / f"{name}.json").read_text())
+        record = json.loads((folder / f"{name}.json").read_text(encoding="utf-8"))
         assert {"made_by", "lessons", "steps", "held_out", "limits"} <= set(record)

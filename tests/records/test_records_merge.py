@@ -125,12 +125,12 @@ def harmed(other: Path, table: str, change: dict[str, Any]) -> None:
     import hashlib
 
     file = other / "tables" / f"{table}.jsonl"
-    rows = [json.loads(line) for line in file.read_text().splitlines()]
+    rows = [json.loads(line) for line in file.read_text(encoding="utf-8").splitlines()]
     rows[0] |= change
-    file.write_text("".join(json.dumps(row) + "\n" for row in rows))
-    about = json.loads((other / "book.json").read_text())
+    file.write_text("".join(json.dumps(row) + "\n" for row in rows), encoding="utf-8")
+    about = json.loads((other / "book.json").read_text(encoding="utf-8"))
     about["tables"][table]["sha256"] = hashlib.sha256(file.read_bytes()).hexdigest()
-    (other / "book.json").write_text(json.dumps(about))
+    (other / "book.json").write_text(json.dumps(about), encoding="utf-8")
 
 
 @pytest.mark.parametrize(

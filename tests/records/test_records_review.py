@@ -108,7 +108,7 @@ def test_manifest_ties_photos_to_new_tries_with_their_shims(tmp_path: Path, book
         marks = {p.name: p.reading and p.reading.json["marks"] for p in first.photos}
         assert marks == {"a.jpg": True, "b.jpg": False}
     assert {o.status for o in outcomes} == {"known"}
-    sheet.write_text('photo,job,try,pinion_shim\na.jpg,"Unit 3, spring",1,41 thou\n')
+    sheet.write_text('photo,job,try,pinion_shim\na.jpg,"Unit 3, spring",1,41 thou\n', encoding="utf-8")
     with pytest.raises(BookError) as told:
         run(book, by_manifest(tmp_path, sheet), axle_text=AXLE)
     assert told.value.code == "review-shims"
@@ -260,7 +260,7 @@ def test_workers_of_a_killed_review_end_too() -> None:
         assert worker.is_dir()
         process.kill()
     for _ in range(100):
-        if not worker.is_dir() or (worker / "stat").read_text().split()[2] == "Z":
+        if not worker.is_dir() or (worker / "stat").read_text(encoding="utf-8").split()[2] == "Z":
             return
         time.sleep(0.05)
     raise AssertionError("the worker is still there")

@@ -87,7 +87,9 @@ def test_doubts_are_told(tmp_path: Path) -> None:
 def test_photos_that_were_read_are_filed_by_side_and_time_once(tmp_path: Path, book: Book) -> None:
     folder = tmp_path / "photos"
     (folder / "loader 9").mkdir(parents=True)
-    (folder / "loader 9" / "axle.toml").write_text(AXLE.replace("Fernhill 21", "Fernhill 30"))
+    (folder / "loader 9" / "axle.toml").write_text(
+        AXLE.replace("Fernhill 21", "Fernhill 30"), encoding="utf-8"
+    )
     times = (("1", "10:00", "drive"), ("2", "10:02", "coast"), ("3", "10:08", "drive"))
     for seed, (name, time, side) in enumerate(times):
         path = photo(folder, f"loader 9/{name}.jpg", time, seed=seed)
@@ -104,8 +106,8 @@ def test_photos_that_were_read_are_filed_by_side_and_time_once(tmp_path: Path, b
 
 def test_a_manifest_names_axle_files(tmp_path: Path) -> None:
     photo(tmp_path, "a.jpg", None)
-    (tmp_path / "one.toml").write_text(AXLE)
-    (tmp_path / "m.csv").write_text("photo,job,try,axle\na.jpg,Unit 1,1,one.toml\n")
+    (tmp_path / "one.toml").write_text(AXLE, encoding="utf-8")
+    (tmp_path / "m.csv").write_text("photo,job,try,axle\na.jpg,Unit 1,1,one.toml\n", encoding="utf-8")
     (filed,) = by_manifest(tmp_path, tmp_path / "m.csv")
     assert filed.axle == tmp_path / "one.toml"
 

@@ -137,7 +137,7 @@ def test_an_error_that_names_a_book_in_a_folder_of_odd_bytes_is_told(
 def test_a_move_is_foreseen_in_no_try_that_is_not_there(
     client: httpx.Client, fresh: Running, pair: list[str]
 ) -> None:
-    text = (SAMPLES / "ash_too_shallow/axle.toml").read_text()
+    text = (SAMPLES / "ash_too_shallow/axle.toml").read_text(encoding="utf-8")
     with Book(fresh.site.shop.path, write=True) as book:
         job = open_job(book, vehicle="sample", axle_text=text, who="Phone")
         start_try(book, job.id, who="Phone", shims_unknown=True)

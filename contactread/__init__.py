@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from contactread.belief.forecast import predict
     from contactread.belief.tries import EarlierTry
     from contactread.errors import ContactreadError
-    from contactread.reading import Reading, pair, read
-    from contactread.views import join
+    from contactread.reading import Reading, read
+    from contactread.views import join, pair
 
 __version__ = "0.1.0"
 
@@ -65,7 +65,7 @@ _HOMES = {
     "believe": "contactread.belief.believe",
     "join": "contactread.views",
     "load_axle": "contactread.axle_file",
-    "pair": "contactread.reading",
+    "pair": "contactread.views",
     "predict": "contactread.belief.forecast",
     "read": "contactread.reading",
 }

@@ -9,8 +9,10 @@ import numpy as np
 
 from contactread.arrays import Floats
 from contactread.axle import ROLES, Role
+from contactread.pattern.measures import Setup
 from contactread.pattern.side import COMMON
 from contactread.reading import Reading
+from contactread.reading import pair as pair_of
 
 ASIDE = "set-aside"  # code of the flag that such a view gets
 COPY = "same-picture"  # and of one that is a copy of another
@@ -32,8 +34,9 @@ _ALIKE = 0.6  # views of one gear count as so many independent ones each, in the
 class Views:
     """What the photos of one side say together.
 
-    reading: of the surest photo, its side that of all used ones. surest: index of that photo's among the
-    readings given; used, aside: likewise.
+    reading: of the surest photo, its side that of all used ones, without the photo's other flank. surest:
+    index of that photo's among the readings given; used, aside: likewise; copies: those of a picture that
+    counts once already.
     """
 
     role: Role
@@ -55,6 +58,17 @@ def join(readings: Sequence[Reading]) -> dict[Role, Views]:
             copies = tuple(k for k in mine if k not in once)
             joined[role] = replace(_joined(role, readings, once), copies=copies)
     return joined
+
+
+def pair(first: Reading, second: Reading, backlash_mm: tuple[float, ...] = ()) -> Setup:
+    """The set-up that two photos show, in whichever order they come: the flank seen tells the side. What one
+    of them shows of its other flank counts, too, as with `contactread read`.
+
+    backlash_mm: readings of the dial round the ring gear. Raises AdviceError as `contactread.reading.pair`.
+    """
+    seen = join([each for one in (first, second) for each in (one, one.other) if each is not None])
+    readings = [views.reading for views in seen.values()]
+    return pair_of(readings[0], readings[-1], backlash_mm)
 
 
 def _once(readings: Sequence[Reading], mine: list[int]) -> list[int]:
@@ -88,7 +102,7 @@ def _joined(role: Role, readings: Sequence[Reading], mine: list[int]) -> Views:
     best = max(used, key=lambda k: readings[k].confidence)
     against = max((readings[k].confidence for k in aside), default=0.0)
     if len(used) == 1:
-        alone = replace(readings[best], confidence=_despite(readings[best].confidence, against))
+        alone = replace(readings[best], other=None, confidence=_despite(readings[best].confidence, against))
         return Views(role, alone, best, tuple(used), tuple(aside))
     views = [readings[k] for k in used]
     weights, centre, sigma = _mean(views)
@@ -110,7 +124,8 @@ def _joined(role: Role, readings: Sequence[Reading], mine: list[int]) -> Views:
     sure = max(1 - wrong, max(view.confidence for view in views))
     flags = tuple(dict.fromkeys(code for view in views for code in view.flags))
     kept = [code for code in flags if all(code in view.flags for view in views) or code == "both-flanks"]
-    reading = replace(readings[best], side=side, confidence=_despite(sure, against), flags=tuple(kept))
+    sure = _despite(sure, against)
+    reading = replace(readings[best], side=side, confidence=sure, flags=tuple(kept), other=None)
     return Views(role, reading, best, tuple(used), tuple(aside))
 
 

@@ -37,6 +37,7 @@ def check(
         total = _photos(opened)
         with progress("Checking photos", total if sample is None else min(sample, total)) as step:
             found = check_book(opened, sample=sample, step=step)
+        folder = None if opened.photos.folder.is_dir() else opened.photos.folder
     if json:
         print_records(found=found, clean=found.clean)
         return 0 if found.clean else EXIT_DAMAGED
@@ -53,7 +54,9 @@ def check(
         show("The shop book is sound.")
         return 0
     show("The shop book is NOT sound.")
-    if found.missing or found.altered:
+    if found.missing and folder is not None:
+        show(printable(f"The folder of its photos, {folder}, isn't there: put it back beside the book."))
+    elif found.missing or found.altered:
         show(
             "Photos: give the originals again, with 'contactread try photo' or 'contactread review': "
             "a photo that is known is put back in its place."

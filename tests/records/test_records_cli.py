@@ -288,3 +288,15 @@ def test_an_odd_value_is_asked_about_at_the_terminal(shell: Shell, monkeypatch: 
     told = shell.json("try", "start", "--pinion-shim", "34 mm", code=1)  # a program is never asked
     assert told["error"]["code"] == "record-doubt"
     assert "34.000 mm" in shell("try", "start", "--pinion-shim", "34 mm")
+
+
+def test_a_book_moved_without_its_photos_says_which_folder_is_missing(shell: Shell, tmp_path: Path) -> None:
+    shell("job", "open", "Unit 7", "--axle", str(shell.book.with_name("axle.toml")), "--who", "Ana")
+    shell("try", "start")
+    (tmp_path / "empty.jpg").write_bytes(b"")
+    shell("try", "photo", "1", str(tmp_path / "empty.jpg"), code=3)
+    with Book(shell.book) as book:
+        folder = book.photos.folder
+    folder.rename(tmp_path / "elsewhere")
+    told = shell("check", code=5)
+    assert f"{folder}, isn't there: put it back beside the book" in " ".join(told.split())

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from made_reading import made_reading, other_hand, straight_flank
 
+import contactread
 from contactread.axle import FlankName
 from contactread.reading import Reading
 from contactread.views import join
@@ -106,3 +107,16 @@ def test_stated_doubt_of_joined_views_comes_true() -> None:
         side = join([view((0.4 + e[0], 0.5 + 1.5 * e[1])) for e in common + own])["drive"].reading.side
         off.append(np.subtract(side.centre, (0.4, 0.5)) / side.sigma)
     assert np.sqrt(np.mean(np.square(off), axis=0)) == pytest.approx([1, 1], abs=0.2)
+
+
+def test_the_library_pairs_what_a_photo_shows_of_its_other_flank_too() -> None:
+    coast = replace(made_reading(flank="concave", centre=(0.5, 0.4)), confidence=0.8)
+    both = replace(made_reading(centre=(0.42, 0.35)), other=coast)
+    assert contactread.pair(both, made_reading(centre=(0.44, 0.36))).coast.centre == (0.5, 0.4)
+    two = contactread.pair(made_reading(flank="concave", centre=(0.54, 0.42)), both)
+    assert 0.5 < two.coast.centre[0] < 0.54 and two.drive.centre == (0.42, 0.35)
+    joined = join([both, coast, view((0.44, 0.36))])
+    again = contactread.pair(joined["drive"].reading, joined["coast"].reading)
+    assert again.drive == joined["drive"].reading.side, "what was joined already isn't counted twice"
+    with pytest.raises(contactread.ContactreadError, match="Both photos show the drive side"):
+        contactread.pair(view((0.40, 0.5)), view((0.44, 0.5)))

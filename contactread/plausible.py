@@ -13,6 +13,7 @@ from contactread.errors import QuantityError
 from contactread.units import parse_length, show_length
 
 MOST_BACKLASH_MM = 1.5
+MOST_SWING_MM = 0.6  # as a limit of spread or runout: "2 mm" is a slip for 2 thou, and would pass everything
 LEAST_BACKLASH_MM = 0.02  # below it a dial hardly tells it from none; 0.007 mm is often 0.007 in
 _MOST_NOTCHES = 1000
 _MOST_PLACES = 20  # our choice, beyond what one set-up needs
@@ -29,7 +30,9 @@ _HALF = re.compile(r"(?<![0-9.,])([0-9]+)\s+([13])/([24])(?![0-9.,/])")
 _UNCLEAR = re.compile(
     r"\b[0-9]+\s+[0-9]+/[0-9]+(?![0-9.,]|\s*(?:in|\"))|\b0\s+[.,][0-9]+|^1/[0-9]+(?![0-9.,/]|\s*(?:in|\"))"
 )
-Measured = Literal["backlash", "spread", "runout", "pinion_shim", "side_shim", "side_preload", "distance"]
+Measured = Literal[
+    "backlash", "spread", "runout", "pinion_shim", "side_shim", "travel", "side_preload", "distance"
+]
 
 
 class _Range(NamedTuple):
@@ -44,6 +47,7 @@ _RANGES: dict[Measured, _Range] = {
     "runout": _Range("runout", 0.0, 5.0),
     "pinion_shim": _Range("pinion shim", 0.0, 15.0),
     "side_shim": _Range("side shim", 0.0, 50.0),
+    "travel": _Range("travel of the ring gear", 0.0, 10.0),
     "side_preload": _Range("side-bearing preload", 0.0, 5.0),
     "distance": _Range("distance at the pinion", 10.0, 600.0),
 }

@@ -78,6 +78,11 @@ def test_tooth_heights_that_contradict_are_told() -> None:
     assert "needs [ease_off]" in problems_of(NEEDED + alone)[0]
 
 
+@pytest.mark.parametrize("slip", ['ring_runout = "2 mm"', 'backlash_spread = "0.05 in"'])
+def test_a_limit_that_would_pass_everything_is_a_slip_of_the_unit(slip: str) -> None:
+    assert "is impossible; expected 0.000 mm" in problems_of(f"{NEEDED}[limits]\n{slip}\n")[0]
+
+
 def test_template_read_as_it_is_asks_for_what_is_needed() -> None:
     asked = problems_of(axle_template())
     assert len(asked) == 3

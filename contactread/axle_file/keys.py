@@ -10,7 +10,7 @@ from typing import Literal, get_args
 
 from contactread.axle import Cutting, Hand
 from contactread.facts import facts
-from contactread.plausible import LEAST_BACKLASH_MM, MOST_BACKLASH_MM
+from contactread.plausible import LEAST_BACKLASH_MM, MOST_BACKLASH_MM, MOST_SWING_MM
 
 Kind = Literal["length", "torque", "angle", "count", "choice", "text"]
 
@@ -164,9 +164,9 @@ _LIMITS = Table(
             "Least and most backlash at the dial.", LEAST_BACKLASH_MM, MOST_BACKLASH_MM,
             pair=True, apart=0.01),
         Key("backlash_spread", "backlash_spread_mm", "length", '"most thou"',
-            "Most difference of backlash round the ring gear.", 0, 3),
+            "Most difference of backlash round the ring gear.", 0, MOST_SWING_MM),
         Key("ring_runout", "ring_runout_mm", "length", '"most thou"',
-            "Most runout of the ring gear's back face.", 0, 3),
+            "Most runout of the ring gear's back face.", 0, MOST_SWING_MM),
         Key("pinion_preload_new", "pinion_preload_new_nm", "torque", '["least in-lb", "most in-lb"]',
             "Turning torque of the pinion alone, with new bearings.", 0, 100, pair=True),
         Key("pinion_preload_used", "pinion_preload_used_nm", "torque", '["least in-lb", "most in-lb"]',

@@ -116,7 +116,7 @@ def side_shims(
         float, options.length("Spacing tool on the ring-gear side, teeth metal to metal.", "side_shim")
     ],
     opposite: Annotated[float, options.length("Stack on the opposite side, without play.", "side_shim")],
-    away: Annotated[float, options.length("Travel of the ring gear that opens the backlash.", "side_shim")],
+    away: Annotated[float, options.length("Travel of the ring gear that opens the backlash.", "travel")],
     preload: Annotated[float, options.length("Preload that your manual adds on each side.", "side_shim")],
     json: options.Json = False,
 ) -> None:

@@ -90,6 +90,7 @@ def closing_doubts(at: str, job: Job, tries: Sequence[Try]) -> list[str]:
 def value_doubts(job: Job, before: Mapping[str, Any] | None, values: Mapping[str, Any]) -> list[str]:
     """What can hardly be among new values of a try. before: the try before it, None for the first, which is
     held against the axle file."""
+    first = before is None
     if before is None:
         axle = job.axle
         before = {
@@ -103,7 +104,7 @@ def value_doubts(job: Job, before: Mapping[str, Any] | None, values: Mapping[str
             continue
         if old is not None and _leaps(new, old):
             doubts.append(f"{_NAMES[field]} {show_length(new)}, where it was {show_length(old)} before")
-        elif old is None and field == "pinion_shim_mm" and new and not PACK_MM[0] <= new <= PACK_MM[1]:
+        elif (first or old is None) and field == _SHIMS[0] and new and not PACK_MM[0] <= new <= PACK_MM[1]:
             doubts.append(f"{_NAMES[field]} {show_length(new)}")
     for field, most in LARGEST_MM.items():
         found = values.get(field)

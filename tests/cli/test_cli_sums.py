@@ -15,7 +15,16 @@ GOOD = {
     "housing": ["--pack", "0.034in", "--bore", "0.002in", "--etched", "5.903in", "--nominal", "5.900in"],
     "gauge": ["--reading", "0.019in", "--mark", "+2", "--plus", "adds"],
     "cone-centre": ["--etched", "100 mm", "--case", "150 mm"],
-    "side-shims": ["--tool", "0.250in", "--opposite", "0.265in", "--away", "0.010in", "--preload", "0.004in"],
+    "side-shims": [
+        "--tool",
+        "0.250in",
+        "--opposite",
+        "0.265in",
+        "--away",
+        "+0.010in",
+        "--preload",
+        "0.004in",
+    ],
     "backlash": [
         "7 8 thou",
         "12 thou",

@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from made_axle import AXLE
 
 from contactread.records.book import Book
 from contactread.records.doubts import value_doubts
@@ -48,3 +49,12 @@ def test_a_shim_is_doubted_where_it_leaps_both_in_size_and_in_ratio(
 ) -> None:
     doubts = value_doubts(new_job(), {"pinion_shim_mm": before}, {"pinion_shim_mm": now})
     assert bool(doubts) == doubtful
+
+
+def test_a_pack_that_the_axle_file_has_in_inches_is_asked_about_at_the_first_try(
+    new_job: Callable[..., Job],
+) -> None:
+    slip = new_job(axle_text=AXLE.replace('thickness = "1.00 mm"', 'thickness = "0.864 in"'))
+    (told,) = value_doubts(slip, None, {"pinion_shim_mm": slip.axle.pinion_shim.thickness_mm})
+    assert "pinion shim 21.946 mm" in told
+    assert not value_doubts(new_job(), None, {"pinion_shim_mm": 1.0})

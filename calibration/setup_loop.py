@@ -22,7 +22,7 @@ import sys
 import time
 from collections import defaultdict
 from collections.abc import Callable, Iterable
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -31,9 +31,9 @@ from calibration.set_ups import MisSetUp, at_places, draw, read, true_state
 from calibration.setup_conditions import CONDITIONS, DESIGNED_BACKLASH_MM, Condition
 from calibration.setup_figures import Outcome, figures
 from calibration.setup_truth import beyond, clears_elsewhere, in_the_middle, is_clear, is_right, runs_off
-from calibration.technician import DEPTH_STEP_MM, LENGTH_STEP_MM, Step, Technician
+from calibration.technician import Step, Technician
 from contactread.advice import Advice, EarlierTry, advise
-from contactread.advice.by_chart import off_in_height
+from contactread.advice.looks import off_in_height
 from contactread.axle import Axle, Interval, Limits
 from contactread.belief.targets import Target, Zone
 from contactread.belief.tries import PLACES
@@ -41,36 +41,23 @@ from contactread.cli.output import progress
 from contactread.pattern.measures import Setup
 
 MOST_RESHIMS = 8
+STEP_UNTOLD_MM = 0.05  # made where only the direction is told
 CLEARLY_OFF_MM = 0.025  # one shim step: a depth error that can be called wrong at all
 ZONES = {"wide": (0.10, 0.15), "tight": (0.06, 0.09)}  # half widths, of length and of height
 
 Worker = Callable[[Setup, Axle, list[EarlierTry]], Step]
 
 
-@dataclass
+@dataclass(frozen=True)
 class Solver:
-    """contactread with a target as wide as the bar's zone. axle_file: False tells it nothing of the axle; a
-    move then has a direction only, and is made in the technician's steps, halved when it turns back.
-    """
+    """contactread with a target as wide as the bar's zone. axle_file: False tells it nothing of the axle."""
 
     target: Target
     axle_file: bool = True
-    last: dict[str, float] = field(default_factory=dict)
 
     def __call__(self, setup: Setup, axle: Axle, history: list[EarlierTry]) -> Step:
         """What contactread says to do next."""
-        advice = advise(setup, axle if self.axle_file else None, history, self.target)
-        return by_advice(advice) if self.axle_file else self._in_steps(advice)
-
-    def _in_steps(self, advice: Advice) -> Step:
-        travel = {"pinion": 0.0, "ring_gear": 0.0}
-        for move in advice.moves:
-            usual = DEPTH_STEP_MM if move.member == "pinion" else LENGTH_STEP_MM
-            last = self.last.get(move.member, 0.0)
-            way = 1 if move.direction == "away" else -1
-            step = abs(last) / (2 if last * way < 0 else 1) if last else usual
-            travel[move.member] = self.last[move.member] = way * step
-        return replace(by_advice(advice), pinion_mm=travel["pinion"], ring_mm=travel["ring_gear"])
+        return by_advice(advise(setup, axle if self.axle_file else None, history, self.target))
 
 
 def by_advice(advice: Advice) -> Step:
@@ -81,10 +68,16 @@ def by_advice(advice: Advice) -> Step:
     if advice.verdict == "acceptable":
         more = any(step.rule == "backlash-unmeasured" for step in advice.next_steps)
         what = "measure" if more else "accept"
+    way = {
+        move.member: (STEP_UNTOLD_MM if move.direction == "away" else -STEP_UNTOLD_MM)
+        if move.travel_mm is None
+        else move.travel_mm
+        for move in advice.moves
+    }
     expected = advice.moves[-1].expected if advice.moves else advice.now
     chance = None if expected is None else expected.chance
     now = None if advice.now is None else advice.now.chance
-    return Step(what, advice.pinion_mm or 0.0, advice.ring_mm or 0.0, chance, advice.verdict, now)
+    return Step(what, way.get("pinion", 0.0), way.get("ring_gear", 0.0), chance, advice.verdict, now)
 
 
 def work_off(

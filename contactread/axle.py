@@ -28,7 +28,8 @@ class GearSet:
     spiral bevel. spiral_deg: ring-gear mean spiral angle, beta_m2. pressure_angle_deg: mean of both
     flanks. cutter_radius_mm: r_c0. cutter_groups: blade groups z0 of a face-hobbing head. hand: of the
     ring gear. depth_heel_mm, depth_toe_mm: whole height of a ring-gear tooth at its ends. addendum_mm: of the
-    ring gear, at mid-length.
+    ring gear, at mid-length. supposed: which of the first three nobody told: they are a guess by
+    `contactread.gear_classes`, and nothing but a belief over its classes may rest on them.
     """
 
     pinion_teeth: int
@@ -46,6 +47,7 @@ class GearSet:
     depth_heel_mm: float | None = None
     depth_toe_mm: float | None = None
     addendum_mm: float | None = None
+    supposed: tuple[str, ...] = ()
 
 
 FINEST_STEP_MM = (

@@ -120,6 +120,15 @@ def show_clearance(mm: float) -> str:
     return _shown(f"{_tidy(mm, '', 2)} mm", f"{_tidy(mm / MM_PER_THOU, '', 1)} thou")
 
 
+def show_span(least_mm: float, most_mm: float) -> str:
+    """From one clearance to another: "0.05 to 0.28 mm (2 to 11 thou)"."""
+    thou = least_mm / MM_PER_THOU, most_mm / MM_PER_THOU
+    return _shown(
+        f"{_tidy(least_mm, '', 2)} to {_tidy(most_mm, '', 2)} mm",
+        f"{_tidy(thou[0], '', 0)} to {_tidy(thou[1], '', 0)} thou",
+    )
+
+
 def show_torque(nm: float) -> str:
     """A turning torque both ways, "2.82 N·m (25.0 in-lb)"; from 20 N·m upward in ft-lb."""
     if abs(nm) >= 20:

@@ -11,9 +11,9 @@ PACKAGE = Path(__file__).parents[1] / "contactread"
 
 # Lower rooms first; a room may import those before it, and itself.
 ORDER = (
-    "errors", "outside", "arrays", "units", "plausible", "settings", "flags", "facts", "axle", "patch",
-    "axle_file", "photo", "flank", "pattern", "mesh", "reading", "views", "belief", "advice", "records",
-    "show", "practice", "handbook", "web", "cli",
+    "errors", "outside", "arrays", "units", "plausible", "settings", "flags", "facts", "axle",
+    "gear_classes", "patch", "axle_file", "photo", "flank", "pattern", "mesh", "reading", "views", "belief",
+    "advice", "records", "show", "practice", "handbook", "web", "cli",
 )  # fmt: skip
 DOMAIN = {"axle", "patch", "photo", "flank", "pattern", "mesh", "reading", "views", "belief", "advice"}
 FRONT_ENDS = {"typer", "rich", "sqlite3", "jinja2", "starlette"}

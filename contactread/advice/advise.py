@@ -8,24 +8,30 @@ from dataclasses import replace
 from contactread.advice.answer import Advice, Move, Statement, Verdict
 from contactread.advice.backlash import COMMON_MM, Backlash, judge_backlash
 from contactread.advice.backlash_words import about_backlash, backlash_faults
-from contactread.advice.by_chart import by_chart, looked_again
 from contactread.advice.by_mesh import SEEN_CHANCE, MeshAdvice
 from contactread.advice.faults import Fault, find_faults
 from contactread.advice.findings import Findings, contradictions, describe, diagnose, find, read_outside
-from contactread.advice.first_move import used_acceptable, used_direction
+from contactread.advice.first_move import chart_moves, used_acceptable, used_direction
 from contactread.advice.gear_set_words import lengthwise, of_this_gear_set
-from contactread.advice.looks import agreeing, moved
-from contactread.advice.misfit import LITTLE_CHANCE
+from contactread.advice.looks import agreeing, looked_again, moved
+from contactread.advice.misfit import HARDLY_A_CHANCE, LITTLE_CHANCE
 from contactread.advice.moves import ring_direction_only
 from contactread.advice.roles import by_roles, refuse_other_hand
+from contactread.advice.rough import ACCEPT_CHANCE, GUESS, UNFIT, read_right, unknown_axle
 from contactread.advice.rules import inspections, say, short_cautions
-from contactread.axle import Axle, Limits
+from contactread.axle import Axle
 from contactread.belief.targets import Target, target_for
 from contactread.belief.tries import PLACES, EarlierTry
 from contactread.errors import MechanicsError
+from contactread.gear_classes import supposed_set
 from contactread.pattern.measures import Setup
 from contactread.units import show_clearance
 
+_ROUGHLY_RIGHT = "All looks right; without your gears' own numbers, look once more to be sure of it."
+_NOT_READ_RIGHT = "All looks right, but without your gears' own numbers these readings don't show it surely."
+_BY_CHART = (
+    "No amount: gears of cars and light trucks hardly show such patterns. Go in small steps, and read again."
+)
 _COARSE = "This reading is less certain than the wanted zone is wide."
 _USED_OPEN = "These readings leave open whether both patterns are where used gears want them."
 _UNLIMITED = "the axle file gives no limits for backlash, and it must never be tighter than was recorded"
@@ -45,14 +51,16 @@ def advise(
 ) -> Advice:
     """What the two patterns say and which move comes next.
 
-    setup: both sides as read, with the backlash where it was measured. axle: None gives directions only.
+    setup: both sides as read, with the backlash where it was measured. axle: None where nothing is known of
+    it; amounts are then guessed over classes of gear sets, as where its teeth or diameter are supposed.
     history: earlier tries of this set-up, oldest first, each with the move made after it. target: where the
     patterns are wanted, in place of the target that the axle names.
     Raises AdviceError: same-side-twice, hand-not-axle, limits-unusable, target-unknown.
     """
+    axle = axle or unknown_axle()
     setup = by_roles(setup, axle)
     refuse_other_hand(setup, axle)
-    if axle is not None and (refusal := axle.limits.refusal()) is not None:
+    if (refusal := axle.limits.refusal()) is not None:
         raise refusal
     every = [replace(t, setup=by_roles(t.setup, axle)) for t in history]
     earlier = agreeing(setup, every)
@@ -61,7 +69,7 @@ def advise(
     # At most one second look in a row; what it saw and what the first one saw speak together.
     again = not earlier or moved(earlier[-1])
     findings = find(looked_again(setup, earlier), target)
-    limits = Limits() if axle is None else axle.limits
+    limits = axle.limits
     zone_mm = limits.backlash_mm or COMMON_MM
     backlash = judge_backlash(setup.backlash_mm, limits if used else replace(limits, backlash_mm=zone_mm))
     diagnosis = [
@@ -69,10 +77,10 @@ def advise(
         for side in (setup.drive, setup.coast)
     ]
     diagnosis += about_backlash(backlash, limits.backlash_mm is not None)
-    if axle is not None and axle.rotation == "reverse":
+    if axle.rotation == "reverse":
         diagnosis.append(say("reverse-rotation"))
     outside = backlash is not None and backlash.verdict in ("below", "above")
-    faults = find_faults(setup, findings, by_chart=axle is None, backlash_off=outside)
+    faults = find_faults(setup, findings, by_chart=False, backlash_off=outside)
     faults += backlash_faults(setup.backlash_mm, backlash, limits.backlash_mm if used else zone_mm)
     if faults:
         return _faulty(diagnosis, faults, backlash, axle)
@@ -84,29 +92,40 @@ def advise(
     mesh, trouble = _mesh(setup, axle, earlier, target, again, findings.chance)
     if used:
         return _as_read(_used(setup, axle, diagnosis, backlash, mesh, findings, target), setup, target)
-    if mesh is not None:
-        return _as_read(_by_mesh(mesh, diagnosis, rules, backlash, axle), setup, target)
-    told = by_chart(setup, findings, backlash, zone_mm, again)
-    steps = _next_steps(told.verdict, backlash, axle)
-    if trouble is not None:
-        words = f"No amount could be computed. {trouble.message} {trouble.next_step}"
-        steps.append(say("see-it-move", words))
-    why = f"No amount could be computed. {trouble.message}" if trouble and told.moves else told.reason
-    if told.moves:
-        steps.append(say("see-it-move"))
-    fault_rules = inspections("no-move-fits") if told.verdict == "not_a_shim_problem" else ()
-    return Advice(
-        told.verdict,
-        (*diagnosis, *rules),
-        told.moves,
-        alternatives=tuple(contradictions(rules)),
-        inspections=fault_rules,
-        next_steps=tuple(steps),
-        cautions=short_cautions(),
-        confidence=told.chance,
-        reason=why,
-        cannot_know=_cannot_know(axle),
-    )
+    advice = _by_mesh(mesh, diagnosis, rules, backlash, trouble)
+    if mesh.rough:
+        right = read_right(findings, backlash, zone_mm)
+        advice = _roughly(advice, mesh, setup, findings, backlash, right)
+    return _as_read(advice, setup, target)
+
+
+def _roughly(
+    advice: Advice,
+    mesh: MeshAdvice,
+    setup: Setup,
+    findings: Findings,
+    backlash: Backlash | None,
+    right: float,
+) -> Advice:
+    """The advice where teeth or diameter are guessed: an all-clear only by the reading alone (right), and,
+    where few gear sets of the classes can be set right, the chart's fault or direction, not an amount.
+    """
+    if advice.verdict == "acceptable" and right < ACCEPT_CHANCE:
+        verdict: Verdict = "read_again" if mesh.again else "no_better_place"
+        reason = _ROUGHLY_RIGHT if mesh.again else _NOT_READ_RIGHT
+        steps = tuple(_next_steps(verdict, backlash, mesh.axle))
+        return replace(advice, verdict=verdict, reason=reason, next_steps=steps)
+    after = mesh.plan.after.chance
+    if not advice.moves or after >= LITTLE_CHANCE:
+        return advice
+    if faults := find_faults(setup, findings, by_chart=True):
+        return _faulty(list(advice.diagnosis), faults, backlash, mesh.axle)
+    moves = chart_moves(findings, backlash)
+    if not moves or after >= HARDLY_A_CHANCE:
+        return advice
+    verdict = "move_pinion" if moves[0].member == "pinion" else "move_ring_gear"
+    now = mesh.expected_now.chance
+    return replace(advice, verdict=verdict, moves=tuple(moves), confidence=now, reason=_BY_CHART)
 
 
 def _as_read(advice: Advice, setup: Setup, target: Target) -> Advice:
@@ -117,29 +136,25 @@ def _as_read(advice: Advice, setup: Setup, target: Target) -> Advice:
     return replace(advice, reason=f"{told}, but by less than a reading can tell.")
 
 
-def _cannot_know(axle: Axle | None) -> str:
-    if axle is None:
-        return "Without an axle file: judged by common practice (6 to 10 thou), not by your manual."
+def _cannot_know(axle: Axle) -> str:
     if axle.limits.backlash_mm is None:
-        return "No limits in the axle file: backlash is judged by common practice, 6 to 10 thou."
+        return "Judged by common practice, 6 to 10 thou of backlash, not by your manual's limits."
     return ""
 
 
 def _mesh(
-    setup: Setup,
-    axle: Axle | None,
-    earlier: Sequence[EarlierTry],
-    target: Target,
-    again: bool,
-    seen: float,
-) -> tuple[MeshAdvice | None, MechanicsError | None]:
-    """What the mesh model says; None without an axle, or, with the reason, where it can't be computed."""
-    if axle is None:
-        return None, None
+    setup: Setup, axle: Axle, earlier: Sequence[EarlierTry], target: Target, again: bool, seen: float
+) -> tuple[MeshAdvice, list[Statement]]:
+    """What the mesh model says; where the axle's numbers can't be computed, what it says of the classes that
+    it may be of, with the reason.
+    """
     try:
-        return MeshAdvice(setup, axle, earlier, target, again, seen), None
+        return MeshAdvice(setup, axle, earlier, target, again, seen), []
     except MechanicsError as error:
-        return None, error
+        words = f"The axle file's gears can't be computed, so they are left out: {error.message}"
+        told = say("see-it-move", f"{words} {error.next_step}")
+        gears = supposed_set({"condition": axle.gears.condition})
+        return MeshAdvice(setup, replace(axle, gears=gears), earlier, target, again, seen), [told]
 
 
 def _by_mesh(
@@ -147,8 +162,10 @@ def _by_mesh(
     diagnosis: list[Statement],
     rules: list[Statement],
     backlash: Backlash | None,
-    axle: Axle | None,
+    trouble: list[Statement],
 ) -> Advice:
+    """trouble: why the axle file's gears were left out, if they were."""
+    axle, diagnosis = mesh.axle, [*diagnosis, *trouble]
     these_gears = of_this_gear_set(mesh.belief)
     mixup = mesh.mixup()
     misfit = [] if mesh.verdict == "measure_first" else mesh.misfit()
@@ -168,6 +185,9 @@ def _by_mesh(
             verdict, reason = "no_better_place", f"All looks right, but perhaps {_OTHER_AXLE}"
             look_at = inspections("perhaps-other-axle")
     moves = mesh.moves() if verdict.startswith("move") else []
+    unknown = f"Perhaps {_OTHER_AXLE}" if other_axle else _cannot_know(axle)
+    if mesh.rough and moves:
+        unknown = UNFIT if trouble else GUESS
     against = contradictions(diagnosis)
     if against:
         against += lengthwise(mesh.belief, mesh.axle)
@@ -183,13 +203,11 @@ def _by_mesh(
         confidence=mesh.plan.after.chance if moves else mesh.expected_now.chance,
         reason=reason,
         surer=mesh.surer(),
-        cannot_know=f"Perhaps {_OTHER_AXLE}" if other_axle else _cannot_know(axle),
+        cannot_know=unknown,
     )
 
 
-def _read_again(
-    diagnosis: list[Statement], backlash: Backlash | None, axle: Axle | None, reason: str
-) -> Advice:
+def _read_again(diagnosis: list[Statement], backlash: Backlash | None, axle: Axle, reason: str) -> Advice:
     return Advice(
         "read_again",
         tuple(diagnosis),
@@ -201,10 +219,10 @@ def _read_again(
 
 def _used(
     setup: Setup,
-    axle: Axle | None,
+    axle: Axle,
     diagnosis: list[Statement],
     backlash: Backlash | None,
-    mesh: MeshAdvice | None,
+    mesh: MeshAdvice,
     findings: Findings,
     target: Target,
 ) -> Advice:
@@ -233,11 +251,11 @@ def _used(
             direction = "toward" if backlash.verdict == "above" else "away"
         verdict = "move_ring_gear" if direction else "not_a_shim_problem"
         moves = [ring_direction_only(direction)] if direction else []
-        amount = mesh is not None and mesh.plan.ring_mm and mesh.plan.after.chance >= LITTLE_CHANCE
+        amount = not mesh.rough and mesh.plan.ring_mm and mesh.plan.after.chance >= LITTLE_CHANCE
         limited = backlash.verdict != "no_limits"  # else the plan might end at any backlash, even none
-        if mesh is not None and moves and limited and amount and mesh.moves()[0].direction == direction:
+        if moves and limited and amount and mesh.moves()[0].direction == direction:
             moves = mesh.moves()
-        elif moves and axle is not None:
+        elif moves:
             none = "none that is computed makes it likely right" if limited else _UNLIMITED
             reason = f"No amount: {none}. Go in small steps, and read again."
     elif findings.chance < SEEN_CHANCE:
@@ -260,7 +278,7 @@ def _faulty(
     diagnosis: list[Statement],
     faults: list[Fault],
     backlash: Backlash | None,
-    axle: Axle | None,
+    axle: Axle,
     verdict: Verdict = "not_a_shim_problem",
     confidence: float | None = None,
 ) -> Advice:
@@ -277,7 +295,7 @@ def _faulty(
     )
 
 
-def _next_steps(verdict: Verdict, backlash: Backlash | None, axle: Axle | None) -> list[Statement]:
+def _next_steps(verdict: Verdict, backlash: Backlash | None, axle: Axle) -> list[Statement]:
     """What to measure or do next, in the order of work."""
     steps = []
     if verdict in ("move_pinion", "move_ring_gear", "move_both"):
@@ -285,7 +303,7 @@ def _next_steps(verdict: Verdict, backlash: Backlash | None, axle: Axle | None) 
         steps.append(say("remember-what-moved"))
     if backlash is None or backlash.count < PLACES:
         steps.append(say("backlash-unmeasured"))
-    if axle is None or axle.limits.backlash_mm is None:
+    if axle.limits.backlash_mm is None:
         steps.append(say("backlash-no-limits"))
     if verdict == "read_again":
         steps.insert(0, say("unsure-reading"))

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from contactread.advice.spoken import spoken
-from contactread.axle import Role
+from contactread.axle import Interval, Role
 from contactread.patch import Point
 from contactread.units import MM_PER_THOU
 
@@ -105,7 +105,8 @@ class Move:
     travel_mm: signed as in the whole house, P for the pinion (positive away from the ring-gear axis) and
     G for the ring gear (positive away from the pinion); None where only the direction can be told.
     direction: in words. shims: what the hand changes; empty where the shim's place isn't known.
-    how: the sentences that say it. expected: after this move and those listed before it.
+    how: the sentences that say it. expected: after this move and those listed before it. between_mm: where
+    the amount is a rough guess, the travels between which the best one lies with four chances of five.
     """
 
     member: Literal["pinion", "ring_gear"]
@@ -114,6 +115,7 @@ class Move:
     shims: tuple[ShimChange, ...]
     how: tuple[Statement, ...]
     expected: Expectation | None = None
+    between_mm: Interval | None = None
 
     def to_json(self) -> dict[str, Any]:
         """As `--json` shows it."""
@@ -124,6 +126,7 @@ class Move:
             "shims": [s.to_json() for s in self.shims],
             "how": [s.to_json() for s in self.how],
             "expected": None if self.expected is None else self.expected.to_json(),
+            "between": None if self.between_mm is None else [_length(mm) for mm in self.between_mm],
         }
 
 

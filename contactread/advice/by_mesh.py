@@ -13,6 +13,7 @@ from contactread.advice.misfit import HARDLY_A_CHANCE, misfit, of_another_axle
 from contactread.advice.mixups import find_mixup
 from contactread.advice.moves import pinion_move, ring_move
 from contactread.advice.plan import ACCEPT_CHANCE, WORTH_A_PINION, WORTH_A_RING_GEAR, Plan, plan
+from contactread.advice.rough import between
 from contactread.advice.rules import say
 from contactread.advice.spoken import describe_expectation, percent
 from contactread.advice.standing import Standing
@@ -46,7 +47,7 @@ LOOK_AGAIN_EACH, PLAIN_GAIN = 0.25, 0.75
 SHUT_EACH, SHUT_CHANCE = 0.4, 0.3
 STAY_CHANCE, STAY_TALL_CHANCE = 0.7, 0.5
 _NO_LIMITS = (
-    "The axle file gives no limits for backlash, so 6 to 10 thousandths are taken, which is common practice. "
+    "No limits for backlash are given, so 6 to 10 thousandths are taken, which is common practice. "
     "Stop where backlash reaches a limit of the axle's manual, and enter the limits in the axle file."
 )
 
@@ -70,7 +71,7 @@ class MeshAdvice:
         self.axle = axle
         self._target = target
         self._tries = [*history, EarlierTry(setup)]
-        self._again = again
+        self.again = again
         self._seen = seen >= SEEN_CHANCE
         self._last_move_checked = bool(history) and history[-1].checked
         self.now = Standing(setup, axle, history, target)
@@ -84,6 +85,11 @@ class MeshAdvice:
         aim = clear_of_both(self.zones, setup, self.belief) if self.now.off else None
         may = not self._target.name.startswith("used")
         return plan(self.belief, self.zones, self.axle, pinion_may_move=may, must_move=must_move, aim=aim)
+
+    @property
+    def rough(self) -> bool:
+        """Whether teeth or diameter are guessed, too, so that every amount is a rough one."""
+        return bool(self.axle.gears.supposed)
 
     @property
     def _look_again(self) -> bool:
@@ -131,18 +137,18 @@ class MeshAdvice:
         chance = self.plan.now.chance
         if not self.now.ever_read:
             return "measure_first"
-        sure = not self.now.off and chance >= (FIRST_LOOK_CHANCE if self._again else ACCEPT_AGAIN_CHANCE)
+        sure = not self.now.off and chance >= (FIRST_LOOK_CHANCE if self.again else ACCEPT_AGAIN_CHANCE)
         if sure and self._seen and not self.now.place_outside:
             return "acceptable" if self.now.dial_read else "measure_first"
-        if sure and self._again and not self._seen:
+        if sure and self.again and not self._seen:
             return "read_again"
         if self.now.one_place_decides:
             return "measure_first"
         if sure and self._seen:
-            return "read_again" if self._again else "no_better_place"
+            return "read_again" if self.again else "no_better_place"
         if not (self.now.dial_read or self.now.off) and self.now.patterns_right >= ACCEPT_CHANCE:
             return "measure_first"
-        if self._again and self._look_again:
+        if self.again and self._look_again:
             return "read_again"
         if self._no_better:
             return "no_better_place"
@@ -246,10 +252,14 @@ class MeshAdvice:
         The last one tells what is expected once all are made.
         """
         moves = []
-        if self.plan.pinion_mm:
-            moves.append(pinion_move(self.plan.pinion_mm, self.axle, self.plan.after_pinion))
-        if self.plan.ring_mm:
-            moves.append(ring_move(self.plan.ring_mm, self.axle, self.plan.after))
+        travel = self.plan.pinion_mm, self.plan.ring_mm
+        if travel[0]:
+            moves.append(pinion_move(travel[0], self.axle, self.plan.after_pinion))
+        if travel[1]:
+            moves.append(ring_move(travel[1], self.axle, self.plan.after))
+        if self.rough:
+            reach = between(self.belief, self.zones, travel)
+            moves = [replace(move, between_mm=reach[move.member == "ring_gear"]) for move in moves]
         if moves:
             last = moves[-1]
             rule = last.how[0].rule
@@ -281,4 +291,4 @@ class MeshAdvice:
 
     def surer(self) -> tuple[Statement, ...]:
         """What would narrow the doubt about the planned move most."""
-        return surer(self.belief, (self.plan.pinion_mm, self.plan.ring_mm))
+        return surer(self.belief, (self.plan.pinion_mm, self.plan.ring_mm), by_hand=self.rough)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from contactread.advice.answer import Move
 from contactread.advice.backlash import Backlash
 from contactread.advice.findings import Findings, height_rules, length_rules
-from contactread.advice.moves import Direction
+from contactread.advice.moves import Direction, pinion_direction_only, ring_direction_only
 from contactread.facts import facts
 from contactread.pattern.measures import Setup, Side
 
@@ -19,11 +20,6 @@ class Directions:
     ring_gear: Direction | None = None
     pinion_rule: str | None = None
     ring_rule: str | None = None
-
-    @property
-    def named(self) -> bool:
-        """Whether any member should go anywhere."""
-        return self.pinion is not None or self.ring_gear is not None
 
 
 def chart_directions(findings: Findings, backlash: Backlash | None) -> Directions:
@@ -45,15 +41,12 @@ def chart_directions(findings: Findings, backlash: Backlash | None) -> Direction
     return Directions()
 
 
-def likeliest(findings: Findings) -> Directions:
-    """The direction that most likely helps where the reading names no fault outright: the pinion for the
-    side of the zone on which both heights rather lie, or the ring gear for the drive pattern's length.
-    """
-    low, high = (findings.heights[0][k] + findings.heights[1][k] for k in (0, 2))
-    toe, heel = findings.lengths[0][0], findings.lengths[0][2]
-    if max(low, high) / 2 >= max(toe, heel):
-        return Directions(pinion="toward" if high > low else "away")
-    return Directions(ring_gear="away" if toe > heel else "toward")
+def chart_moves(findings: Findings, backlash: Backlash | None) -> list[Move]:
+    """The same as a move without an amount; none where the chart names no fault."""
+    asked = chart_directions(findings, backlash)
+    if asked.pinion is not None:
+        return [pinion_direction_only(asked.pinion)]
+    return [] if asked.ring_gear is None else [ring_direction_only(asked.ring_gear)]
 
 
 def used_acceptable(setup: Setup) -> bool:

@@ -8,22 +8,25 @@ from contactread.advice.answer import Statement
 from contactread.advice.rules import say
 from contactread.axle import Axle
 from contactread.belief import Belief
-from contactread.units import show_clearance
+from contactread.facts import facts
+from contactread.units import show_clearance, show_length
 
 NEARLY_SURE = 0.9
 
 
 def of_this_gear_set(belief: Belief) -> list[Statement]:
     """What the sizes of the patches, and the moves seen so far, say of this very gear set."""
+    classes = [say("gear-classes", _class_words())] if belief.axle.gears.supposed else []
     (length, length_doubt), (profile, profile_doubt) = belief.drawn.relief_mm()
     statements = [
+        *classes,
         say(
             "size-says-crowning",
             f"The patch sizes speak for a crowning of about {1000 * length:.0f} micrometres at the tooth "
             f"ends (give or take {length_doubt:.0%}) and {1000 * profile:.0f} at root and top (give or "
             f"take {profile_doubt:.0%}).",
             also=("mesh",),
-        )
+        ),
     ]
     if len(belief.observations) > 1:
         statements.append(say("remember-what-moved", _answer_words(belief), also=("mesh",)))
@@ -41,6 +44,15 @@ def _answer_words(belief: Belief) -> str:
         f"about {mean:.0%} of the height (give or take {doubt:.0%}), and backlash follows the ring gear "
         f"by {play:.2f} of its travel."
     )
+
+
+def _class_words() -> str:
+    entries = facts("gear_classes").values()
+    least, most = (end(entry["ring_diameter_mm"][k] for entry in entries) for k, end in ((0, min), (1, max)))
+    told = (
+        f"Their ring gears measure {show_length(least)} to {show_length(most)}; both cuttings are among them."
+    )
+    return f"{say('gear-classes').text} {told}"
 
 
 def lengthwise(belief: Belief, axle: Axle) -> list[Statement]:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from contactread.belief.tries import DIAL_SIGMA_MM, PLACES, EarlierTry, sides_of, sigma_of
-from contactread.pattern.measures import Setup
+from contactread.patch import Edge
+from contactread.pattern.measures import Setup, Side
 
 # Centres farther apart than so many standard uncertainties of their difference aren't of the same shims: of
 # four centres, one in a hundred looks is told so by chance. Our own choice.
@@ -55,3 +57,34 @@ def _dials_differ(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
     repeats = DIAL_SIGMA_MM * float(np.hypot(len(one) ** -0.5, len(other) ** -0.5))
     swing = 0.0 if min(len(one), len(other)) >= PLACES else SOUND_SWING_MM
     return abs(float(np.mean(one)) - float(np.mean(other))) > APART * repeats + swing
+
+
+def off_in_height(setup: Setup) -> set[Edge]:
+    """Whether a pattern runs off root or top, or both."""
+    return {edge for side in (setup.drive, setup.coast) for edge in side.runs_off} & {"root", "top"}
+
+
+def looked_again(setup: Setup, history: Sequence[EarlierTry]) -> Setup:
+    """The set-up with what the tries since the last move saw of it, weighted by their certainty."""
+    same = [setup]
+    for earlier in reversed(history):
+        if moved(earlier):
+            break
+        same.append(earlier.setup)
+    if len(same) == 1:
+        return setup
+    return replace(
+        setup,
+        drive=_together([one.drive for one in same]),
+        coast=_together([one.coast for one in same]),
+    )
+
+
+def _together(sides: Sequence[Side]) -> Side:
+    """The latest side, its centre and doubt from all of them."""
+    centres, sigmas = [], []
+    for axis in (0, 1):
+        weights = [sigma_of(side)[axis] ** -2 for side in sides]
+        centres.append(sum(w * s.centre[axis] for w, s in zip(weights, sides, strict=True)) / sum(weights))
+        sigmas.append(sum(weights) ** -0.5)
+    return replace(sides[0], centre=(centres[0], centres[1]), sigma=(sigmas[0], sigmas[1]))

@@ -73,9 +73,9 @@ def of_another_axle(belief: Belief, axle: Axle, tries: Sequence[EarlierTry], tar
     those of the axle file, once a move was made. tries: all so far, the one at hand last.
     """
     told = axle.gears
-    gears = GearSet(told.pinion_teeth, told.ring_teeth, told.ring_diameter_mm, hand=told.hand)
-    if belief.misfit < DOUBTED_MISFIT or not any(moved(t) for t in tries):
+    if told.supposed or belief.misfit < DOUBTED_MISFIT or not any(moved(t) for t in tries):
         return False
+    gears = GearSet(told.pinion_teeth, told.ring_teeth, told.ring_diameter_mm, hand=told.hand)
     return _better_by(belief, replace(axle, gears=gears), tries, target) > TELL_AXLE
 
 

@@ -14,7 +14,7 @@ Direction = Literal["toward", "away"]
 
 
 def pinion_direction_only(direction: Direction) -> Move:
-    """A pinion move of unknown size, for an axle that isn't described."""
+    """A pinion move of unknown size."""
     return Move("pinion", direction, None, (), (_pinion_heading(direction, None), *_both_places(direction)))
 
 

@@ -4,25 +4,24 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from contactread.axle import Axle, role_of
+from contactread.axle import Axle
 from contactread.errors import AdviceError
 from contactread.pattern.measures import Setup
 from contactread.reading import one_side_twice
 
 
-def by_roles(setup: Setup, axle: Axle | None) -> Setup:
+def by_roles(setup: Setup, axle: Axle) -> Setup:
     """The set-up with each side in its role for this axle's rotation. Raises AdviceError same-side-twice."""
     if setup.drive.flank == setup.coast.flank:
         raise one_side_twice(setup.drive)
-    rotation = "normal" if axle is None else axle.rotation
-    sides = [replace(side, role=role_of(side.flank, rotation)) for side in (setup.drive, setup.coast)]
+    sides = [replace(side, role=axle.role(side.flank)) for side in (setup.drive, setup.coast)]
     drive, coast = sorted(sides, key=lambda side: side.role != "drive")
     return replace(setup, drive=drive, coast=coast)
 
 
-def refuse_other_hand(setup: Setup, axle: Axle | None) -> None:
+def refuse_other_hand(setup: Setup, axle: Axle) -> None:
     """Raises AdviceError hand-not-axle where the photos show another hand than the axle file tells."""
-    told = None if axle is None else axle.gears.hand
+    told = axle.gears.hand
     if setup.hand is not None and told is not None and setup.hand != told:
         raise AdviceError(
             "hand-not-axle",

@@ -4,19 +4,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from contactread.units import show_clearance, show_length
+from contactread.units import show_clearance, show_length, show_span
 
 if TYPE_CHECKING:
     from contactread.advice.answer import Advice, Expectation, Move, ShimChange
+    from contactread.axle import Interval
 
-_NO_AXLE = "No amount without an axle file: contactread axle new my-axle.toml writes one."
 SMALL_CHANCE = 0.7  # below it, what would raise the chance is told with it
 
 
 def spoken(advice: Advice) -> tuple[str, ...]:
     """The lines of the answer, the first of them the headline. Nothing in them is left to be looked up."""
     lines = _moves(advice) if advice.moves else _stay(advice)
-    if advice.surer and advice.chance is not None and advice.chance < SMALL_CHANCE:
+    rough = bool(advice.moves) and advice.moves[-1].between_mm is not None
+    if advice.surer and not rough and advice.chance is not None and advice.chance < SMALL_CHANCE:
         first = advice.surer[0].text.split(":")[0].rstrip(".")
         lines[-1] += f" Surer: {first[:1].lower()}{first[1:]}."
     return tuple(lines)
@@ -29,18 +30,46 @@ def _moves(advice: Advice) -> list[str]:
         lines += told if not lines else ["Then " + told[0][:1].lower() + told[0][1:], *told[1:]]
     expected = advice.moves[-1].expected
     if expected is None:
-        lines.append(advice.reason or _NO_AXLE)
-        return lines
+        return [*lines, advice.reason]
     if advice.moves[-1].member == "pinion" and expected.backlash_mm is not None:
         lines.append(f"The ring gear stays; the dial should then read {_dial(expected)}.")
+    if advice.moves[-1].between_mm is not None:
+        chance = f"Chance that all is right: {percent(expected.chance)}, {advice.cannot_know}."
+        return [*lines, chance, *_know_better(advice)]
     lines.append(f"Chance that all is right then: {percent(expected.chance)}.")
     if any(s.rule == "perhaps-other-axle" for s in advice.diagnosis):
         lines.append(advice.cannot_know)
     return lines
 
 
+def _know_better(advice: Advice) -> list[str]:
+    """What would narrow a rough guess most."""
+    asked = [statement.text.split(":")[0].split(" (")[0] for statement in advice.surer]
+    told = "; ".join(words[:1].lower() + words[1:] for words in asked)
+    return [f"To know better: {told}."] if told else []
+
+
+def _rough_pinion(move: Move, between_mm: Interval) -> list[str]:
+    assert move.travel_mm is not None
+    span = show_span(*sorted(abs(mm) for mm in between_mm))
+    about = show_clearance(abs(move.travel_mm))
+    if move.shims:
+        change = move.shims[0]
+        fit = "" if change.new_mm is None else f": fit about {show_length(change.new_mm)}"
+        return [f"Pinion shim about {about} {_word(change).upper()}{fit}.", f"It may want {span}."]
+    way = "TOWARD" if move.direction == "toward" else "AWAY from"
+    head, cage = ("Thicker", "thinner") if move.direction == "toward" else ("Thinner", "thicker")
+    return [
+        f"Pinion about {about} {way} the ring gear.",
+        f"It may want {span}.",
+        f"{head} shim behind the pinion's head, or {cage} under its cage.",
+    ]
+
+
 def _pinion(move: Move) -> list[str]:
     way = "TOWARD the ring gear (deeper)" if move.direction == "toward" else "AWAY from the ring gear"
+    if move.between_mm is not None:
+        return _rough_pinion(move, move.between_mm)
     if move.shims:
         change = move.shims[0]
         assert change.change_mm is not None
@@ -61,6 +90,8 @@ def _ring(move: Move) -> list[str]:
         return [f"Ring gear {way}: backlash {effect}."]
     travel = show_clearance(abs(move.travel_mm))
     stop = f" until the dial reads {_dial(move.expected)}" if _known(move.expected) else f" by {travel}"
+    if move.between_mm is not None and _known(move.expected):
+        return [f"Ring gear {way}{stop}."]  # the dial is no guess; how far it is to go is
     if len(move.shims) == 2:
         return [f"Ring gear {way}{stop}.", _side_shims(*move.shims)]
     notches = ""

@@ -7,8 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from contactread.advice.by_chart import off_in_height
-from contactread.advice.looks import moved
+from contactread.advice.looks import moved, off_in_height
 from contactread.advice.plan import ACCEPT_CHANCE
 from contactread.advice.zones import (
     NEAR_MIDDLE,

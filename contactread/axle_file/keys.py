@@ -72,14 +72,14 @@ _TOP = Table(
 
 _GEARS = Table(
     "gears", "gears",
-    "The ring gear and the pinion. What you leave out is estimated, and shown as an estimate.",
+    "The ring gear and the pinion. What you leave out is estimated, and shown as an estimate.\n"
+    "Without the teeth and the diameter every amount is a rough guess over axles of cars and light trucks.",
     (
-        Key("pinion_teeth", "pinion_teeth", "count", "11", "Teeth of the pinion: count them.",
-            4, 40, required=True),
+        Key("pinion_teeth", "pinion_teeth", "count", "11", "Teeth of the pinion: count them.", 4, 40),
         Key("ring_teeth", "ring_teeth", "count", "41", "Teeth of the ring gear: count them.",
-            15, 150, required=True),
+            15, 150),
         Key("ring_diameter", "ring_diameter_mm", "length", '"222 mm"',
-            "Diameter of the ring gear over its outer (heel) end.", 40, 2000, required=True),
+            "Diameter of the ring gear over its outer (heel) end.", 40, 2000),
         Key("cutting", "cutting", "choice", '"face_milled"',
             "How the teeth were cut. face_milled: tooth height falls from heel to toe (tapered).\n"
             "face_hobbed: the same tooth height from heel to toe (uniform).\n"

@@ -10,16 +10,17 @@ from pathlib import Path
 from typing import Any
 
 from contactread import units
-from contactread.axle import Axle, Carrier, EaseOff, GearSet, Limits, PinionShim
+from contactread.axle import Axle, Carrier, EaseOff, Limits, PinionShim
 from contactread.axle_file.keys import Key, Table, tables
 from contactread.axle_file.sense import contradictions, cut_by_depth
 from contactread.errors import AxleFileError, QuantityError
+from contactread.gear_classes import supposed_set
 from contactread.outside import Unfit, from_toml, read_text
 
 MOST_BYTES = 200_000
 _MOST_PROBLEMS = 20  # told at once
-_RECORDS = {
-    "gears": GearSet,
+_RECORDS: dict[str, Callable[..., Any]] = {
+    "gears": lambda **known: supposed_set(known),
     "pinion_shim": PinionShim,
     "carrier": Carrier,
     "limits": Limits,

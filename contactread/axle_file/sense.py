@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -34,9 +35,11 @@ def cut_by_depth(gears: dict[str, Any]) -> list[str]:
 
 def contradictions(gears: Mapping[str, Any]) -> list[str]:
     """What single values can't show: numbers that don't go together."""
-    pinion, ring, diameter = gears["pinion_teeth"], gears["ring_teeth"], gears["ring_diameter_mm"]
+    pinion, ring = gears.get("pinion_teeth"), gears.get("ring_teeth")
     found = []
-    if ring <= pinion:
+    if pinion is None or ring is None:
+        pass
+    elif ring <= pinion:
         found.append(
             f"gears.ring_teeth ({ring}) must be more than gears.pinion_teeth ({pinion}). Are they swapped?"
         )
@@ -44,12 +47,13 @@ def contradictions(gears: Mapping[str, Any]) -> list[str]:
         found.append(
             f"gears: {ring} to {pinion} teeth make a ratio of {ring / pinion:.2f}; expected 1.5 to 8."
         )
+    diameter = gears.get("ring_diameter_mm", math.nan)  # no number is beyond one that isn't known
     for name, least, most, meaning in (
         ("face_width", 0.04, 0.30, "the length of a tooth, toe to heel"),
         ("cutter_radius", 0.15, 3, "the radius, not the diameter"),
     ):
         value = gears.get(f"{name}_mm")
-        if value is not None and not least <= value / diameter <= most:
+        if value is not None and (value < least * diameter or value > most * diameter):
             found.append(
                 f"gears.{name} ({units.show_length(value)}) doesn't suit gears.ring_diameter"
                 f" ({units.show_length(diameter)}); expected {units.show_length(least * diameter)}"

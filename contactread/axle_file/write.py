@@ -59,7 +59,9 @@ def axle_toml(axle: Axle) -> str:
         written = [
             f"{key.name} = {_toml(key, value)}"
             for key in table.keys
-            if (value := getattr(record, key.field)) is not None and value != fields[key.field].default
+            if (value := getattr(record, key.field)) is not None
+            and value != fields[key.field].default
+            and not (table.name == "gears" and key.field in axle.gears.supposed)
         ]
         if table.name and (written or table.optional):
             lines += ["", f"[{table.name}]"]

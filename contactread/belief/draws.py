@@ -26,12 +26,14 @@ from contactread.belief.kept import keep_rows, kept_rows, key_of
 from contactread.belief.linear import MEASURES, Candidates
 from contactread.belief.tries import Seen, sides_of
 from contactread.errors import MechanicsError
+from contactread.facts import FOLDER
 from contactread.mesh.kinematics import Displacement
 from contactread.mesh.response import MeshModel
 from contactread.pattern.measures import Setup, Side
 
 DRAWS = 40  # with 48 calibration.setup_loop shows the same, but for the few that `believe` asks MANY for
 MANY_DRAWS = 3 * DRAWS
+SUPPOSED_EACH = 2  # times as many where teeth or diameter are drawn, too
 LEAST_DRAWS = 12
 STEP_MM = 0.08  # of the finite differences, for a ring gear of 200 mm
 STEP_RAD = 0.0004
@@ -49,12 +51,12 @@ _PARTS = ((), (6,), (MEASURES, 4), (4,), (4,))
 # The code that determines those sums: this file, what it imports, and what that imports.
 _MADE_BY = (
     "arrays.py", "axle.py", "belief/draws.py", "belief/gear_sets.py", "belief/kept.py", "belief/linear.py",
-    "belief/tries.py", "errors.py", "mesh/blank.py", "mesh/chebyshev.py", "mesh/closing.py",
-    "mesh/coverage.py", "mesh/ease_off.py", "mesh/estimate.py", "mesh/kinematics.py", "mesh/pitch_cones.py",
-    "mesh/proportions.py", "mesh/response.py", "mesh/ring_flank.py", "outside.py", "patch.py",
-    "pattern/measures.py", "plausible.py", "units.py",
+    "belief/tries.py", "errors.py", "facts.py", "gear_classes.py", "mesh/blank.py", "mesh/chebyshev.py",
+    "mesh/closing.py", "mesh/coverage.py", "mesh/ease_off.py", "mesh/estimate.py", "mesh/kinematics.py",
+    "mesh/pitch_cones.py", "mesh/proportions.py", "mesh/response.py", "mesh/ring_flank.py", "outside.py",
+    "patch.py", "pattern/measures.py", "plausible.py", "units.py",
 )  # fmt: skip
-MADE_BY = tuple(Path(__file__).parents[1] / name for name in _MADE_BY)
+MADE_BY = (*(Path(__file__).parents[1] / name for name in _MADE_BY), FOLDER / "gear_classes.toml")
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,8 +111,8 @@ class Draws:
         return Candidates(self.jacobian, np.zeros(len(self.jacobian)))
 
     def open_numbers(self) -> dict[str, Floats]:
-        """What was drawn for each number that the axle file leaves out, (n,) by its name in GearSet;
-        "cutting" is 1 for face hobbed.
+        """What was drawn for each number that the axle file leaves out, (n,) by its name in GearSet; "ratio"
+        is that of the teeth, "cutting" 1 for face hobbed. A given one that is among them is always the same.
         """
         blanks = [each.blank for each in self.sets]
         names = dict.fromkeys(name for blank in blanks for name in blank.inputs.estimated())
@@ -119,6 +121,9 @@ class Draws:
             for name in names
             if name != "cutter_groups"
         }
+        gears = [each.axle.gears for each in self.sets]
+        drawn["ring_diameter_mm"] = np.array([each.ring_diameter_mm for each in gears])
+        drawn["ratio"] = np.array([each.ring_teeth / each.pinion_teeth for each in gears])
         return drawn | {"cutting": np.array([float(blank.face_hobbed) for blank in blanks])}
 
     def fit(self, seen: Setup | Seen) -> FittedDraws:
@@ -171,6 +176,8 @@ def draws_of(
 
     Raises MechanicsError where no gear set of these numbers can be built.
     """
+    if gears.supposed:
+        count *= SUPPOSED_EACH
     sets = list(islice(drawn_sets(gears, ease_off, concave), 2 * count))
     key = key_of(repr((gears, ease_off, concave, count)), MADE_BY)
     rows = None if key is None else kept_rows(key, sum(map(prod, _PARTS)))

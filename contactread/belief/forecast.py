@@ -102,7 +102,7 @@ def foresee(axle: Axle, start: Displacement, end: Displacement, backlash_mm: flo
     moves = [(0.0, 0.0), (end.pinion - start.pinion, end.ring - start.ring)]
     now, source = _backlash_now(axle, backlash_mm)
     model = MeshModel(axle) if axle.ease_off is not None else None
-    if model is not None and is_known(model):
+    if model is not None and is_known(model) and not axle.gears.supposed:
         models: Sequence[MeshModel] = [model]
         doubts = np.zeros((2, 1, MEASURES))
     else:

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from contactread.axle import Axle, EaseOff, GearSet
+from contactread.gear_classes import drawn_set
 from contactread.mesh.blank import Blank, blank_of
 from contactread.mesh.estimate import Estimate, GearInputs, gear_inputs
 from contactread.mesh.response import FILM_MM, MeshModel, usual_ease_off
@@ -62,7 +63,7 @@ def drawn_sets(gears: GearSet, ease_off: EaseOff | None, concave: EaseOff | None
     usual = ease_off or usual_ease_off(blank)
     axle = Axle(gears, ease_off=ease_off, ease_off_concave=concave)
     # Where the whole blank is given, only relief and film differ: one set of gears serves all draws.
-    given = blank.inputs.cutting_given and not blank.inputs.estimated()
+    given = blank.inputs.cutting_given and not blank.inputs.estimated() and not gears.supposed
     base = DrawnSet(axle, usual) if given else None
     doubt = 1.0 if ease_off is None else GIVEN_RELIEF_DOUBT
     index = 0
@@ -83,6 +84,11 @@ def _draw(
     DrawnSet.
     """
     gears = axle.gears
+    if gears.supposed:
+        gears, middle = drawn_set(gears, random), gear_inputs(gears).face_width_mm.value
+        if axle.ease_off is None:  # the usual one grows with the root of the face width
+            size = (gear_inputs(gears).face_width_mm.value / middle) ** 0.5
+            usual = EaseOff(size * usual.lengthwise_mm, size * usual.profile_mm, size * usual.bias_mm)
     if gears.cutting == "unknown":
         gears = replace(gears, cutting="face_hobbed" if index % 2 else "face_milled")
     if gears.offset_mm is None and index // 2 % 4 == 3:  # a spiral bevel set, which has no offset

@@ -37,7 +37,7 @@ def read(
     ] = None,
     axle: Annotated[
         Path | None,
-        options.file("The axle file. Usual: the one in the settings; without any, only directions are told."),
+        options.file("The axle file. Usual: the one in the settings; without, amounts are rough guesses."),
     ] = None,
     backlash: Annotated[
         list[float] | None,
@@ -112,7 +112,7 @@ def read(
     flanks = flanks_for(paths, [each.value for each in flank or []])
     drawn = Pictures(marked) if pictures and not (json and marked is None) else None
     results: list[Result] = []
-    ahead = partial(_ahead, the_axle) if the_axle is not None and len(paths) > 1 else None
+    ahead = partial(_ahead, the_axle) if len(paths) > 1 else None
     for number, read in enumerate(read_all(paths, by_hand, flanks, the_axle, ahead), 1):
         results += _mark(read, drawn, the_axle, None) if number > MOST_HELD else read
     sides = sides_of(results)
@@ -157,13 +157,14 @@ def read(
     return 0 if complete else EXIT_SOME_REFUSED
 
 
-def _ahead(axle: Axle) -> None:
+def _ahead(axle: Axle | None) -> None:
     """What advice on this axle will need, imported and drawn while the photos are read."""
     import contactread.advice.advise
     import contactread.show.answer_box  # noqa: F401
+    from contactread.advice.rough import unknown_axle
     from contactread.belief.draws import draw_ahead
 
-    draw_ahead(axle)
+    draw_ahead(axle or unknown_axle())
 
 
 def _mark(

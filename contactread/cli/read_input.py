@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -105,13 +106,15 @@ def _in_folder(folder: Path) -> list[Path]:
 
 def axle_from(file: Path | None, photos: Sequence[Path], asking: bool) -> tuple[Axle | None, str]:
     """The axle, and where it comes from: the file named, the usual one of the settings, or one picked by the
-    person. None, "" where there is none.
+    person, whom teeth and diameter are asked where there is none. None, "" where nothing is known.
     """
     from contactread.settings import load_settings
 
     file = file or load_settings().axle
     if file is None and asking:
         file = _pick_axle(photos)
+        if file is None:
+            return _told_axle(), ""
     if file is None:
         return None, ""
     from contactread.axle_file import load_axle
@@ -136,7 +139,32 @@ def _pick_axle(photos: Sequence[Path]) -> Path | None:
         load_axle(path)
         return path
 
-    return ask_for(f"{words} (Enter: none, directions only): ", picked)
+    return ask_for(f"{words} (Enter: none): ", picked)
+
+
+def _told_axle() -> Axle | None:
+    """The axle of what a person can count and measure at once; None where that is nothing."""
+    from contactread.axle_file import axle_template, parse_axle
+    from contactread.axle_file.write import toml_string
+
+    def counted(text: str) -> dict[str, str]:
+        numbers = re.findall(r"[0-9]+", text)
+        if len(numbers) != 2:
+            raise QuantityError(
+                "tooth-count", f"'{text[:40]}' isn't two counts.", "Type both, such as 11 41."
+            )
+        return sound(dict(zip(("gears.pinion_teeth", "gears.ring_teeth"), numbers, strict=True)))
+
+    def measured(text: str) -> dict[str, str]:
+        return sound({"gears.ring_diameter": toml_string(text)})
+
+    def sound(known: dict[str, str]) -> dict[str, str]:
+        parse_axle(axle_template(known), "What you typed")
+        return known
+
+    known = ask_for("Teeth of pinion and ring gear, such as 11 41 (Enter: not counted): ", counted) or {}
+    known |= ask_for('Ring gear diameter, such as "222 mm" (Enter: not measured): ', measured) or {}
+    return parse_axle(axle_template(known)) if known else None
 
 
 def _is_axle_file(file: Path) -> bool:

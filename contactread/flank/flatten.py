@@ -52,8 +52,9 @@ def flatten(photo: Photo, flank: Flank, axle: Axle | None = None) -> FlatFlank:
 
 def mm_size(flank: Flank, axle: Axle | None) -> tuple[float, float] | None:
     """Length and mean working height of the flank in mm; the face width is 0.3 of the outer cone distance
-    where the axle file doesn't give it (common practice, ISO 23509 calls it the usual maximum)."""
-    if axle is None:
+    where the axle file doesn't give it (common practice, ISO 23509 calls it the usual maximum). None where
+    nobody told the teeth or the diameter."""
+    if axle is None or axle.gears.supposed:
         return None
     gears = axle.gears
     outer = gears.ring_diameter_mm / 2 * np.hypot(1, gears.pinion_teeth / gears.ring_teeth)

@@ -72,16 +72,17 @@ class Prior:
         def tell(which: Gear, value: float, sure: float) -> None:
             mean[which], spread[which] = value, sure
 
-        tell(Gear.TOOTH_PITCH, 2 * np.pi / gears.ring_teeth, 1e-5)
-        if gears.offset_mm == 0:
+        if "ring_teeth" not in gears.supposed:
+            tell(Gear.TOOTH_PITCH, 2 * np.pi / gears.ring_teeth, 1e-5)
+        if gears.offset_mm == 0 and not gears.supposed:
             tell(Gear.PITCH_ANGLE, np.arctan2(gears.ring_teeth, gears.pinion_teeth), np.radians(1))
         outer = gears.ring_diameter_mm / 2 / np.sin(mean[Gear.PITCH_ANGLE])
         cone = outer - (gears.face_width_mm or 0.3 * outer) / 2
-        if gears.face_width_mm:
+        if gears.face_width_mm and not gears.supposed:
             tell(Gear.FACE_WIDTH, gears.face_width_mm / cone, 0.01)
         if gears.spiral_deg:
             tell(Gear.SPIRAL, np.radians(gears.spiral_deg), np.radians(1))
-        if gears.cutter_radius_mm:
+        if gears.cutter_radius_mm and not gears.supposed:
             tell(Gear.CUTTER_RADIUS, _lengthwise_radius(gears, cone, mean) / cone, 0.03)
         if gears.pressure_angle_deg:
             mean[Gear.PRESSURE_ANGLE] = np.radians(gears.pressure_angle_deg)

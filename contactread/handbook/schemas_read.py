@@ -127,7 +127,9 @@ _MOVE = record(
     shims=told("What the hand changes.", many(_SHIM)),
     how=told("The sentences that say it.", many(STATEMENT)),
     expected=told("After this move and those before it.", or_null(_EXPECTED)),
-)
+    between=told("Of a rough guess: the best travel lies between with four chances of five.",
+                 or_null(many(LENGTH))),
+)  # fmt: skip
 ADVICE = record(
     verdict=told("The answer's kind.", one_of(*get_args(Verdict))),
     headline=told("What to do, in one sentence.", TEXT),

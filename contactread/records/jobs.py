@@ -27,10 +27,11 @@ _SELECT = """
 def kind_of(axle: Axle) -> str:
     """The name under which jobs on the same kind of axle are grouped: its own, else what defines it."""
     gears = axle.gears
-    named = line(axle.name, "axle's name")
-    return (
-        named or f"{gears.pinion_teeth}/{gears.ring_teeth} teeth, {gears.ring_diameter_mm:.0f} mm ring gear"
-    )
+    if named := line(axle.name, "axle's name"):
+        return named
+    if gears.supposed:
+        return "axle of unknown gears"
+    return f"{gears.pinion_teeth}/{gears.ring_teeth} teeth, {gears.ring_diameter_mm:.0f} mm ring gear"
 
 
 def open_job(

@@ -43,6 +43,8 @@ def print_axle(axle: Axle, inputs: GearInputs) -> None:
             if value not in (None, "", ()):
                 default = record.__dataclass_fields__[key.field].default
                 source = "usual value" if value == default else "given"
+                if table.name == "gears" and key.field in axle.gears.supposed:
+                    source = "supposed: a guess over classes"
                 grid.add_row(name, printable(shown(key, value)), source)
             elif table.name == "gears" and key.name in estimates:
                 grid.add_row(name, _shown_estimate(key, estimates[key.name]), "estimated")
@@ -63,6 +65,11 @@ def print_axle(axle: Axle, inputs: GearInputs) -> None:
 def left_out(axle: Axle) -> list[str]:
     """What the axle file doesn't say and nobody can estimate, each with what it is needed for."""
     words = []
+    if axle.gears.supposed:
+        words.append(
+            "Count the teeth and measure the ring gear: until the file tells them, all amounts and estimates "
+            "are rough guesses over axles of cars and light trucks."
+        )
     if axle.pinion_shim.place is None:
         words.append("pinion_shim.place isn't given: advice can't say thicker or thinner.")
     if axle.pinion_shim.thickness_mm is None:

@@ -155,6 +155,8 @@ def _state_words(job: Job, sheet: Sheet) -> tuple[str, tuple[str, ...]]:
 def _about(job: Job, final: Try | None) -> tuple[tuple[str, str], ...]:
     gears = job.axle.gears
     ratio = f"{gears.ring_teeth}:{gears.pinion_teeth}, {gears.ring_teeth / gears.pinion_teeth:.2f} to 1"
+    if {"pinion_teeth", "ring_teeth"} & set(gears.supposed):
+        ratio = "teeth not counted"
     about = [
         *((name, words) for name, words in known_of(job) if name in ("Shop", "Customer", "Mileage")),
         ("Axle", f"{job.kind}, {ratio}"),

@@ -14,7 +14,6 @@ from contactread.web.overlay import overlay
 from contactread.web.shop import read_of
 
 _FLAG_CODES = {each.code for each in FLAGS}
-_NO_AXLE = "No amount without an axle: put the photos into a job."
 # What to do about a flag, where the page has another way than the command line.
 _HERE = {
     "both-flanks": "For the other side, send another photo, or use 'Correct it' and swap the side.",
@@ -98,4 +97,4 @@ def answer_lines(advice: dict[str, Any] | None, lacking: str) -> list[str]:
     if advice is None:
         return [lacking]
     lines: list[str] = advice.get("answer") or [advice["headline"]]
-    return [_NO_AXLE if line.startswith("No amount without an axle file") else line for line in lines]
+    return lines

@@ -27,7 +27,7 @@ def test_right_patterns_with_backlash_in_its_limits_are_accepted() -> None:
 def test_moves_without_limits_say_where_to_stop() -> None:
     advice = advise(setup_from((0.62, 0.74), (0.42, 0.72), (0.18,) * 4, sigma=SIGMA), UNLIMITED)
     told = " ".join(statement.text for statement in advice.moves[-1].how)
-    assert "no limits for backlash" in told and "all is right" not in told
+    assert "No limits for backlash" in told and "all is right" not in told
 
 
 def test_a_move_that_no_rule_of_the_chart_asks_for_says_why() -> None:

@@ -86,7 +86,7 @@ CASES: list[tuple[list[str], str]] = [
     (["drive_high.png", "coast_high.png", "--axle", "shims.toml", "--backlash", "0.18 mm"], "THICKER"),
     (["drive_low.png", "coast_low.png", "--axle", "shims.toml"], "Measure backlash first"),
     (["drive_low.png", "coast_low.png"], "Measure backlash first"),
-    (["drive_low.png", "coast_low.png", "--backlash", "7 thou"], "Pinion AWAY"),
+    (["drive_low.png", "coast_low.png", "--backlash", "7 thou"], "a rough guess"),
     (["drive_good.png", "coast_good.png", "--axle", "shims.toml"], "Measure backlash first"),
     (["drive_low.png", "coast_high.png", "--axle", "shims.toml", "--backlash", "7 thou"], "Not a shim"),
     (["drive_good.png"], "Photograph the coast side too"),
@@ -249,6 +249,24 @@ def test_a_person_is_asked_for_what_is_missing_and_again_for_what_cannot_be(
     assert "1  full.toml" in seen.err
     assert "can't be" in seen.err and "no unit" in seen.err
     assert "THINNER: fit" in the_box(seen.out)
+
+
+def test_a_person_without_an_axle_file_is_asked_for_teeth_and_diameter(
+    shop: Path, person: Callable[..., None], capsys: pytest.CaptureFixture[str]
+) -> None:
+    for file in shop.glob("*.toml"):
+        file.unlink()
+
+    def answered(*typed: str) -> str:
+        person("", *typed, "0.18 mm")
+        main(["read", "drive_low.png", "coast_low.png", "--no-pictures"])
+        seen = capsys.readouterr()
+        assert "not counted" in seen.err and "not measured" in seen.err
+        return the_box(seen.out)
+
+    assert "a rough guess" in answered("", "")
+    assert "AWAY" in answered("9/41", "")
+    assert "rough" not in answered("41 and 41", "11 41", "222", "222 mm")
 
 
 def test_nobody_is_asked_where_nobody_sits(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:

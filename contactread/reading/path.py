@@ -255,7 +255,12 @@ def _flanks(
     finder: Finder | None,
 ) -> _Seen:
     if corners is not None:
-        return _Seen(flanks_from_corners(photo, corners, axle, flank), (), ("corners-by-hand",))
+        marked = flanks_from_corners(photo, corners, axle, flank)
+        if flank is None and finder is None:
+            from contactread.reading.named_corners import refuse_misnamed
+
+            refuse_misnamed(photo, marked)
+        return _Seen(marked, (), ("corners-by-hand",))
     if finder is None:
         from contactread.flank.finder import find_flanks
 

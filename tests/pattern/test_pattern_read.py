@@ -150,3 +150,18 @@ def test_a_backlash_that_can_not_be_is_refused_by_the_library(
     with pytest.raises(QuantityError) as refused:
         pair(reading, other, (0.18, mm))
     assert refused.value.code in ("backlash-negative", "backlash-impossible")
+
+
+@pytest.mark.parametrize(("ends", "names"), [("toe heel", "toe and heel"), ("root top", "root and top")])
+def test_corners_named_the_other_way_round_are_refused(ends: str, names: str) -> None:
+    marks = json.loads((SAMPLE / "coast_corners.json").read_text(encoding="utf-8"))
+    turn = dict([ends.split(), ends.split()[::-1]])
+    teeth = [
+        {"_".join(turn.get(end, end) for end in corner.split("_")): place for corner, place in tooth.items()}
+        for tooth in marks["teeth"]
+    ]
+    with pytest.raises(CornersError, match=f"The photo shows {names} the other way round") as refused:
+        read(SAMPLE / "coast.jpg", corners={"teeth": teeth})
+    assert refused.value.code == "corners-misnamed"
+    reading = read(SAMPLE / "coast.jpg", corners={"teeth": teeth}, flank="concave")  # the person insists
+    assert reading.hand == "left", "which an axle file that tells the hand then refuses"

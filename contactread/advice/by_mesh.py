@@ -13,7 +13,7 @@ from contactread.advice.misfit import HARDLY_A_CHANCE, misfit, of_another_axle
 from contactread.advice.mixups import find_mixup
 from contactread.advice.moves import pinion_move, ring_move
 from contactread.advice.plan import ACCEPT_CHANCE, WORTH_A_PINION, WORTH_A_RING_GEAR, Plan, plan
-from contactread.advice.rough import between
+from contactread.advice.rough import between, rough_move
 from contactread.advice.rules import say
 from contactread.advice.spoken import describe_expectation, percent
 from contactread.advice.standing import Standing
@@ -259,7 +259,7 @@ class MeshAdvice:
             moves.append(ring_move(travel[1], self.axle, self.plan.after))
         if self.rough:
             reach = between(self.belief, self.zones, travel)
-            moves = [replace(move, between_mm=reach[move.member == "ring_gear"]) for move in moves]
+            moves = [rough_move(move, reach[move.member == "ring_gear"]) for move in moves]
         if moves:
             last = moves[-1]
             rule = last.how[0].rule

@@ -9,7 +9,7 @@ from contactread.advice.rules import say
 from contactread.axle import Axle
 from contactread.belief import Belief
 from contactread.facts import facts
-from contactread.units import show_clearance, show_length
+from contactread.units import show_clearance, show_rough_length
 
 NEARLY_SURE = 0.9
 
@@ -47,12 +47,9 @@ def _answer_words(belief: Belief) -> str:
 
 
 def _class_words() -> str:
-    entries = facts("gear_classes").values()
-    least, most = (end(entry["ring_diameter_mm"][k] for entry in entries) for k, end in ((0, min), (1, max)))
-    told = (
-        f"Their ring gears measure {show_length(least)} to {show_length(most)}; both cuttings are among them."
-    )
-    return f"{say('gear-classes').text} {told}"
+    sizes = [entry["ring_diameter_mm"] for entry in facts("gear_classes").values()]
+    least, most = (show_rough_length(end(size[k] for size in sizes)) for k, end in ((0, min), (1, max)))
+    return f"{say('gear-classes').text} Their ring gears measure {least} to {most}."
 
 
 def lengthwise(belief: Belief, axle: Axle) -> list[Statement]:

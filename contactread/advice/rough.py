@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
+from contactread.advice.answer import Move
 from contactread.advice.backlash import Backlash
 from contactread.advice.findings import Findings
 from contactread.advice.plan import LARGEST_MOVE_MM
+from contactread.advice.rules import say
 from contactread.advice.zones import Zones
 from contactread.axle import Axle, Carrier, Interval, PinionShim
 from contactread.belief import Belief
 from contactread.belief.linear import normal_cdf
 from contactread.belief.tries import DIAL_SIGMA_MM
 from contactread.gear_classes import supposed_set
-from contactread.units import MM_PER_THOU
+from contactread.units import MM_PER_THOU, show_span
 
 # An all-clear without the gear set's own numbers is by the reading alone, so it has to be surer than where a
 # whole gear set is known.
@@ -39,6 +42,16 @@ def read_right(findings: Findings, backlash: Backlash | None, zone_mm: Interval)
     sigma = DIAL_SIGMA_MM / backlash.count**0.5 * math.sqrt(2)
     low, high = (zone_mm[0] - backlash.least_mm) / sigma, (zone_mm[1] - backlash.most_mm) / sigma
     return findings.chance * 0.5 * (math.erf(high) - math.erf(low))
+
+
+def rough_move(move: Move, between_mm: Interval) -> Move:
+    """The move, told as a rough guess."""
+    span = show_span(*sorted(abs(mm) for mm in between_mm))
+    text = f"That amount is a rough guess: the best one lies in {span} with four chances of five."
+    heading, *more = move.how
+    return replace(
+        move, between_mm=between_mm, how=(heading, say("gear-classes", text, also=("mesh",)), *more)
+    )
 
 
 def between(belief: Belief, zones: Zones, move_mm: Interval) -> tuple[Interval, Interval]:

@@ -84,11 +84,10 @@ def given(
 
 
 def _print_advice(out: Console, advice: Advice, gears: GearSet) -> None:
-    from contactread.mesh.estimate import gear_inputs
     from contactread.show.axle_table import estimate_words
     from contactread.show.terminal import print_advice
 
-    print_advice(out, advice, estimate_words(gear_inputs(gears)))
+    print_advice(out, advice, estimate_words(gears))
 
 
 def _advice_words(advice: Advice, gears: GearSet) -> str:

@@ -222,7 +222,6 @@ def _show(
 
 def _explain(results: Sequence[Result], advice: Advice | None, axle: Axle | None, sources: bool) -> None:
     """Everything: each photo, what the pair says and why."""
-    from contactread.mesh.estimate import gear_inputs
     from contactread.show.axle_table import estimate_words
     from contactread.show.refusal import refusal_text
     from contactread.show.terminal import console, print_advice, print_reading
@@ -233,7 +232,7 @@ def _explain(results: Sequence[Result], advice: Advice | None, axle: Axle | None
         elif result.refusal is not None:
             print(refusal_text(str(result.path), result.refusal))
     if advice is not None:
-        estimated = "" if axle is None else estimate_words(gear_inputs(axle.gears))
+        estimated = "" if axle is None else estimate_words(axle.gears)
         print_advice(console(), advice, estimated, with_sources=sources, boxed=False)
 
 

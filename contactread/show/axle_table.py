@@ -7,9 +7,9 @@ from typing import Any
 from rich.console import Console
 from rich.table import Table
 
-from contactread.axle import Axle
+from contactread.axle import Axle, GearSet
 from contactread.axle_file.keys import Key, tables
-from contactread.mesh.estimate import Estimate, GearInputs
+from contactread.mesh.estimate import Estimate, GearInputs, gear_inputs
 from contactread.show.text import printable
 from contactread.units import show_clearance, show_length, show_rough_length, show_torque
 
@@ -40,20 +40,20 @@ def print_axle(axle: Axle, inputs: GearInputs) -> None:
         for key in table.keys:
             value = getattr(record, key.field)
             name = f"{table.name}.{key.name}" if table.name else key.name
-            if value not in (None, "", ()):
+            if table.name == "gears" and key.field in axle.gears.supposed:
+                grid.add_row(name, "not told", "guessed over classes")
+            elif value not in (None, "", ()):
                 default = record.__dataclass_fields__[key.field].default
                 source = "usual value" if value == default else "given"
-                if table.name == "gears" and key.field in axle.gears.supposed:
-                    source = "supposed: a guess over classes"
                 grid.add_row(name, printable(shown(key, value)), source)
             elif table.name == "gears" and key.name in estimates:
                 grid.add_row(name, _shown_estimate(key, estimates[key.name]), "estimated")
         grid.add_section()
     console.print(grid)
     gears = axle.gears
-    console.print(
-        f"Ratio {gears.ring_teeth} : {gears.pinion_teeth} = {gears.ring_teeth / gears.pinion_teeth:.3f}"
-    )
+    if not {"pinion_teeth", "ring_teeth"} & set(gears.supposed):
+        ratio = gears.ring_teeth / gears.pinion_teeth
+        console.print(f"Ratio {gears.ring_teeth} : {gears.pinion_teeth} = {ratio:.3f}")
     if not inputs.cutting_given:
         console.print(
             "The cutting method is unknown, so face milling is supposed. Lengthwise answers hang on it."
@@ -108,8 +108,13 @@ def _shown_estimate(key: Key, estimate: Estimate) -> str:
     return f"about {estimate.value:.0f}{unit}, ± {estimate.spread:.0f}{unit}"
 
 
-def estimate_words(inputs: GearInputs) -> str:
-    """One sentence on what the axle file leaves out; empty where it leaves out nothing."""
+def estimate_words(gears: GearSet) -> str:
+    """One sentence on what the axle file leaves out; empty where it leaves out nothing, or so much that the
+    advice itself tells it.
+    """
+    if gears.supposed:
+        return ""
+    inputs = gear_inputs(gears)
     keys = {key.name: key for table in tables() if table.name == "gears" for key in table.keys}
     words = [
         f"{_ESTIMATED[name].replace('_', ' ')} {_shown_estimate(keys[_ESTIMATED[name]], estimate)}"

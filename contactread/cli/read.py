@@ -97,6 +97,7 @@ def read(
     asking = questions and can_ask(json)
     paths = photos_from(photos or [], newest, asking)
     into: int | None = None
+    usual = False
     the_axle: Axle | None
     if file or job is not None:
         from contactread.cli.read_filing import file_results, job_to_file_into
@@ -106,7 +107,7 @@ def read(
         into, the_axle = job_to_file_into(book, job, paths)
         axle_name = f"job {into}"
     else:
-        the_axle, axle_name = axle_from(axle, paths, asking)
+        the_axle, axle_name, usual = axle_from(axle, paths, asking)
     gaps = backlash_from(backlash or [], asking)
     by_hand = corners_for(paths, corners or [])
     flanks = flanks_for(paths, [each.value for each in flank or []])
@@ -152,7 +153,9 @@ def read(
     else:
         if explain or sources:
             _explain(results, advice, the_axle, sources)
-        _show(results, sides.of, advice, answer, the_axle, filed)
+        named = "" if the_axle is None else the_axle.name[:30] or Path(axle_name).name
+        by = f"By the usual axle, {named}." if usual else ""
+        _show(results, sides.of, advice, answer, the_axle, filed or by)
     complete = refused is None and all(result.reading is not None for result in results)
     return 0 if complete else EXIT_SOME_REFUSED
 
@@ -191,11 +194,12 @@ def _show(
     advice: Advice | None,
     answer: Sequence[str],
     axle: Axle | None,
-    filed: str = "",
+    note: str = "",
 ) -> None:
     """What fits on one screen: both flanks, what may be wrong, and the answer in its box, last."""
     from contactread.flags import flag
     from contactread.show.answer_box import CAUTION, box, flanks_page, one_line, screen_of, shown_sides
+    from contactread.show.text import printable
 
     screen = screen_of()
     lines: list[str] = []
@@ -213,9 +217,9 @@ def _show(
         lines.append(one_line("! " + "; ".join(dict.fromkeys(doubts)), screen))
     folder = next((result.picture.parent for result in results if result.picture is not None), None)
     where = "" if folder is None else f"Marked-up: {folder}   "
-    filed = f"{filed} " if filed else ""
-    why = "Why: --explain" if filed else "Why, and all numbers: --explain"
-    lines.append(one_line(f"{filed}{where}{why}", screen))
+    note = f"{printable(note)} " if note else ""
+    why = "Why: --explain" if note else "Why, and all numbers: --explain"
+    lines.append(one_line(f"{note}{where}{why}", screen))
     lines.append(one_line(CAUTION, screen))
     print("\n".join([*lines, *box(answer, screen)]))
 

@@ -104,22 +104,24 @@ def _in_folder(folder: Path) -> list[Path]:
     return found
 
 
-def axle_from(file: Path | None, photos: Sequence[Path], asking: bool) -> tuple[Axle | None, str]:
+def axle_from(file: Path | None, photos: Sequence[Path], asking: bool) -> tuple[Axle | None, str, bool]:
     """The axle, and where it comes from: the file named, the usual one of the settings, or one picked by the
-    person, whom teeth and diameter are asked where there is none. None, "" where nothing is known.
+    person, whom teeth and diameter are asked where there is none. None, "" where nothing is known. True where
+    it is the usual one, which nobody named.
     """
     from contactread.settings import load_settings
 
-    file = file or load_settings().axle
+    usual = load_settings().axle if file is None else None
+    file = file or usual
     if file is None and asking:
         file = _pick_axle(photos)
         if file is None:
-            return _told_axle(), ""
+            return _told_axle(), "", False
     if file is None:
-        return None, ""
+        return None, "", False
     from contactread.axle_file import load_axle
 
-    return load_axle(file), str(file)
+    return load_axle(file), str(file), usual is not None
 
 
 def _pick_axle(photos: Sequence[Path]) -> Path | None:

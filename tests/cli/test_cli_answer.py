@@ -204,6 +204,10 @@ def test_newest_takes_the_two_newest_of_the_kept_folder(
     found = json.loads(capsys.readouterr().out)
     assert [Path(photo["path"]).stem for photo in found["photos"]] == ["coast_low", "drive_low"]
     assert found["axle"].endswith("full.toml")
+    main(["read", "--newest"])
+    assert "By the usual axle, " in capsys.readouterr().out  # nobody named it: it may be of another axle
+    main(["read", "--newest", "--axle", str(shop / "full.toml")])
+    assert "usual axle" not in capsys.readouterr().out
     at(shop / "drive_low.png", 1e9 + 9000)
     main(["read", "--newest", "--json"])
     assert "hours apart" in capsys.readouterr().err

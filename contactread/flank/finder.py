@@ -11,8 +11,7 @@ import numpy as np
 from contactread.arrays import Singles, median
 from contactread.axle import Axle, FlankName
 from contactread.flank.close_look import look_twice
-from contactread.flank.closeup import CloseUp
-from contactread.flank.flank import Flank
+from contactread.flank.flank import Found
 from contactread.flank.gear_fit import Prior
 from contactread.flank.gear_view import GearView
 from contactread.flank.rigid import fit_rigid
@@ -32,22 +31,6 @@ MANY_TEETH = 6  # of so many, one may be mistaken: without it the gear must be l
 USUAL_ENOUGH = 2.0  # the same, then; both our own choice
 TIE = 1.75  # power of the flanks' ratio of evidence that goes into the doubt; set on unseen pictures
 BOTH = 0.4  # a flank with that share of the other's contact shows a pattern of its own
-
-
-@dataclass(frozen=True, eq=False)
-class Found:
-    """The flanks of one kind seen in a photo, in order round the gear.
-
-    name_confidence: 0.5..1 that `name` (convex or concave) is right. flags: codes of contactread.flags.
-    other: finds the flanks of the other kind, from the same looks, where those show a pattern too.
-    """
-
-    name: FlankName
-    name_confidence: float
-    flanks: tuple[Flank, ...]
-    closeups: tuple[CloseUp, ...]
-    flags: tuple[str, ...] = ()
-    other: Callable[[], Found] | None = None
 
 
 def find_flanks(photo: Photo, name: FlankName | None = None, axle: Axle | None = None) -> Found:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from contactread.arrays import Floats, Singles
 from contactread.axle import FlankName
+
+if TYPE_CHECKING:
+    from contactread.flank.closeup import CloseUp
 
 # Working height over face width of a usual automotive ring gear: common practice of the trade.
 USUAL_ASPECT = 0.24
@@ -153,3 +157,20 @@ class FlatFlank:
     contact: Singles | None = None
     painted: float | None = None
     rolled: float | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """What a finder gives: the flanks of one kind seen in a photo, in order round the gear, in its pixels.
+
+    name_confidence: 0.5..1 that `name` (convex or concave) is right. closeups: one for each flank, or none.
+    flags: codes of contactread.flags that apply. other: finds the flanks of the other kind, from the same
+    looks, where those show a pattern too.
+    """
+
+    name: FlankName
+    name_confidence: float
+    flanks: tuple[Flank, ...]
+    closeups: tuple[CloseUp, ...] = ()
+    flags: tuple[str, ...] = ()
+    other: Callable[[], Found] | None = None

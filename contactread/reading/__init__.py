@@ -2,9 +2,9 @@
 
 from contactread.reading.nouns import Reading, ReadTooth
 from contactread.reading.pairing import lacking, one_side_twice, pair
-from contactread.reading.path import PERHAPS_ANOTHER_AXLE, Finder, FoundFlanks, read
+from contactread.reading.path import PERHAPS_ANOTHER_AXLE, Finder, read
 
 __all__ = [
-    "PERHAPS_ANOTHER_AXLE", "Finder", "FoundFlanks", "ReadTooth", "Reading", "lacking", "one_side_twice",
+    "PERHAPS_ANOTHER_AXLE", "Finder", "ReadTooth", "Reading", "lacking", "one_side_twice",
     "pair", "read",
 ]  # fmt: skip

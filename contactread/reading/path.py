@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from functools import partial
 from os import PathLike
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
 
@@ -16,7 +17,7 @@ from contactread.errors import PhotoError
 from contactread.flags import flag as flag_of
 from contactread.flank.closeup import CloseUp, contact_on, look_closely
 from contactread.flank.corners import flanks_from_corners
-from contactread.flank.flank import Flank, FlatFlank
+from contactread.flank.flank import FlatFlank, Found
 from contactread.flank.flatten import flatten
 from contactread.flank.verdict import Showing, check_paint, explained, picture_flags, reading_flags
 from contactread.pattern.contact import ContactMaps, ContactReader, contact_maps
@@ -34,28 +35,7 @@ PERHAPS_ANOTHER_AXLE = ("no-ring-gear", "no-compound", "no-pattern", "too-few-te
 SURE = (0.02, 0.02)  # uncertainty of the shared patch, in u and v, below which colour and streaks suffice
 
 
-class FoundFlanks(Protocol):
-    """What a finder gives: the flanks of one kind, how sure its name is, and flags that apply.
-
-    Places are in pixels of the photo that the finder was given. closeups: one for each flank, or none.
-    other: finds the flanks of the other kind, where those show a pattern too; else None.
-    """
-
-    @property
-    def flanks(self) -> Sequence[Flank]: ...
-    @property
-    def name(self) -> FlankName: ...
-    @property
-    def name_confidence(self) -> float: ...
-    @property
-    def flags(self) -> Sequence[str]: ...
-    @property
-    def closeups(self) -> Sequence[CloseUp]: ...
-    @property
-    def other(self) -> Callable[[], FoundFlanks] | None: ...
-
-
-Finder = Callable[[Photo, FlankName | None, Axle | None], FoundFlanks]
+Finder = Callable[[Photo, FlankName | None, Axle | None], Found]
 
 
 def read(
@@ -130,18 +110,8 @@ def _both(
     return replace(first, flags=flags, other=replace(second, flags=("both-flanks", *second.flags)))
 
 
-@dataclass(frozen=True, eq=False)
-class _Seen:
-    """The flanks of one kind, as a finder or a hand gave them. other: as in FoundFlanks."""
-
-    flanks: list[Flank]
-    closeups: Sequence[CloseUp] = ()
-    flags: Sequence[str] = ()
-    other: Callable[[], FoundFlanks] | None = None
-
-
 def _read(
-    the_photo: Photo, seen: _Seen, flank: FlankName | None, axle: Axle | None, reader: ContactReader
+    the_photo: Photo, seen: Found, flank: FlankName | None, axle: Axle | None, reader: ContactReader
 ) -> Reading:
     """The reading of the flanks of one kind; arguments and errors as for `read`."""
     flanks, closeups = seen.flanks, seen.closeups
@@ -253,14 +223,15 @@ def _flanks(
     flank: FlankName | None,
     axle: Axle | None,
     finder: Finder | None,
-) -> _Seen:
+) -> Found:
     if corners is not None:
-        marked = flanks_from_corners(photo, corners, axle, flank)
+        marked = tuple(flanks_from_corners(photo, corners, axle, flank))
         if flank is None and finder is None:
             from contactread.reading.named_corners import refuse_misnamed
 
             refuse_misnamed(photo, marked)
-        return _Seen(marked, (), ("corners-by-hand",))
+        name = marked[0].name or "convex"
+        return Found(name, marked[0].name_confidence, marked, flags=("corners-by-hand",))
     if finder is None:
         from contactread.flank.finder import find_flanks
 
@@ -268,10 +239,10 @@ def _flanks(
     return _named(finder(photo, flank, axle))
 
 
-def _named(found: FoundFlanks) -> _Seen:
-    """The flanks found, each with its kind."""
-    named = [replace(each, name=found.name, name_confidence=found.name_confidence) for each in found.flanks]
-    return _Seen(named, found.closeups, found.flags, found.other)
+def _named(found: Found) -> Found:
+    """What was found, each flank with its kind."""
+    told = partial(replace, name=found.name, name_confidence=found.name_confidence)
+    return replace(found, flanks=tuple(map(told, found.flanks)))
 
 
 def _tooth(flat: FlatFlank, maps: ContactMaps, k: int) -> ReadTooth:

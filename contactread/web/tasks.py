@@ -14,8 +14,8 @@ import numpy as np
 from contactread.axle import Axle, FlankName
 from contactread.errors import ContactreadError, PhotoError
 from contactread.flank.corners_file import read_corners
-from contactread.flank.finder import Found, find_flanks
-from contactread.flank.flank import CORNER_UV, Flank, FlankMap
+from contactread.flank.finder import find_flanks
+from contactread.flank.flank import CORNER_UV, Flank, FlankMap, Found
 from contactread.photo.intake import check_photo_bytes
 from contactread.photo.load import decode_photo
 from contactread.photo.photo import Photo

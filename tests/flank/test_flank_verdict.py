@@ -18,8 +18,8 @@ from contactread import read
 from contactread.axle import Axle
 from contactread.errors import PhotoError
 from contactread.flank import verdict as judge
-from contactread.flank.finder import Found, find_flanks
-from contactread.flank.flank import Flank, FlatFlank
+from contactread.flank.finder import find_flanks
+from contactread.flank.flank import Flank, FlatFlank, Found
 from contactread.flank.flatten import flatten
 from contactread.flank.verdict import sharpness
 from contactread.pattern.cells import COLUMNS, ROWS

@@ -192,7 +192,7 @@ def test_bare_teeth_are_told_but_not_read(
         flattened.append(flank)
         return flatten(photo, flank, axle)
 
-    monkeypatch.setattr("contactread.flank.flatten.flatten", noted)
+    monkeypatch.setattr("contactread.reading.path.flatten", noted)
     reading = read(photo, finder=lambda *_: painted(found, chances))
     assert len(reading.teeth) == len(found.flanks) == 1 + len(flattened)
     assert not reading.teeth[0].painted

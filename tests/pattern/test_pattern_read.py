@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from pathlib import Path
-from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -16,6 +15,7 @@ from contactread.axle import Axle, FlankName
 from contactread.axle_file import load_axle
 from contactread.errors import CornersError, PhotoError, QuantityError
 from contactread.flank.corners import flanks_from_corners
+from contactread.flank.flank import Found
 from contactread.photo.load import load_photo
 from contactread.photo.photo import Photo
 from contactread.reading import PERHAPS_ANOTHER_AXLE, Reading, pair
@@ -70,12 +70,10 @@ def test_the_users_flank_and_rotation_decide_the_role() -> None:
 def test_a_finder_of_ones_own_plugs_in_and_has_the_axle() -> None:
     given = []
 
-    def finder(photo: Photo, name: FlankName | None, axle: Axle | None) -> Any:
+    def finder(photo: Photo, name: FlankName | None, axle: Axle | None) -> Found:
         given.append(axle)
         flanks = flanks_from_corners(photo, SAMPLE / "drive_corners.json")
-        return SimpleNamespace(
-            closeups=(), other=None, flanks=flanks, name="convex", name_confidence=0.6, flags=("blurred",)
-        )
+        return Found("convex", 0.6, tuple(flanks), flags=("blurred",))
 
     axle = load_axle(SAMPLE / "axle.toml")
     reading = read(load_photo(SAMPLE / "drive.jpg"), finder=finder, axle=axle)
@@ -115,12 +113,10 @@ def test_a_dark_photo_is_told_whoever_marked_the_flanks(dimmed: float, code: str
 def test_doubt_about_the_flanks_themselves_is_stated() -> None:
     """Flanks that lie somewhere within a fifth of their size: no tooth, and no side, is known better."""
 
-    def finder(photo: Photo, name: FlankName | None, axle: Axle | None) -> Any:
+    def finder(photo: Photo, name: FlankName | None, axle: Axle | None) -> Found:
         found = flanks_from_corners(photo, SAMPLE / "drive_corners.json")
         flanks = [replace(flank, length_sigma=0.2, height_sigma=0.3) for flank in found]
-        return SimpleNamespace(
-            closeups=(), other=None, flanks=flanks, name="convex", name_confidence=1.0, flags=()
-        )
+        return Found("convex", 1.0, tuple(flanks))
 
     side = read(load_photo(SAMPLE / "drive.jpg"), finder=finder).side
     for sigma in (side.sigma, *(tooth.sigma for tooth in side.teeth)):

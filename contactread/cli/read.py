@@ -197,6 +197,7 @@ def _show(
     note: str = "",
 ) -> None:
     """What fits on one screen: both flanks, what may be wrong, and the answer in its box, last."""
+    from contactread.cli.read_input import taken_apart
     from contactread.flags import flag
     from contactread.show.answer_box import CAUTION, box, flanks_page, one_line, screen_of, shown_sides
     from contactread.show.text import printable
@@ -211,6 +212,8 @@ def _show(
         for result in results
         if result.reading is not None and result.reading.flags
     ]
+    if apart := taken_apart([result.path for result in results if result.reading is not None]):
+        doubts.insert(0, apart)
     if advice is not None:  # else the answer tells it
         doubts += [f"{r.path.name} not read: {r.refusal.message}" for r in results if r.refusal]
     if doubts:

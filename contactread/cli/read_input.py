@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import sys
 from collections.abc import Callable, Sequence
+from datetime import datetime
 from pathlib import Path
 from typing import TypeVar
 
@@ -15,6 +16,7 @@ from contactread.errors import ContactreadError, QuantityError
 
 MOST_PHOTOS = 12  # of a folder; whole folders of other jobs are for `contactread review`
 APART_S = 3600.0
+_EXIF_TIME = re.compile(rb"(\d{4}:\d\d:\d\d \d\d:\d\d:\d\d)\0")
 T = TypeVar("T")
 
 
@@ -72,6 +74,24 @@ def _newest(places: Sequence[Path], asking: bool) -> list[Path]:
         hours = (found[1].stat().st_mtime - found[0].stat().st_mtime) / 3600
         say(f"Note: {found[0].name} and {found[1].name} were taken {hours:.0f} hours apart or more.")
     return found
+
+
+def taken_apart(photos: Sequence[Path]) -> str:
+    """That the cameras wrote times into these photos too far apart for one assembly; empty where they didn't.
+
+    The earliest time that stands in a file's head is when it was taken (EXIF 2.32: DateTimeOriginal); later
+    ones are of programs that changed it.
+    """
+    times = []
+    for photo in photos:
+        try:
+            with photo.open("rb") as file:
+                found = _EXIF_TIME.findall(file.read(65_536))
+            times.append(min(datetime.strptime(each.decode(), "%Y:%m:%d %H:%M:%S") for each in found))
+        except (OSError, ValueError):  # no file, no time in it, or one that can't be
+            continue
+    hours = (max(times) - min(times)).total_seconds() / 3600 if times else 0.0
+    return f"taken {hours:.0f} hours apart: all of this assembly?" if hours * 3600 > APART_S else ""
 
 
 def _kept_folder(asking: bool) -> Path:

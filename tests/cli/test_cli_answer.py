@@ -17,6 +17,7 @@ from made_reading import made_reading, straight_flank
 import contactread.reading
 from contactread.advice.answer import Advice, Expectation, Move, ShimChange, Statement, Verdict
 from contactread.cli.main import main
+from contactread.cli.read_input import taken_apart
 from contactread.flags import flag
 from contactread.pattern.measures import Side
 from contactread.reading import Reading
@@ -211,6 +212,16 @@ def test_newest_takes_the_two_newest_of_the_kept_folder(
     at(shop / "drive_low.png", 1e9 + 9000)
     main(["read", "--newest", "--json"])
     assert "hours apart" in capsys.readouterr().err
+
+
+def test_photos_that_the_cameras_took_far_apart_are_told(tmp_path: Path) -> None:
+    early, late, edited, none = (tmp_path / f"{name}.jpg" for name in ("early", "late", "edited", "none"))
+    early.write_bytes(b"\xff\xd8 Exif 2026:03:02 08:00:00\0")
+    late.write_bytes(b"\xff\xd8 Exif 2026:03:02 13:10:00\0")
+    edited.write_bytes(b"\xff\xd8 Exif 2026:05:01 10:00:00\0 2026:03:02 08:20:00\0")
+    none.write_bytes(b"\xff\xd8 0000:00:00 00:00:00\0")
+    assert taken_apart([early, late]).startswith("taken 5 hours apart")
+    assert not taken_apart([early, edited, none, tmp_path / "lost.jpg"]) and not taken_apart([none])
 
 
 def test_a_folder_is_read_unless_it_holds_too_many(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:

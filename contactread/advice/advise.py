@@ -5,27 +5,27 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from contactread.advice.answer import Advice, Move, Statement, Verdict
+from contactread.advice.answer import Advice, Statement, Verdict
 from contactread.advice.backlash import COMMON_MM, Backlash, judge_backlash
 from contactread.advice.backlash_words import about_backlash, backlash_faults
-from contactread.advice.by_mesh import SEEN_CHANCE, MeshAdvice
+from contactread.advice.by_mesh import MeshAdvice
 from contactread.advice.faults import Fault, find_faults
 from contactread.advice.findings import Findings, contradictions, describe, diagnose, find, read_outside
-from contactread.advice.first_move import chart_moves, used_acceptable, used_direction
+from contactread.advice.first_move import chart_moves
 from contactread.advice.gear_set_words import lengthwise, of_this_gear_set
 from contactread.advice.looks import agreeing, looked_again, moved
 from contactread.advice.misfit import HARDLY_A_CHANCE, LITTLE_CHANCE
-from contactread.advice.moves import ring_direction_only
 from contactread.advice.roles import by_roles, refuse_other_hand
 from contactread.advice.rough import ACCEPT_CHANCE, GUESS, UNFIT, read_right, unknown_axle
 from contactread.advice.rules import inspections, say, short_cautions
+from contactread.advice.steps import cannot_know, next_steps
+from contactread.advice.used import used_gears
 from contactread.axle import Axle
 from contactread.belief.targets import Target, target_for
-from contactread.belief.tries import PLACES, EarlierTry
+from contactread.belief.tries import EarlierTry
 from contactread.errors import MechanicsError
 from contactread.gear_classes import supposed_set
 from contactread.pattern.measures import Setup
-from contactread.units import show_clearance
 
 _ROUGHLY_RIGHT = "All looks right; without your gears' own numbers, look once more to be sure of it."
 _NOT_READ_RIGHT = "All looks right, but without your gears' own numbers these readings don't show it surely."
@@ -33,9 +33,6 @@ _BY_CHART = (
     "No amount: gears of cars and light trucks hardly show such patterns. Go in small steps, and read again."
 )
 _COARSE = "This reading is less certain than the wanted zone is wide."
-_USED_OPEN = "These readings leave open whether both patterns are where used gears want them."
-_UNLIMITED = "the axle file gives no limits for backlash, and it must never be tighter than was recorded"
-_WEAR_MARK = "Hold it against the wear mark, and against what was recorded before the axle was opened."
 _OTHER_AXLE = "the axle file is of another axle: these gears answered otherwise."
 _LOOKS_DIFFER = (
     "The last two looks at the same shims differ: was a shim changed that nobody wrote down, or is one of "
@@ -91,7 +88,7 @@ def advise(
     rules = diagnose(findings, (setup.drive, setup.coast), axle)
     mesh, trouble = _mesh(setup, axle, earlier, target, again, findings.chance)
     if used:
-        return _as_read(_used(setup, axle, diagnosis, backlash, mesh, findings, target), setup, target)
+        return _as_read(used_gears(setup, axle, diagnosis, backlash, mesh, findings, target), setup, target)
     advice = _by_mesh(mesh, diagnosis, rules, backlash, trouble)
     if mesh.rough:
         right = read_right(findings, backlash, zone_mm)
@@ -113,7 +110,7 @@ def _roughly(
     if advice.verdict == "acceptable" and right < ACCEPT_CHANCE:
         verdict: Verdict = "read_again" if mesh.again else "no_better_place"
         reason = _ROUGHLY_RIGHT if mesh.again else _NOT_READ_RIGHT
-        steps = tuple(_next_steps(verdict, backlash, mesh.axle))
+        steps = tuple(next_steps(verdict, backlash, mesh.axle))
         return replace(advice, verdict=verdict, reason=reason, next_steps=steps)
     after = mesh.plan.after.chance
     if not advice.moves or after >= LITTLE_CHANCE:
@@ -134,12 +131,6 @@ def _as_read(advice: Advice, setup: Setup, target: Target) -> Advice:
     if not told or advice.reason:
         return advice
     return replace(advice, reason=f"{told}, but by less than a reading can tell.")
-
-
-def _cannot_know(axle: Axle) -> str:
-    if axle.limits.backlash_mm is None:
-        return "Judged by common practice, 6 to 10 thou of backlash, not by your manual's limits."
-    return ""
 
 
 def _mesh(
@@ -185,7 +176,7 @@ def _by_mesh(
             verdict, reason = "no_better_place", f"All looks right, but perhaps {_OTHER_AXLE}"
             look_at = inspections("perhaps-other-axle")
     moves = mesh.moves() if verdict.startswith("move") else []
-    unknown = f"Perhaps {_OTHER_AXLE}" if other_axle else _cannot_know(axle)
+    unknown = f"Perhaps {_OTHER_AXLE}" if other_axle else cannot_know(axle)
     if mesh.rough and moves:
         unknown = UNFIT if trouble else GUESS
     against = contradictions(diagnosis)
@@ -198,7 +189,7 @@ def _by_mesh(
         now=mesh.expected_now,
         alternatives=tuple(against),
         inspections=look_at,
-        next_steps=tuple(_next_steps(verdict, backlash, axle)),
+        next_steps=tuple(next_steps(verdict, backlash, axle)),
         cautions=short_cautions(),
         confidence=mesh.plan.after.chance if moves else mesh.expected_now.chance,
         reason=reason,
@@ -211,66 +202,9 @@ def _read_again(diagnosis: list[Statement], backlash: Backlash | None, axle: Axl
     return Advice(
         "read_again",
         tuple(diagnosis),
-        next_steps=tuple(_next_steps("read_again", backlash, axle)),
+        next_steps=tuple(next_steps("read_again", backlash, axle)),
         cautions=short_cautions(),
         reason=reason,
-    )
-
-
-def _used(
-    setup: Setup,
-    axle: Axle,
-    diagnosis: list[Statement],
-    backlash: Backlash | None,
-    mesh: MeshAdvice,
-    findings: Findings,
-    target: Target,
-) -> Advice:
-    """Used gears: on the tooth is good enough, clear of the toe and centred in height; off it, backlash only
-    (A14). Backlash outside the limits is moved into them; where there are none it is for the user to hold it
-    against what was recorded.
-    """
-    rules = [say("used-acceptable")] if used_acceptable(setup) else [say("used-backlash-only")]
-    rules.append(say("used-wear-mark"))
-    verdict: Verdict = "acceptable"
-    moves: list[Move] = []
-    reason = ""
-    look_at: tuple[str, ...] = ()
-    outside = backlash is not None and backlash.verdict in ("below", "above")
-    if backlash is None:
-        verdict, reason = "measure_first", "Used gears too: a pattern can't show backlash."
-    elif backlash.verdict == "no_limits" and used_acceptable(setup):
-        verdict = "no_better_place"
-        reason = (
-            f"The wear marks are on the tooth. The axle file gives no limits, so backlash of "
-            f"{show_clearance(backlash.mean_mm)} is yours to hold against what was recorded."
-        )
-    elif outside or not used_acceptable(setup):
-        direction = used_direction(setup)
-        if outside:
-            direction = "toward" if backlash.verdict == "above" else "away"
-        verdict = "move_ring_gear" if direction else "not_a_shim_problem"
-        moves = [ring_direction_only(direction)] if direction else []
-        amount = not mesh.rough and mesh.plan.ring_mm and mesh.plan.after.chance >= LITTLE_CHANCE
-        limited = backlash.verdict != "no_limits"  # else the plan might end at any backlash, even none
-        if moves and limited and amount and mesh.moves()[0].direction == direction:
-            moves = mesh.moves()
-        elif moves:
-            none = "none that is computed makes it likely right" if limited else _UNLIMITED
-            reason = f"No amount: {none}. Go in small steps, and read again."
-    elif findings.chance < SEEN_CHANCE:
-        verdict, look_at = "no_better_place", (_WEAR_MARK,)
-        told = read_outside(setup, target)
-        reason = f"{told}; used gears aren't wanted so." if told else _USED_OPEN
-    return Advice(
-        verdict,
-        (*diagnosis, *rules),
-        tuple(moves),
-        inspections=inspections("no-move-fits") if verdict == "not_a_shim_problem" else look_at,
-        next_steps=tuple(_next_steps(verdict, backlash, axle)),
-        cautions=short_cautions(),
-        reason=reason,
-        cannot_know=_cannot_know(axle),
     )
 
 
@@ -288,23 +222,8 @@ def _faulty(
         (*diagnosis, *(f.statement for f in faults)),
         alternatives=tuple(contradictions([f.statement for f in faults])),
         inspections=tuple(look_at),
-        next_steps=tuple(_next_steps(verdict, backlash, axle)),
+        next_steps=tuple(next_steps(verdict, backlash, axle)),
         cautions=short_cautions(),
         confidence=confidence,
         reason=faults[0].statement.text.split(". ")[0].rstrip(".") + ".",
     )
-
-
-def _next_steps(verdict: Verdict, backlash: Backlash | None, axle: Axle) -> list[Statement]:
-    """What to measure or do next, in the order of work."""
-    steps = []
-    if verdict in ("move_pinion", "move_ring_gear", "move_both"):
-        steps.append(say("preload-first"))
-        steps.append(say("remember-what-moved"))
-    if backlash is None or backlash.count < PLACES:
-        steps.append(say("backlash-unmeasured"))
-    if axle.limits.backlash_mm is None:
-        steps.append(say("backlash-no-limits"))
-    if verdict == "read_again":
-        steps.insert(0, say("unsure-reading"))
-    return steps

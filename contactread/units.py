@@ -120,15 +120,6 @@ def show_clearance(mm: float) -> str:
     return _shown(f"{_tidy(mm, '', 2)} mm", f"{_tidy(mm / MM_PER_THOU, '', 1)} thou")
 
 
-def show_span(least_mm: float, most_mm: float) -> str:
-    """From one clearance to another: "0.05 to 0.28 mm (2 to 11 thou)"."""
-    thou = least_mm / MM_PER_THOU, most_mm / MM_PER_THOU
-    return _shown(
-        f"{_tidy(least_mm, '', 2)} to {_tidy(most_mm, '', 2)} mm",
-        f"{_tidy(thou[0], '', 0)} to {_tidy(thou[1], '', 0)} thou",
-    )
-
-
 def show_torque(nm: float) -> str:
     """A turning torque both ways, "2.82 N·m (25.0 in-lb)"; from 20 N·m upward in ft-lb."""
     if abs(nm) >= 20:
@@ -139,6 +130,16 @@ def show_torque(nm: float) -> str:
 def show_measured(value: float, unit: Literal["mm", "N·m"]) -> str:
     """A clearance or a torque, by the unit that it is kept in."""
     return show_clearance(value) if unit == "mm" else show_torque(value)
+
+
+def show_span(least: float, most: float, unit: Literal["mm", "N·m"] = "mm") -> str:
+    """A range: "0.13 to 0.20 mm (5.1 to 7.9 thou)"."""
+    pattern = re.compile(r"(\S+) ([^\s()]+)(?: \((\S+) (\S+)\))?")
+    low, high = (pattern.fullmatch(show_measured(value, unit)) for value in (least, most))
+    if low is None or high is None or (low[2], low[4]) != (high[2], high[4]):  # one in in-lb, one in ft-lb
+        return f"{show_measured(least, unit)} to {show_measured(most, unit)}"
+    both = f" ({low[3]} to {high[3]} {low[4]})" if low[4] else ""
+    return f"{low[1]} to {high[1]} {low[2]}{both}"
 
 
 def show_miss(value: float, unit: Literal["mm", "N·m"] = "mm") -> str:

@@ -9,8 +9,7 @@ import pytest
 from contactread.cli.main import main
 from contactread.errors import ContactreadError
 from contactread.settings import Settings, load_settings, save_settings, with_setting
-from contactread.show.measure_text import between
-from contactread.units import show_in, show_length, show_torque
+from contactread.units import show_in, show_length, show_span, show_torque
 
 
 def test_settings_come_back_as_they_were_kept(own_settings: Path) -> None:
@@ -66,7 +65,7 @@ def test_an_axle_file_or_folder_that_isn_t_there_is_told_when_it_is_set(
 def test_units_are_shown_as_asked() -> None:
     assert (show_length(0.254), show_torque(2.82)) == ("0.254 mm (0.0100 in)", "2.82 N·m (25.0 in-lb)")
     show_in("mm")
-    assert (show_length(0.254), between(0.13, 0.2, "mm")) == ("0.254 mm", "0.13 to 0.20 mm")
+    assert (show_length(0.254), show_span(0.13, 0.2, "mm")) == ("0.254 mm", "0.13 to 0.20 mm")
     show_in("inch")
     assert (show_length(0.254), show_torque(2.82)) == ("0.0100 in", "25.0 in-lb")
-    assert between(0.13, 0.2, "mm") == "5.1 to 7.9 thou"
+    assert show_span(0.13, 0.2, "mm") == "5.1 to 7.9 thou"

@@ -8,7 +8,7 @@ from typing import Any, Literal
 from contactread.advice.spoken import spoken
 from contactread.axle import Interval, Role
 from contactread.patch import Point
-from contactread.units import MM_PER_THOU
+from contactread.units import MM_PER_THOU, show_span
 
 Verdict = Literal[
     "acceptable",
@@ -116,6 +116,14 @@ class Move:
     how: tuple[Statement, ...]
     expected: Expectation | None = None
     between_mm: Interval | None = None
+
+    @property
+    def span(self) -> str:
+        """The amounts between which a rough guess lies, in words; empty where it is none."""
+        if self.between_mm is None:
+            return ""
+        least, most = sorted(map(abs, self.between_mm))
+        return show_span(least, most)
 
     def to_json(self) -> dict[str, Any]:
         """As `--json` shows it."""

@@ -18,7 +18,7 @@ from contactread.belief import Belief
 from contactread.belief.linear import normal_cdf
 from contactread.belief.tries import DIAL_SIGMA_MM
 from contactread.gear_classes import supposed_set
-from contactread.units import MM_PER_THOU, show_span
+from contactread.units import MM_PER_THOU
 
 # An all-clear without the gear set's own numbers is by the reading alone, so it has to be surer than where a
 # whole gear set is known.
@@ -46,12 +46,10 @@ def read_right(findings: Findings, backlash: Backlash | None, zone_mm: Interval)
 
 def rough_move(move: Move, between_mm: Interval) -> Move:
     """The move, told as a rough guess."""
-    span = show_span(*sorted(abs(mm) for mm in between_mm))
-    text = f"That amount is a rough guess: the best one lies in {span} with four chances of five."
-    heading, *more = move.how
-    return replace(
-        move, between_mm=between_mm, how=(heading, say("gear-classes", text, also=("mesh",)), *more)
-    )
+    move = replace(move, between_mm=between_mm)
+    text = f"That amount is a rough guess: the best one lies in {move.span} with four chances of five."
+    told = say("gear-classes", text, also=("mesh",))
+    return replace(move, how=(move.how[0], told, *move.how[1:]))
 
 
 def between(belief: Belief, zones: Zones, move_mm: Interval) -> tuple[Interval, Interval]:

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from contactread.units import show_clearance, show_length, show_span
+from contactread.units import show_clearance, show_length
 
 if TYPE_CHECKING:
     from contactread.advice.answer import Advice, Expectation, Move, ShimChange
-    from contactread.axle import Interval
 
 SMALL_CHANCE = 0.7  # below it, what would raise the chance is told with it
 
@@ -49,19 +48,18 @@ def _know_better(advice: Advice) -> list[str]:
     return [f"To know better: {told}."] if told else []
 
 
-def _rough_pinion(move: Move, between_mm: Interval) -> list[str]:
+def _rough_pinion(move: Move) -> list[str]:
     assert move.travel_mm is not None
-    span = show_span(*sorted(abs(mm) for mm in between_mm))
     about = show_clearance(abs(move.travel_mm))
     if move.shims:
         change = move.shims[0]
         fit = "" if change.new_mm is None else f": fit about {show_length(change.new_mm)}"
-        return [f"Pinion shim about {about} {_word(change).upper()}{fit}.", f"It may want {span}."]
+        return [f"Pinion shim about {about} {_word(change).upper()}{fit}.", f"It may want {move.span}."]
     way = "TOWARD" if move.direction == "toward" else "AWAY from"
     head, cage = ("Thicker", "thinner") if move.direction == "toward" else ("Thinner", "thicker")
     return [
         f"Pinion about {about} {way} the ring gear.",
-        f"It may want {span}.",
+        f"It may want {move.span}.",
         f"{head} shim behind the pinion's head, or {cage} under its cage.",
     ]
 
@@ -69,7 +67,7 @@ def _rough_pinion(move: Move, between_mm: Interval) -> list[str]:
 def _pinion(move: Move) -> list[str]:
     way = "TOWARD the ring gear (deeper)" if move.direction == "toward" else "AWAY from the ring gear"
     if move.between_mm is not None:
-        return _rough_pinion(move, move.between_mm)
+        return _rough_pinion(move)
     if move.shims:
         change = move.shims[0]
         assert change.change_mm is not None

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import re
-
-from contactread.records.limits import Measure, Unit
+from contactread.records.limits import Measure
 from contactread.show.text import printable
-from contactread.units import show_measured, show_miss
+from contactread.units import show_measured, show_miss, show_span
 
 
 def name_text(measure: Measure) -> str:
@@ -21,7 +19,7 @@ def values_text(measure: Measure) -> str:
         return "not measured"
     if len(measure.values) == 1:
         return show_measured(measure.values[0], measure.unit)
-    return between(min(measure.values), max(measure.values), measure.unit)
+    return show_span(min(measure.values), max(measure.values), measure.unit)
 
 
 def limit_text(measure: Measure) -> str:
@@ -34,7 +32,7 @@ def limit_text(measure: Measure) -> str:
     if most is None and least is not None:
         return f"at least {show_measured(least, measure.unit)}"
     assert least is not None and most is not None
-    return between(least, most, measure.unit)
+    return show_span(least, most, measure.unit)
 
 
 def missed_text(measure: Measure) -> str:
@@ -52,13 +50,3 @@ def measure_lines(measure: Measure) -> list[str]:
     if measure.missed_by is not None:
         words += f", {missed_text(measure)}"
     return [f"  {sign[measure.verdict]:<8}  {words}", f"{'':12}limit: {limit_text(measure)}"]
-
-
-def between(least: float, most: float, unit: Unit) -> str:
-    """A range: "0.13 to 0.20 mm (5.1 to 7.9 thou)"."""
-    pattern = re.compile(r"(\S+) ([^\s()]+)(?: \((\S+) (\S+)\))?")
-    low, high = (pattern.fullmatch(show_measured(value, unit)) for value in (least, most))
-    if low is None or high is None or (low[2], low[4]) != (high[2], high[4]):  # one in in-lb, one in ft-lb
-        return f"{show_measured(least, unit)} to {show_measured(most, unit)}"
-    both = f" ({low[3]} to {high[3]} {low[4]})" if low[4] else ""
-    return f"{low[1]} to {high[1]} {low[2]}{both}"

@@ -10,9 +10,9 @@ from contactread.records.given_advice import is_outgrown, is_stale
 from contactread.records.moments import day
 from contactread.records.nouns import Correction, Job, RecordedAdvice, RecordedPhoto, Reopening, Try
 from contactread.records.sheet import Sheet
-from contactread.show.measure_text import between, measure_lines
+from contactread.show.measure_text import measure_lines
 from contactread.show.text import printable
-from contactread.units import show_clearance, show_length, show_torque
+from contactread.units import show_clearance, show_length, show_span, show_torque
 
 
 def job_line(job: Job) -> str:
@@ -97,7 +97,7 @@ def found_text(attempt: Try) -> str:
     found = []
     if attempt.backlash_mm:
         low, high = min(attempt.backlash_mm), max(attempt.backlash_mm)
-        found.append(f"backlash {between(low, high, 'mm') if high > low else show_clearance(low)}")
+        found.append(f"backlash {show_span(low, high) if high > low else show_clearance(low)}")
     for role in ROLES:
         reading = attempt.reading_of(role)
         if reading is not None and reading.centre is not None:

@@ -64,7 +64,7 @@ def start_try(
     made_by = writer(job, who)
     with book.writing(f"try started in job {job_id}", who=made_by, job_id=job_id):
         before = _newest(book, job_id)
-        if when is not None and as_before:  # in a manifest, a try without a date counts as made now
+        if as_before:  # not in a manifest, whose tries without a date count as made now
             refuse_doubts(order_doubts(made_at, job, before, None), sure)
         known = {} if before is not None and not as_before else _as_before(job, before)
         values = known | _checked({k: v for k, v in build.items() if v is not None})

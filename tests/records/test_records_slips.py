@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -224,6 +225,18 @@ def test_a_try_s_date_out_of_order_is_asked_again(book: Book, job: Job) -> None:
     start_try(book, job.id)
     later = start_try(book, job.id, when="2026-03-01", shims_unknown=True, as_before=False)  # of a manifest
     assert later.number == 6
+
+
+def test_a_clock_that_went_back_is_noticed_when_a_try_is_started(place: Path) -> None:
+    now = [datetime(2026, 3, 10, 8, tzinfo=UTC)]
+    with Book(place, write=True, clock=lambda: now[0]) as book:
+        job = open_job(book, vehicle="Unit 7", axle_text=AXLE, who="Ana").id
+        start_try(book, job)
+        now[0] -= timedelta(days=3)
+        with pytest.raises(BookError, match="2026-03-07 lies before try 1, 2026-03-10") as told:
+            start_try(book, job)
+        assert told.value.code == "record-doubt"
+        assert start_try(book, job, sure=True).number == 2
 
 
 def test_dates_of_a_job_its_first_try_and_its_end_are_held_against_each_other(book: Book, job: Job) -> None:

@@ -83,7 +83,8 @@ def figures(name: str, outcomes: Sequence[Outcome], bar: Bar | None = None) -> t
     along, up, play = np.max([o.beyond for o in outcomes], axis=0)
     lines += [
         f"  {'furthest outside that was accepted':<40} length {along:.1%}, height {up:.1%}, {play:.3f} mm",
-        f"  {'left as the best that shims can do':<40} {sum(o.left for o in outcomes)}, rightly "
+        f"  {'left as the best that shims can do':<40} {sum(o.left for o in outcomes)}, in their zones "
+        f"{sum(o.left and o.right for o in outcomes)}, rightly "
         f"{sum(o.left_rightly for o in outcomes)}; {sum(o.clearable for o in outcomes)} clearable",
         f"  {'false all-clear at the first answer':<40} {false_clear}",
         f"  {'accepted though off root or top':<40} {sum(o.ran_off for o in outcomes)}",

@@ -45,7 +45,7 @@ LOOK_AGAIN_EACH, PLAIN_GAIN = 0.25, 0.75
 # all together, lie in their zones with these chances. Once it is open a further move costs less: then only
 # what is right with STAY_CHANCE stays, and where a move earns too little.
 SHUT_EACH, SHUT_CHANCE = 0.4, 0.3
-STAY_CHANCE, STAY_TALL_CHANCE = 0.7, 0.5
+STAY_CHANCE = 0.7
 _NO_LIMITS = (
     "No limits for backlash are given, so 6 to 10 thousandths are taken, which is common practice. "
     "Stop where backlash reaches a limit of the axle's manual, and enter the limits in the axle file."
@@ -107,7 +107,7 @@ class MeshAdvice:
         inside its zones as far as two looks at an axle still shut can tell.
         """
         if self.now.as_tall:
-            return not self._earns or (self.now.opened and self.now.likely_right >= STAY_TALL_CHANCE)
+            return self._gain < WORTH_A_RING_GEAR
         if self.now.off:
             return self.plan.now.chance >= ACCEPT_CHANCE and not self._earns
         if self.now.opened:

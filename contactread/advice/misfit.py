@@ -54,12 +54,19 @@ def misfit(
 
     tries: all so far, the one at hand last.
     """
-    unfit = _no_move_fits(belief, tries, plan, zones)
     made = sum(moved(t) for t in tries)
+    hopeless = belief.bent_chance > TELL_BENT_CHANCE and plan.after.chance < LITTLE_CHANCE
+    # While patterns are seen in part only, one try tells too little to say that no move fits, and of the axle
+    # file only what is plain; while the gear set is half guessed, it tells too little, too.
+    cut = tries[-1].setup.drive.runs_off or tries[-1].setup.coast.runs_off
+    first_glance = bool(cut and not made and not hopeless)
+    unfit = hopeless or (
+        not first_glance and (made or not belief.guessed) and _no_move_fits(belief, plan, zones)
+    )
     vain = moving and made >= ENOUGH_MOVES and _in_vain(axle, tries, target, plan, zones)
     if not unfit and not vain and plan.after.chance >= HARDLY_A_CHANCE:
         return []
-    named = _better_told(belief, axle, tries, target, offset=unfit or vain)
+    named = _better_told(belief, axle, tries, target, TELL_AXLE if first_glance else 0.0)
     faults = [fault(named)] if named else []
     if vain:
         faults.append(
@@ -80,10 +87,10 @@ def of_another_axle(belief: Belief, axle: Axle, tries: Sequence[EarlierTry], tar
 
 
 def _better_told(
-    belief: Belief, axle: Axle, tries: Sequence[EarlierTry], target: Target, *, offset: bool
+    belief: Belief, axle: Axle, tries: Sequence[EarlierTry], target: Target, least: float
 ) -> str:
-    """The rule that names what the axle file may tell wrong, where the same axle with another cutting (or,
-    where that is asked, offset) explains the readings better than as its file tells; else empty.
+    """The rule that names what the axle file may tell wrong, where the same axle with another cutting or
+    offset explains the readings better than as its file tells, by this much at least; else empty.
     """
     told, others = axle.gears, []
     if told.cutting == "face_milled":
@@ -91,10 +98,10 @@ def _better_told(
     elif told.cutting == "face_hobbed":
         milled = replace(told, cutting="face_milled", cutter_groups=None)
         others.append(("perhaps-milled", milled, TELL_CUTTING))
-    if offset and told.offset_mm is not None:
+    if told.offset_mm is not None:
         others.append(("perhaps-other-offset", replace(told, offset_mm=None), TELL_OFFSET))
     found = {rule: _better_by(belief, replace(axle, gears=g), tries, target) for rule, g, _ in others}
-    enough = [rule for rule, _, least in others if found[rule] > least]
+    enough = [rule for rule, _, usual in others if found[rule] > max(usual, least)]
     return max(enough, key=lambda rule: found[rule], default="")
 
 
@@ -121,13 +128,13 @@ def _in_vain(axle: Axle, tries: Sequence[EarlierTry], target: Target, plan: Plan
     return plan.after.chance < LIKELY or failed < 1 - ALL_BUT_SURE
 
 
-def _no_move_fits(belief: Belief, tries: Sequence[EarlierTry], plan: Plan, zones: Zones) -> bool:
+def _no_move_fits(belief: Belief, plan: Plan, zones: Zones) -> bool:
+    """Whether the planned move leaves something outside its zone, beyond doubt: the wider, the worse the gear
+    sets explain what was read.
+    """
     mean, sigma = belief.posterior.expected((plan.pinion_mm, plan.ring_mm))
     outside = np.maximum(zones.low - mean, mean - zones.high)
-    hopeless = belief.bent_chance > TELL_BENT_CHANCE and plan.after.chance < LITTLE_CHANCE
-    # While the gear set is half guessed, one try tells too little to blame anything but the shims.
-    told = not belief.guessed or any(map(moved, tries))
-    return hopeless or (told and bool(np.any(outside > 2 * sigma)))
+    return bool(np.any(outside > 2 * sigma * max(belief.misfit, 1.0)))
 
 
 def _housing_words(belief: Belief, axle: Axle, plan: Plan) -> str:

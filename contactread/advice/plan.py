@@ -196,7 +196,7 @@ def _smooth_optimum(posterior: Posterior, zones: Zones, free: tuple[bool, bool])
     """The move (2,) of least expected squared miss, each measure in units of its zone's half width."""
     half = (zones.high - zones.low) / 2
     mean, _ = posterior.after((0.0, 0.0))
-    jacobian = posterior.candidates.jacobian[:, :, :2] / half[:, None]
+    jacobian = (posterior.candidates.jacobian[:, :, :2] + posterior.learned) / half[:, None]
     miss = (mean - (zones.high + zones.low) / 2) / half
     normal = np.einsum("n,nij,nik->jk", posterior.weight, jacobian, jacobian)
     right = -np.einsum("n,nij,ni->j", posterior.weight, jacobian, miss)

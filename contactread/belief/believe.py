@@ -31,8 +31,9 @@ from contactread.pattern.measures import Setup, Side
 PLACE_SIGMA = (0.16, 0.16)
 # A patch cut off at an edge shows its centre less well, flank fractions.
 CUT_SIGMA = 0.04
-# Below this a backlash reading only says that the teeth bind, mm.
-BOUND_MM, BOUND_SIGMA_MM = 0.02, 0.06
+# Below this a backlash reading only says that the teeth bind, mm: they are then taken to lie so far beyond
+# where they would be free (calibration.setup_loop's bound starts do).
+BOUND_MM, BOUND_AT_MM, BOUND_SIGMA_MM = 0.02, -0.05, 0.04
 # Where no limits are given the backlash aim is a guess only; its width lets the readings speak.
 NO_LIMITS_SIGMA_MM = 0.10
 # So many of the likeliest gear sets speak when a move is foreseen; the rest hardly weigh.
@@ -138,12 +139,12 @@ class Belief:
         return sorted(found, key=lambda pair: -pair[1])
 
     def _seen(self, starts: list[Start], chosen: list[int], moves_mm: Sequence[Interval]) -> list[Outlook]:
-        candidates = self.posterior.candidates
-        doubts = [candidates.doubt(np.array(move))[chosen] for move in moves_mm]
-        now = self.posterior.after((0.0, 0.0))[0][chosen, :4]
-        slopes = candidates.jacobian[chosen, :4, :2]
-        lines = [np.clip(now + slopes @ np.array(move), 0.0, 1.0) for move in moves_mm]
-        return outlooks(starts, moves_mm, np.stack(doubts), np.stack(lines))
+        means, covariances = zip(*map(self.posterior.after, moves_mm), strict=True)
+        variances = np.diagonal(np.stack(covariances)[:, chosen], axis1=2, axis2=3)
+        doubts = np.sqrt(np.maximum(variances - variances[0], 0.0))
+        lines = np.clip(np.stack(means)[:, chosen, :4], 0.0, 1.0)
+        learned = np.einsum("nij,mj->mni", self.posterior.learned[chosen], np.array(moves_mm))
+        return outlooks(starts, moves_mm, doubts, lines, learned)
 
     def _speakers(self) -> tuple[list[Start], list[int]]:
         """The likeliest candidates of each cutting method, weighing as much as all of their method, and
@@ -162,10 +163,11 @@ class Belief:
                 p, g, offset, angle = (float(x) for x in posterior.mean[k, :4])
                 moved_p, moved_g = posterior.moved_mm
                 at = Displacement(p + moved_p, g + moved_g, offset, float(np.radians(angle)))
-                own = (posterior.prior.aim + posterior.mean[k, 4:])[:4] - self.drawn.draws.centre[draw]
+                own = posterior.prior.aim[:4] + posterior.mean[k, 4:8] - self.drawn.draws.centre[draw]
                 sigma = np.sqrt(np.diag(covariance[k]))
+                model, now = self.drawn.model(draw), float(mean[k, 4])
                 starts.append(
-                    Start(self.drawn.model(draw), float(scale * weight[k]), at, own, float(mean[k, 4]), sigma)
+                    Start(model, float(scale * weight[k]), at, own, now, sigma, posterior.common(k))
                 )
                 chosen.append(k)
         return starts, chosen
@@ -202,7 +204,9 @@ def _believe(
     single, count = drawn.candidates, len(drawn.extents)
     odds = np.log(np.repeat([case.odds for case in CASES], count))
     candidates = Candidates(
-        np.tile(single.jacobian, (len(CASES), 1, 1)), np.tile(single.log_weight, len(CASES)) + odds
+        np.tile(single.jacobian, (len(CASES), 1, 1)),
+        np.tile(single.log_weight, len(CASES)) + odds,
+        np.tile(single.between, (len(CASES), 1, 1)),
     )
     extents = np.tile(drawn.extents, (len(CASES), 1))
     moves = np.cumsum([(0.0, 0.0), *((t.pinion_mm, t.ring_mm) for t in history)], axis=0)
@@ -262,13 +266,13 @@ def _observe(seen: Setup | Seen, extents: Floats, moved: Interval, swing_mm: flo
     if seen.backlash_mm:
         places = len(seen.backlash_mm)
         mean = sum(seen.backlash_mm) / places
-        measures[:, 4] = mean
         # A place lies anywhere on the wave of a ring gear that runs out; four together cancel it. Of what
         # four readings swing, as much as a dial repeats to is its own.
         wave = 0.0 if places == PLACES else max(swing_mm**2 - DIAL_SIGMA_MM**2, 0.0) / 2
         dial = ((DIAL_SIGMA_MM**2 + wave) / places) ** 0.5
         # Teeth that bind read as nothing, however far they are from free.
-        sigmas[4] = BOUND_SIGMA_MM if mean < BOUND_MM else dial
+        bound = mean < BOUND_MM
+        measures[:, 4], sigmas[4] = (BOUND_AT_MM, BOUND_SIGMA_MM) if bound else (mean, dial)
     return Observation(measures, sigmas, moved)
 
 

@@ -45,6 +45,8 @@ TILT_SIGMA_DEG = 6.0
 RIDGE = 0.5
 # Within this of the measured features a draw counts fully: logarithm of an extent, tenths of degrees of tilt.
 NEARNESS = np.array([0.5] * 4 + [1.5] * 2)
+# A set's answers may lie between those drawn: share of their spread, chosen by calibration.setup_loop.
+BETWEEN = 0.15
 CUT_SIZE_SIGMA = 0.12  # logarithm; a cut patch may seem larger than it is by about this
 # What is kept of each draw between runs: its number, then one draw of each array in Draws, in order.
 _PARTS = ((), (6,), (MEASURES, 4), (4,), (4,))
@@ -108,7 +110,19 @@ class Draws:
     @property
     def candidates(self) -> Candidates:
         """Their answers before anything was read: all equally likely."""
-        return Candidates(self.jacobian, np.zeros(len(self.jacobian)))
+        return self._candidates(self.jacobian, np.zeros(len(self.jacobian)))
+
+    def _candidates(self, jacobian: Floats, log_weight: Floats) -> Candidates:
+        """Candidates of these answers (n, 5, 4): the wider they spread, the further may one lie between."""
+        weight = np.exp(log_weight - log_weight.max())
+        between = np.zeros_like(jacobian[:, :, :2])
+        hobbed = np.array([each.blank.face_hobbed for each in self.sets], bool)
+        for alike in (hobbed, ~hobbed):
+            if alike.any():
+                share, answers = weight[alike] / max(weight[alike].sum(), 1e-300), jacobian[alike][:, :, :2]
+                mean = np.einsum("n,nij->ij", share, answers)
+                between[alike] = BETWEEN * np.sqrt(np.einsum("n,nij->ij", share, (answers - mean) ** 2))
+        return Candidates(jacobian, log_weight, between)
 
     def open_numbers(self) -> dict[str, Floats]:
         """What was drawn for each number that the axle file leaves out, (n,) by its name in GearSet; "ratio"
@@ -140,7 +154,7 @@ class Draws:
         log_weight = log_weight - 0.5 * np.sum((lacking / CUT_SIZE_SIGMA) ** 2, axis=1)
         relief = answers[:, -4:]
         jacobian = answers[:, :-4].reshape(self.jacobian.shape) / _resistance(relief)
-        return FittedDraws(self, Candidates(jacobian, log_weight), np.exp(features[:, :4]), relief)
+        return FittedDraws(self, self._candidates(jacobian, log_weight), np.exp(features[:, :4]), relief)
 
     def _moved(self, measured: Floats) -> tuple[Floats, Floats, Floats]:
         """Features, answers (Jacobian times resistance, and relief, flat) and log weights of the draws, once

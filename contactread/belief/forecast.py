@@ -111,7 +111,8 @@ def foresee(axle: Axle, start: Displacement, end: Displacement, backlash_mm: flo
         models = [each.model for each in draws.sets]
         doubts = np.stack([draws.candidates.doubt(np.array(m)) for m in moves])
     sure = np.zeros(MEASURES)
-    starts = [Start(each, 1 / len(models), start, sure[:4], now, sure) for each in models]
+    common = np.zeros((MEASURES, 2))
+    starts = [Start(each, 1 / len(models), start, sure[:4], now, sure, common) for each in models]
     before, after = outlooks(starts, moves, doubts)
     return forecast_of(axle, moves[1], starts, (before, after), source)
 

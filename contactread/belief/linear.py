@@ -6,11 +6,12 @@ readings decide how likely each is (recursive Bayesian update: each further try 
 
 For one candidate, with try t = 0, 1, ... and the moves m_t made since the first try,
 
-    y_t = aim + e + J (x + m_t) + noise,      y = (convex u, v, concave u, v, backlash)
+    y_t = aim + e + J (x + m_t) + D (m_t - m_now) + noise,      y = (convex u, v, concave u, v, backlash)
 
 x: how the axle stands at the first try against the set's designed place: pinion move P, ring-gear move G
 and, where the housing is off, an offset error and a shaft-angle error; e: how the set's own best place
-differs from the aim. Priors are normal, and a candidate carries its own: so a housing that is off, or a set
+differs from the aim; D: how this set's answers to moves differ from the candidate's, learned from every move
+made. Priors are normal, and a candidate carries its own: so a housing that is off, or a set
 whose own place is far from the aim, is simply a further candidate.
 """
 
@@ -28,27 +29,38 @@ HARDLY = 0.003  # of the greatest weight: a candidate below it changes no chance
 MEASURES = 5  # convex u, v, concave u, v (fractions), backlash (mm)
 # Share of a candidate's answer to a move that stays in doubt, for each measure: patterns, and backlash,
 # which the geometry fixes far better; its share holds what the blank's proportions leave open (the addendum
-# alone moves it by 4 % in the median). Found to make the chances true in calibration.setup_loop.
-ANSWER_DOUBT = np.array([0.08, 0.08, 0.08, 0.08, 0.05])
+# alone moves it by 4 % in the median). Half of its square is this set's own, the same at every move (D); half
+# is anew at each, as patterns don't answer in exact proportion. Found to make the chances true in
+# calibration.setup_loop.
+ANSWER_DOUBT = np.array([0.05, 0.05, 0.05, 0.05, 0.03])
 
 
 @dataclass(frozen=True, eq=False)
 class Candidates:
     """Candidate gear sets. jacobian: (n, 5, k) change of the measures per unit of each state of x (mm of
     pinion move, mm of ring-gear move, then mm of offset and degrees of shaft angle where k = 4).
-    log_weight: (n,) how likely each was before any move was seen.
+    log_weight: (n,) how likely each was before any move was seen. between: (n, 5, 2) how far the answers of
+    a set that lies between candidates may differ from the nearest one's, standard deviation.
     """
 
     jacobian: Floats
     log_weight: Floats
+    between: Floats
+
+    @property
+    def answer_sigma(self) -> Floats:
+        """Standard deviation (n, 5, 2) of D."""
+        return np.hypot(ANSWER_DOUBT[:, None] * self.jacobian[:, :, :2] / math.sqrt(2), self.between)
+
+    def anew(self, moves_mm: Floats) -> Floats:
+        """Variance (..., n, 5) by which a move's answer may miss (J + D) m, for moves (..., 2)."""
+        parts = self.jacobian[:, :, :2] * np.asarray(moves_mm)[..., None, None, :]
+        return np.asarray(ANSWER_DOUBT**2 / 2 * np.sum(parts**2, axis=-1))
 
     def doubt(self, moves_mm: Floats) -> Floats:
-        """Standard deviation (..., n, 5) by which a move's answer may miss J m, for moves (..., 2).
-
-        No candidate is the very gear set, and patterns do not answer in exact proportion.
-        """
-        parts = self.jacobian[:, :, :2] * np.asarray(moves_mm)[..., None, None, :]
-        return np.asarray(ANSWER_DOUBT * np.sqrt(np.sum(parts**2, axis=-1)))
+        """Standard deviation (..., n, 5) by which a move's answer may miss J m before any was seen."""
+        own = self.answer_sigma * np.asarray(moves_mm)[..., None, None, :]
+        return np.asarray(np.sqrt(np.sum(own**2, axis=-1) + self.anew(moves_mm)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,7 +89,8 @@ class Observation:
 class Posterior:
     """What is believed after the observations.
 
-    weight: (n,) of the candidates. mean, covariance: (n, k + 5), (n, k + 5, k + 5) of (x, e) in each.
+    weight: (n,) of the candidates. mean, covariance: (n, k + 15), (n, k + 15, k + 15) of (x, e, D) in each, D
+    by measure and then by member.
     log_evidence: of all observations together. surprise: (n,) sum of the squares of what each leaves
     unexplained, in standard deviations, over `seen` measures in all. moved_mm: moves made so far.
     """
@@ -94,14 +107,23 @@ class Posterior:
 
     def after(self, move_mm: tuple[float, float]) -> tuple[Floats, Floats]:
         """Mean (n, 5) and covariance (n, 5, 5) of the measures in each candidate after a further move."""
-        total = np.add(self.moved_mm, move_mm)
-        response = _response(self.candidates)
+        response = _response(self.candidates, move_mm)
         mean = self.prior.aim + np.einsum("nij,nj->ni", response, self.mean)
-        mean += self.candidates.jacobian[:, :, :2] @ total
+        mean += self.candidates.jacobian[:, :, :2] @ np.add(self.moved_mm, move_mm)
         covariance = response @ self.covariance @ response.transpose(0, 2, 1)
-        return mean, covariance + self.candidates.doubt(np.asarray(move_mm))[:, :, None] ** 2 * np.eye(
-            MEASURES
-        )
+        return mean, covariance + self.candidates.anew(np.asarray(move_mm))[:, :, None] * np.eye(MEASURES)
+
+    @property
+    def learned(self) -> Floats:
+        """Mean of D, (n, 5, 2)."""
+        return self.mean[:, -2 * MEASURES :].reshape(-1, MEASURES, 2)
+
+    def common(self, k: int) -> Floats:
+        """What of the k-th candidate's doubt about the measures comes from where pinion and ring gear stand:
+        (5, 2), by two standard normal numbers."""
+        along = _response(self.candidates, (0.0, 0.0))[k] @ self.covariance[k, :, :2]
+        root = np.linalg.cholesky(self.covariance[k, :2, :2])
+        return np.asarray(np.linalg.solve(root, along.T).T)
 
     def expected(self, move_mm: tuple[float, float]) -> tuple[Floats, Floats]:
         """Mean (5,) and standard deviation (5,) of the measures after a further move, over all candidates."""
@@ -136,9 +158,17 @@ class Posterior:
         speak = self.weight > HARDLY * self.weight.max()
         weight = self.weight[speak] / self.weight[speak].sum()
         mean, covariance = (of_all[speak] for of_all in self.after((0.0, 0.0)))
-        variance = np.diagonal(covariance, axis1=1, axis2=2)
-        sigma = np.sqrt(variance + self.candidates.doubt(moves_mm)[:, speak] ** 2)
-        step = np.einsum("nij,mj->mni", self.candidates.jacobian[speak, :, :2], moves_mm)
+        own = self.covariance[speak][:, :, -2 * MEASURES :]
+        of_d = np.stack(
+            [own[:, -2 * MEASURES :][:, 2 * i : 2 * i + 2, 2 * i : 2 * i + 2] for i in range(MEASURES)], 1
+        )
+        here = _response(self.candidates, (0.0, 0.0))[speak] @ own
+        shared = np.stack([here[:, i, 2 * i : 2 * i + 2] for i in range(MEASURES)], 1)
+        variance = np.diagonal(covariance, axis1=1, axis2=2) + self.candidates.anew(moves_mm)[:, speak]
+        variance = variance + np.einsum("mj,nijk,mk->mni", moves_mm, of_d, moves_mm)
+        variance = variance + 2 * np.einsum("nij,mj->mni", shared, moves_mm)
+        sigma = np.sqrt(np.maximum(variance, 1e-12))
+        step = np.einsum("nij,mj->mni", (self.candidates.jacobian[:, :, :2] + self.learned)[speak], moves_mm)
         upper = normal_cdf((high - mean - step) / sigma)
         inside = np.prod(upper - normal_cdf((low - mean - step) / sigma), axis=2)
         chance: Floats = inside @ weight
@@ -151,18 +181,18 @@ def update(candidates: Candidates, prior: Prior, observations: list[Observation]
     The last reading is taken for what it is; an earlier one speaks of the present place by way of the moves
     in between, so their doubt is added to it.
     """
-    count, _, states = candidates.jacobian.shape
-    response = _response(candidates)
-    precision0 = np.concatenate([prior.state_sigma, prior.own_sigma], axis=1) ** -2
-    precision = precision0[:, :, None] * np.eye(states + MEASURES)
-    information = np.zeros((count, states + MEASURES))
+    count = len(candidates.jacobian)
+    answers = np.maximum(candidates.answer_sigma.reshape(count, -1), 1e-9)
+    precision0 = np.concatenate([prior.state_sigma, prior.own_sigma, answers], axis=1) ** -2
+    precision = precision0[:, :, None] * np.eye(precision0.shape[1])
+    information = np.zeros(precision0.shape)
     quadratic = np.zeros(count)
     log_noise = np.zeros(count)
     for observation in observations:
         seen = np.isfinite(observation.measures[0])
         since = np.subtract(observations[-1].moved_mm, observation.moved_mm)
-        weights = 1 / (observation.sigma**2 + candidates.doubt(since) ** 2)[:, seen]
-        rows = response[:, seen, :]
+        weights = 1 / (observation.sigma**2 + candidates.anew(since))[:, seen]
+        rows = _response(candidates, -since)[:, seen, :]
         moved = candidates.jacobian[:, seen, :2] @ np.asarray(observation.moved_mm)
         residual = observation.measures[:, seen] - prior.aim[seen] - moved
         scaled = rows * weights[:, :, None]
@@ -201,8 +231,9 @@ def normal_cdf(z: Floats) -> Floats:
     return np.where(z > 0, 1 - tail, tail)
 
 
-def _response(candidates: Candidates) -> Floats:
-    """(n, 5, k + 5): the measures' answer to (x, e)."""
+def _response(candidates: Candidates, since_mm: tuple[float, float] | Floats) -> Floats:
+    """(n, 5, k + 15): the measures' answer to (x, e, D), this move away from the present place."""
     count = len(candidates.jacobian)
     own = np.broadcast_to(np.eye(MEASURES), (count, MEASURES, MEASURES))
-    return np.concatenate([candidates.jacobian, own], axis=2)
+    moves = np.broadcast_to(np.kron(np.eye(MEASURES), np.asarray(since_mm)), (count, MEASURES, 2 * MEASURES))
+    return np.concatenate([candidates.jacobian, own, moves], axis=2)

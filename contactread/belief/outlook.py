@@ -16,12 +16,26 @@ from contactread.mesh.response import MeshModel
 from contactread.patch import EDGES, Clear, Patch, Point
 
 
+def _places(count: int = 7) -> tuple[Floats, Floats]:
+    """Two standard normal numbers (count^2, 2), and how likely each pair is."""
+    nodes, weights = np.polynomial.hermite_e.hermegauss(count)
+    one, other = np.meshgrid(nodes, nodes)
+    return np.stack([one.ravel(), other.ravel()], axis=1), np.outer(
+        weights, weights
+    ).ravel() / weights.sum() ** 2
+
+
+_PLACES = _places()
+
+
 @dataclass(frozen=True, eq=False)
 class Start:
     """One gear set that could be the axle's, and where it stands now.
 
     own: (4,) where its patches' centres lie beyond where its mesh puts them (convex u, v, concave u, v).
-    backlash_mm: now. sigma: (5,) standard deviation of the centres and of the backlash now.
+    backlash_mm: now. sigma: (5,) standard deviation of the centres and of the backlash now. common: (5, 2)
+    what of it comes from where pinion and ring gear stand, by two standard normal numbers; the rest is each
+    measure's own.
     """
 
     model: MeshModel
@@ -30,6 +44,7 @@ class Start:
     own: Floats
     backlash_mm: float
     sigma: Floats
+    common: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,7 +55,7 @@ class Outlook:
     flank; None where it is likelier that nothing touches. sigma: standard deviation of each centre (u, v).
     backlash_mm: at the dial. measures, sigmas, doubts: (n, 5) of each gear set of weight (n,): convex u, v,
     concave u, v, backlash; NaN where a flank doesn't touch; what stays open of its place; what stays open of
-    its answer to the move.
+    its answer to the move. commons: (n, 5, 2) as in Start.
     """
 
     place: Displacement
@@ -51,6 +66,7 @@ class Outlook:
     measures: Floats
     sigmas: Floats
     doubts: Floats
+    commons: Floats
 
     def patch(self, flank: FlankName) -> Patch | None:
         """The patch of one flank."""
@@ -75,25 +91,34 @@ class Outlook:
         return float(self._sigma()[4])
 
     def chance(self, low: Floats, high: Floats) -> float:
-        """Chance that all five measures lie between low and high (5,)."""
-        sigma = np.maximum(np.hypot(self.sigmas, self.doubts), 1e-6)
-        measures = np.nan_to_num(self.measures, nan=math.inf)
+        """Chance that all five measures lie between low and high (5,): a sum over where pinion and ring gear
+        may stand (Gauss and Hermite's), given which the measures' doubts are each its own.
+        """
+        own = np.maximum(self.sigmas**2 - np.sum(self.commons**2, axis=2), 0.0) + self.doubts**2
+        sigma = np.maximum(np.sqrt(own), 1e-6)
+        at, odds = _PLACES
+        measures = np.nan_to_num(self.measures, nan=math.inf) + np.einsum("nij,mj->mni", self.commons, at)
         inside = normal_cdf((high - measures) / sigma) - normal_cdf((low - measures) / sigma)
-        return float(self.weight @ np.prod(inside, axis=1))
+        return float(odds @ np.prod(inside, axis=2) @ self.weight)
 
     def _sigma(self) -> Floats:
         return deviation(self.weight, self.measures, self.sigmas**2 + self.doubts**2)
 
 
 def outlooks(
-    starts: Sequence[Start], moves_mm: Sequence[Interval], doubts: Floats, lines: Floats | None = None
+    starts: Sequence[Start],
+    moves_mm: Sequence[Interval],
+    doubts: Floats,
+    lines: Floats | None = None,
+    learned: Floats | float = 0.0,
 ) -> list[Outlook]:
     """What the gears show after each of the moves, every one from their starts; the first move is none.
 
     doubts: (moves, starts, 5) what stays open of the answer to each move. lines: (moves, starts, 4) the
-    centres that each start's straight-line answer gives. The mesh knows the edges of the flank, the line
-    follows the measured sizes more closely: along the length the middle between them errs less than either,
-    in height, where patches are cut off most, the mesh does (calibration/forecast_error.py).
+    centres that each start's straight-line answer gives. learned: (moves, starts, 5) what earlier moves
+    taught of the answer beyond the mesh. The mesh knows the edges of the flank, the line follows the measured
+    sizes more closely: along the length the middle between them errs less than either, in height, where
+    patches are cut off most, the mesh does (calibration/forecast_error.py).
     """
     weight = np.array([start.weight for start in starts])
     weight = weight / weight.sum()
@@ -103,11 +128,13 @@ def outlooks(
     ]
     own = np.array([[*start.own, start.backlash_mm] for start in starts])
     sigmas = np.stack([start.sigma for start in starts])
+    commons = np.stack([start.common for start in starts])
     bent = np.zeros((len(starts), 4))
     seen = []
     for j, move in enumerate(moves_mm):
         column = [one[j] for one in predictions]
         measures = np.stack([prediction.measures for prediction in column]) + own
+        measures = measures + np.broadcast_to(learned, doubts.shape)[j]
         if lines is not None:
             if j == 0:
                 bent = np.nan_to_num(lines[0] - measures[:, :4])
@@ -127,6 +154,7 @@ def outlooks(
                 measures,
                 sigmas,
                 doubts[j],
+                commons,
             )
         )
     return seen

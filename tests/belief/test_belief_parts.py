@@ -67,11 +67,15 @@ def test_a_whole_patch_stands_where_it_was_read(axis: int) -> None:
     assert whole == pytest.approx([0.5, 0.5]) and sigma > sigma_of(both)[axis]
 
 
+def sets(jacobian: Floats, between: float = 0.0) -> Candidates:
+    return Candidates(jacobian, np.zeros(len(jacobian)), np.full((len(jacobian), 5, 2), between))
+
+
 def test_the_answer_to_a_move_stays_in_doubt_in_proportion() -> None:
     """Pinion and ring-gear parts add by their squares; nothing moved, nothing in doubt."""
     jacobian = np.zeros((1, 5, 2))
     jacobian[0, :, 0], jacobian[0, :, 1] = 3.0, 4.0
-    doubt = Candidates(jacobian, np.zeros(1)).doubt(np.array([[0.1, 0.1], [0.2, 0.0], [0.0, 0.0]]))[:, 0]
+    doubt = sets(jacobian).doubt(np.array([[0.1, 0.1], [0.2, 0.0], [0.0, 0.0]]))[:, 0]
     assert (doubt[0, :4] > 0.02).all() and 0.01 < doubt[0, 4] < doubt[0, 0]
     assert doubt[0] / doubt[1] == pytest.approx([0.5 / 0.6] * 5)
     assert doubt[2] == pytest.approx([0] * 5)
@@ -119,34 +123,51 @@ def test_the_belief_is_the_gaussian_one() -> None:
     rng = np.random.default_rng(4)
     jacobian = rng.normal(size=(1, 5, 2))
     aim, state, own = rng.normal(size=5), rng.uniform(0.1, 0.3, (1, 2)), rng.uniform(0.02, 0.1, (1, 5))
-    candidates, move = Candidates(jacobian, np.zeros(1)), (0.25, -0.1)
+    candidates, move = sets(jacobian, 0.2), (0.25, -0.1)
     seen = [
         Observation(aim + rng.normal(scale=0.1, size=(1, 5)), np.full(5, 0.03), place)
         for place in ((0.0, 0.0), move)
     ]
     believed = update(candidates, Prior(aim, state, own), seen)
-    # Unknowns (x, e); each reading is aim + J (x + moved) + e, and the first is doubted by the move since.
-    answer = np.hstack([jacobian[0], np.eye(5)])
-    prior = np.diag(np.concatenate([state[0], own[0]]) ** 2)
-    rows = np.vstack([answer, answer])
-    noise = np.diag(np.concatenate([0.03**2 + candidates.doubt(np.array(move))[0] ** 2, np.full(5, 0.03**2)]))
+    # Unknowns (x, e, D); each reading is aim + J (x + moved) + e, less D by the move since for the first,
+    # whose answer is doubted besides.
+    answer = np.hstack([jacobian[0], np.eye(5), np.zeros((5, 10))])
+    since = np.hstack([jacobian[0], np.eye(5), -np.kron(np.eye(5), move)])
+    prior = np.diag(np.concatenate([state[0], own[0], candidates.answer_sigma.ravel()]) ** 2)
+    rows = np.vstack([since, answer])
+    noise = np.diag(np.concatenate([0.03**2 + candidates.anew(np.array(move))[0], np.full(5, 0.03**2)]))
     off = np.concatenate([o.measures[0] - aim - jacobian[0] @ o.moved_mm for o in seen])
     gain = prior @ rows.T @ np.linalg.inv(rows @ prior @ rows.T + noise)
     mean, covariance = gain @ off, prior - gain @ rows @ prior
     now, spread = believed.expected((0.0, 0.0))
     assert now == pytest.approx(aim + answer @ mean + jacobian[0] @ np.array(move))
     assert spread == pytest.approx(np.sqrt(np.diag(answer @ covariance @ answer.T)))
+    further = np.hstack([jacobian[0], np.eye(5), np.kron(np.eye(5), (0.1, 0.05))])
+    then, open_ = believed.expected((0.1, 0.05))
+    assert then == pytest.approx(aim + further @ mean + jacobian[0] @ np.add(move, (0.1, 0.05)))
+    variance = np.diag(further @ covariance @ further.T) + candidates.anew(np.array((0.1, 0.05)))[0]
+    assert open_ == pytest.approx(np.sqrt(variance))
+    # One measure's chance after that move, alone of all, is the normal one.
+    low, high = np.full(5, -9.0), np.full(5, 9.0)
+    high[1] = then[1] + 0.5 * open_[1]
+    (chance,) = believed.chances(np.array([(0.1, 0.05)]), low, high)
+    assert chance == pytest.approx(0.6915, abs=1e-4)
     away = 0.5 * (1 + math.erf((mean[0] + move[0]) / math.sqrt(2 * covariance[0, 0])))
     assert believed.chance_pinion_away() == pytest.approx(away, abs=1e-6)
 
 
 def test_teeth_that_bind_say_less_about_backlash_than_a_dial() -> None:
-    def doubt(*readings: float) -> float:
-        setup = setup_from((0.5, 0.5), (0.5, 0.5), readings)
-        return float(_observe(setup, np.full((1, 4), 0.5), (0.0, 0.0), 0.0).sigma[4])
+    """And that it is less than none: how far they are from free isn't read."""
 
-    assert doubt(0.0, 0.0, 0.0, 0.0) == BOUND_SIGMA_MM > doubt(0.2)
-    assert doubt(0.2) == pytest.approx(2 * doubt(0.2, 0.2, 0.2, 0.2))
+    def read(*readings: float) -> tuple[float, float]:
+        setup = setup_from((0.5, 0.5), (0.5, 0.5), readings)
+        seen = _observe(setup, np.full((1, 4), 0.5), (0.0, 0.0), 0.0)
+        return float(seen.measures[0, 4]), float(seen.sigma[4])
+
+    (bound, doubt), (free, dial) = read(0.0, 0.0, 0.0, 0.0), read(0.2)
+    assert doubt == BOUND_SIGMA_MM > dial
+    assert bound <= -doubt and free == pytest.approx(0.2)
+    assert dial == pytest.approx(2 * read(0.2, 0.2, 0.2, 0.2)[1])
 
 
 def test_a_taller_patch_must_stay_farther_from_the_edges() -> None:
@@ -173,7 +194,8 @@ def test_a_taller_patch_must_stay_farther_from_the_edges() -> None:
 def test_the_doubt_of_an_outlook_holds_place_answer_and_difference() -> None:
     measures = np.array([[0.4, 0.5, 0.5, 0.5, 0.20], [0.6, 0.5, 0.5, 0.5, 0.20]])
     sigmas, doubts = np.full((2, 5), 0.03), np.full((2, 5), 0.04)
-    seen = Outlook(Displacement(), None, None, 0.2, np.array([0.5, 0.5]), measures, sigmas, doubts)
+    none = np.zeros((2, 5, 2))
+    seen = Outlook(Displacement(), None, None, 0.2, np.array([0.5, 0.5]), measures, sigmas, doubts, none)
     assert seen.sigma["convex"] == pytest.approx((math.hypot(0.05, 0.1), 0.05))
     assert seen.sigma["concave"] == pytest.approx((0.05, 0.05))
     assert seen.backlash_sigma_mm == pytest.approx(0.05)
@@ -194,7 +216,7 @@ def test_the_line_bends_toward_the_mesh_where_the_gears_are_brought_to_its_nomin
     model: Any = SimpleNamespace(
         predictions=lambda places, against_first: [Prediction(patch, patch, 0.0, 0.0) for _ in places]
     )
-    start = Start(model, 1.0, Displacement(pinion=0.2), np.zeros(4), 0.2, np.zeros(5))
+    start = Start(model, 1.0, Displacement(pinion=0.2), np.zeros(4), 0.2, np.zeros(5), np.zeros((5, 2)))
     lines = np.full((2, 1, 4), 0.5)
     lines[0] += 0.1
     before, after = outlooks([start], [(0.0, 0.0), (-0.2, 0.0)], np.zeros((2, 1, 5)), lines)
@@ -213,3 +235,20 @@ def test_short_patches_do_not_turn_the_answer_of_the_gears_round(height: float) 
         assert (drawn[:, [1, 3], 0] > 0).all() and (fitted[:, [1, 3], 0] > 0).all()
         # A patch of given height gives way the less, the more relief holds it in place.
         assert fitted[:, 1, 0].mean() < 0.6 * drawn[:, 1, 0].mean()
+
+
+def test_a_chance_counts_what_measures_share() -> None:
+    """Two measures that stand and fall together are right as often as one; apart, as often as both."""
+    measures, sigmas, doubts = np.full((1, 5), 0.5), np.full((1, 5), 0.03), np.zeros((1, 5))
+    low, high = np.full(5, -9.0), np.full(5, 9.0)
+    low[:2], high[:2] = 0.47, 0.53
+    shared = np.zeros((1, 5, 2))
+    one = math.erf(1 / math.sqrt(2))
+
+    def chance() -> float:
+        seen = Outlook(Displacement(), None, None, 0.2, np.ones(1), measures, sigmas, doubts, shared)
+        return seen.chance(low, high)
+
+    assert chance() == pytest.approx(one**2, abs=1e-6)
+    shared[0, :2, 0] = 0.025
+    assert one**2 + 0.04 < chance() < one

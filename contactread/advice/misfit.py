@@ -30,7 +30,8 @@ LITTLE_CHANCE = 0.2
 # cases.
 TELL_CUTTING, TELL_OFFSET, TELL_AXLE = 0.7, 2.0, 4.0
 # Where what is read is explained better than this, no other gear set is asked: it takes a second to draw.
-DOUBTED_MISFIT = 0.95
+# From UNEXPLAINED on no usual set explains it, however little of the patterns is seen (crossed ones, say).
+DOUBTED_MISFIT, UNEXPLAINED = 0.95, 2.5
 # Where the best move ends right with less than this chance, what the axle file tells may not be so.
 HARDLY_A_CHANCE = 0.05
 # Of 4,500 sets simulated as their files told, none needed a fourth move (calibration.setup_loop).
@@ -56,10 +57,10 @@ def misfit(
     """
     made = sum(moved(t) for t in tries)
     hopeless = belief.bent_chance > TELL_BENT_CHANCE and plan.after.chance < LITTLE_CHANCE
-    # While patterns are seen in part only, one try tells too little to say that no move fits, and of the axle
-    # file only what is plain; while the gear set is half guessed, it tells too little, too.
+    # While patterns are seen in part only, one try that gear sets may explain tells too little to say that no
+    # move fits, and of the axle file only what is plain; so it does while the gear set is half guessed.
     cut = tries[-1].setup.drive.runs_off or tries[-1].setup.coast.runs_off
-    first_glance = bool(cut and not made and not hopeless)
+    first_glance = bool(cut and not made and not hopeless and belief.misfit < UNEXPLAINED)
     unfit = hopeless or (
         not first_glance and (made or not belief.guessed) and _no_move_fits(belief, plan, zones)
     )
@@ -129,12 +130,10 @@ def _in_vain(axle: Axle, tries: Sequence[EarlierTry], target: Target, plan: Plan
 
 
 def _no_move_fits(belief: Belief, plan: Plan, zones: Zones) -> bool:
-    """Whether the planned move leaves something outside its zone, beyond doubt: the wider, the worse the gear
-    sets explain what was read.
-    """
+    """Whether the planned move leaves something outside its zone, beyond doubt."""
     mean, sigma = belief.posterior.expected((plan.pinion_mm, plan.ring_mm))
     outside = np.maximum(zones.low - mean, mean - zones.high)
-    return bool(np.any(outside > 2 * sigma * max(belief.misfit, 1.0)))
+    return bool(np.any(outside > 2 * sigma))
 
 
 def _housing_words(belief: Belief, axle: Axle, plan: Plan) -> str:

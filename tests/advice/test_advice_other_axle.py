@@ -106,6 +106,21 @@ def test_the_other_way_of_cutting_is_named_where_it_explains_what_the_file_s_doe
     assert of_set(cutting, cutting, seed).moves
 
 
+def test_crossed_patterns_are_no_shim_s_fault_though_cut_off_at_the_first_try() -> None:
+    """As sample_images/birch_crossed shows them; cut-off patterns that gears explain get their move first."""
+    gears = GearSet(
+        12, 43, 205.0, face_width_mm=31.0, offset_mm=25.0, spiral_deg=32.0, pressure_angle_deg=20.0,
+        cutter_radius_mm=76.0, cutter_groups=13, hand="left", cutting="face_hobbed",
+    )  # fmt: skip
+    axle = replace(MILLED, gears=gears)
+    crossed = setup_from((0.45, 0.83), (0.23, 0.73), (0.2,), sigma=SIGMA, size=(0.5, 0.5))
+    assert advise(crossed, axle).verdict == "not_a_shim_problem"
+    case = draw(np.random.default_rng(7069))
+    setup = read(true_state(case, case.pinion_mm, case.ring_mm), np.random.default_rng(7069))
+    assert setup is not None and setup.drive.runs_off and setup.coast.runs_off
+    assert advise(setup, replace(case.axle, gears=case.gears)).moves
+
+
 def test_a_place_that_the_dial_shows_outside_is_no_all_clear() -> None:
     before = EarlierTry(setup_from(*CENTRED, (0.21, 0.22, 0.22, 0.21), sigma=SIGMA))
     told = advise(setup_from(*CENTRED, (0.222, 0.225, 0.254, 0.222), sigma=SIGMA), MILLED, [before])

@@ -4,9 +4,11 @@
     python -m calibration.finder.accuracy DIR --details
 
 Families: "ordinary" (one careful view of a rolled gear and two of any kind), "views" (five careful views of
-one), "housing" (two views into a housing with its cover off) and "negative" (a gear without compound, another
-kind of gear or part, a picture that is dark, blurred or far too small). The scenes are as wild as the
-lessons, wilder than what a careful photographer takes. Use a seed that no lesson had.
+one), "workshop" (a careful view and any, of a sober scene: as mechanics mostly photograph a gear on the bench
+or in its axle), "housing" (two views into a housing with its cover off) and "negative" (a gear without
+compound, another kind of gear or part, a picture that is dark, blurred or far too small). But for "workshop"
+the scenes are as wild as the lessons, wilder than what a careful photographer takes. Use a seed that no
+lesson had.
 """
 
 from __future__ import annotations
@@ -15,29 +17,41 @@ import argparse
 import json
 import time
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 
 from calibration.render.lesson import SPOILED, Clock, random_subject, view_of
 from calibration.render.scene import use_variant
 
-FAMILIES = ("ordinary", "housing", "negative", "views")
+FAMILIES = ("ordinary", "housing", "negative", "views", "workshop")
 OTHERS = ("no_compound", "other_gear", "no_gear", "no_compound")
-Plan = tuple[str, str | None, tuple[str | None, ...]]
+PLACES = ("axle", "bench", "stand")
+
+
+class Plan(NamedTuple):
+    """What a scene shows (a key of SUBJECTS), where (None: anywhere), the wish for each of its views, and
+    whether it is sober (None: or wild)."""
+
+    kind: str
+    place: str | None
+    wishes: tuple[str | None, ...]
+    sober: bool | None = None
 
 
 def plan(family: str, scene: int) -> Plan:
-    """The subject of a scene, its place (None: any) and the wish for each of its views."""
     if family == "ordinary":
-        return "ring", None, ("clear", None, None)
+        return Plan("ring", None, ("clear", None, None))
     if family == "views":
-        return "ring", None, ("clear",) * 5
+        return Plan("ring", None, ("clear",) * 5)
+    if family == "workshop":
+        return Plan("ring", PLACES[scene % len(PLACES)], ("clear", None), sober=True)
     if family == "housing":
-        return "ring", "mouth", ("mouth", "mouth")
+        return Plan("ring", "mouth", ("mouth", "mouth"))
     turn, kind = divmod(scene, 5)
     if kind == 4:
-        return "ring", None, (SPOILED[turn % len(SPOILED)],)
-    return OTHERS[kind], "mouth" if kind == 3 else None, (None,)
+        return Plan("ring", None, (SPOILED[turn % len(SPOILED)],))
+    return Plan(OTHERS[kind], "mouth" if kind == 3 else None, (None,))
 
 
 def main() -> int:
@@ -59,9 +73,9 @@ def main() -> int:
         if time.monotonic() - began > 60 * args.minutes:
             break
         rng = np.random.default_rng([args.seed, FAMILIES.index(args.family), scene])
-        kind, place, wishes = plan(args.family, scene)
-        subject = random_subject(rng, Clock({}), kind, place)
-        for view, wish in enumerate(wishes):
+        planned = plan(args.family, scene)
+        subject = random_subject(rng, Clock({}), planned.kind, planned.place, planned.sober)
+        for view, wish in enumerate(planned.wishes):
             picture = view_of(rng, subject, wish, args.samples, args.size, Clock({}))
             name = f"{args.family}_{scene:03d}_{view}"
             (args.out / f"{name}.jpg").write_bytes(picture.jpeg)

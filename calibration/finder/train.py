@@ -120,7 +120,7 @@ def loss_of(answer: Tensor, truth: dict[str, Tensor]) -> tuple[Tensor, dict[str,
         "middle": middle_loss,
         "unrolled": unrolled_loss,
     }
-    total = 3 * mask_loss + dice.mean() + 0.3 * uv_loss + 1.5 * middle_loss + 0.8 * unrolled_loss
+    total = 3 * mask_loss + dice.mean() + 0.3 * uv_loss + 1.5 * middle_loss + 1.2 * unrolled_loss
     return total, parts
 
 

@@ -224,7 +224,7 @@ def random_shape(rng: np.random.Generator) -> RingGearShape:
             depth_heel=depth,
             depth_toe=depth * taper,
             addendum=float(rng.uniform(0.15, 0.42)),
-            thickness=float(rng.uniform(0.38, 0.56)),
+            thickness=float(rng.uniform(0.33, 0.48)),
             fillet=depth * float(rng.uniform(0.04, 0.12)),
             edge_break=float(rng.uniform(0.1, 0.7)),
             toe_lean=float(rng.uniform(-12, 25)),

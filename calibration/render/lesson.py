@@ -33,13 +33,13 @@ from calibration.render.viewpoint import mouth_camera, random_camera, whole_came
 from contactread.axle import FlankName
 
 SUBJECTS = {"ring": 0.72, "no_compound": 0.13, "no_gear": 0.05, "other_gear": 0.1}
-SOBER = 0.65  # share of the scenes as workshops usually are; the others are as wild as may be
+SOBER = 0.8  # share of the scenes as workshops usually are; the others are as wild as may be
 CAREFUL = 0.6  # of these, share of the coats put on with care
 UNROLLED = {"mouth": 0.6}  # chance by place that some painted teeth were never rolled
 UNROLLED_ELSEWHERE = 0.35
 TRIES = 12  # of a camera, until one sees enough
 SPOILED = ("dark", "blurred", "tiny")  # wishes that leave nothing to read
-WISHES = {"dark": 0.025, "blurred": 0.025, "tiny": 0.025, "glare": 0.04, "edge_on": 0.02}
+WISHES = {"clear": 0.25, "dark": 0.025, "blurred": 0.025, "tiny": 0.025, "glare": 0.04, "edge_on": 0.02}
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,13 +78,19 @@ class Subject:
 
 
 def random_subject(
-    rng: np.random.Generator, tick: Clock, kind: str | None = None, place: str | None = None
+    rng: np.random.Generator,
+    tick: Clock,
+    kind: str | None = None,
+    place: str | None = None,
+    sober: bool | None = None,
 ) -> Subject:
-    """A random scene, of a given kind or any, at a given place (a kind of `Surroundings`) or any."""
+    """A random scene, of a given kind or any, at a given place (a kind of `Surroundings`) or any; sober or
+    wild, or either (see SOBER)."""
     drawn = str(rng.choice(list(SUBJECTS), p=list(SUBJECTS.values())))
     kind = kind or drawn
     shape, steel = random_shape(rng), random_steel(rng)
-    sober = rng.random() < SOBER
+    drawn_sober = rng.random() < SOBER
+    sober = drawn_sober if sober is None else sober
     makes = careful_compound if sober and rng.random() < CAREFUL else random_compound
     compound = makes(rng) if kind != "no_compound" else None
     chosen = str(rng.choice(list(KINDS), p=list(KINDS.values())))
@@ -131,6 +137,8 @@ def scene_of_lessons(
         if subject.kind == "ring" and rng.random() < sum(WISHES.values()):
             odds = np.array(list(WISHES.values()))
             wish = str(rng.choice(list(WISHES), p=odds / odds.sum()))
+        if wish == "clear" and subject.around.mouth is not None:
+            wish = None  # a camera that asks for nothing else would look through the housing
         yield view_of(rng, subject, wish, samples, long_side, tick)
 
 
@@ -203,12 +211,13 @@ def _look(
             camera, middle = whole_camera(rng, shape.diameter / 2, long_side)
         else:
             camera, middle = random_camera(rng, shape, flank, tooth, long_side, wish)
+        anything = wish not in (None, "mouth", "clear")
         rough = labels_of(stage.hits(camera, 8), dressed)
         code = FLANKS.index(flank) + 1
-        wanted = rough.painted | (wish is not None) | (subject.kind == "no_compound")
+        wanted = rough.painted | anything | (subject.kind == "no_compound")
         share = float(((rough.flank == code) & wanted).mean())
         near = float(np.median(stage.hits(camera, 40).distance))
-        least = 0.0 if wish not in (None, "mouth") else 0.004 if mouth is not None else 0.02
+        least = 0.0 if anything else 0.004 if mouth is not None else 0.02
         enough = share > least
         if (dressed is None and near > 60) or enough or attempt == TRIES - 1:
             break

@@ -8,11 +8,12 @@ from calibration.render.lesson import SPOILED
 
 def test_the_negatives_cover_all_that_must_be_refused() -> None:
     plans = [plan("negative", scene) for scene in range(15)]
-    assert {kind for kind, _, _ in plans} == {"ring", *OTHERS}
-    assert {wish for _, _, wishes in plans for wish in wishes} == {None, *SPOILED}
+    assert {each.kind for each in plans} == {"ring", *OTHERS}
+    assert {wish for each in plans for wish in each.wishes} == {None, *SPOILED}
 
 
 def test_what_must_be_read_shows_a_ring_gear() -> None:
-    assert plan("ordinary", 7) == ("ring", None, ("clear", None, None))
-    kind, place, wishes = plan("housing", 7)
-    assert (kind, place) == ("ring", "mouth") and set(wishes) == {"mouth"}
+    assert plan("ordinary", 7) == ("ring", None, ("clear", None, None), None)
+    housing = plan("housing", 7)
+    assert (housing.kind, housing.place) == ("ring", "mouth") and set(housing.wishes) == {"mouth"}
+    assert all(plan("workshop", scene).sober for scene in range(6))

@@ -17,7 +17,7 @@ from contactread.outside import Unfit, read_bytes
 
 # A file that is cut or altered would see no gear, or worse. The export commands print these.
 SHA256 = {
-    "finder.onnx": "bb94e1fa500ed1683e0b9b2a1cc0feb31c10bc84085fb1dd6c59c57c9023ffc2",
+    "finder.onnx": "f2a74794350b22d83b1192e9062374523cff438af2bf24c01423ab4a4fc0b251",
     "closeup.onnx": "96fab8a376ac62ab764af8b6bd15b1c41ad816fd2064a127accf1e1ee660512b",
 }
 _MOST_BYTES = 100_000_000

@@ -73,7 +73,7 @@ FLAGS: tuple[Flag, ...] = (
          "Roll the gears further, so that all painted teeth pass through the mesh."),
     Flag("set-aside", "set aside", "Other photos of this side agree with each other and not with this one, so it doesn't count.",
          "Look at its marked-up picture; if it is right, take the others again."),
-    Flag("same-picture", "same picture twice", "This is another given photo once more, so it counts once.",
+    Flag("same-picture", "same view again", "This shows the very view of another photo or frame given, so it counts once.",
          "Take another snap from a little apart, if you have only this one."),
     Flag("scatter", "teeth disagree", "The patch sits differently from tooth to tooth.",
          "Check ring-gear runout and seating before trusting a shim move."),

@@ -1,4 +1,4 @@
-"""Corners marked by hand, held against the teeth that the finder sees: are they named as the teeth lie?"""
+"""Corners marked by hand, held against what the finder's network sees: are they named as the teeth lie?"""
 
 from __future__ import annotations
 
@@ -7,47 +7,61 @@ from collections.abc import Sequence
 import numpy as np
 
 from contactread.arrays import Floats
-from contactread.errors import CornersError, PhotoError
-from contactread.flank.finder import find_flanks
+from contactread.errors import CornersError
 from contactread.flank.flank import Flank
+from contactread.flank.sight import INPUT_WIDTH, Sight, look
 from contactread.photo.photo import Photo
 
-# Our choices. On the 32 sample photos the finder and true corners never differ, and it is 0.999 sure there.
-_SURE = 0.95  # mean confidence of the finder's teeth from which its word counts against a hand's
-_SAME_TOOTH = 0.15  # of the flank's length between two middles
-_LEAST_TEETH, _MOST_OF_THEM = 2, 0.8
+# Our choices. With true corners both slopes are 0.5 or more on the 32 sample photos, and with names exchanged
+# as far below zero.
+_LEAST_TEETH = 2
+_LEAST_CELLS = 12  # of the network's grid on a flank; one with fewer tells nothing
+_ENOUGH = 100.0  # pixels from toe to heel in the network's picture; larger teeth are looked at smaller
+_ON_FLANK = 0.5  # chance from which a cell lies on a flank
+_AGAINST = -0.25  # slope of the network's u or v over the marked one from which names are exchanged
 
 
 def refuse_misnamed(photo: Photo, marked: Sequence[Flank]) -> None:
     """Raise CornersError corners-misnamed where root and top, or toe and heel, are named the other way round
-    than a finder that is sure sees them: the pattern would be read upside down, and the wrong shim moved.
+    than the network sees them: the pattern would be read upside down, and the wrong shim moved.
+
+    One look of the network, without a search for the gear: where it sees u and v rise on the marked flanks.
     """
-    try:
-        seen = find_flanks(photo).flanks
-    except PhotoError:
+    length = float(np.median([flank.length_px for flank in marked]))
+    usual = length * INPUT_WIDTH / max(photo.pixels.shape[:2])  # pixels of the network's picture
+    sight = look(photo.pixels, share=float(np.clip(_ENOUGH / max(usual, 1.0), 0.5, 1.0)))
+    told = [cells for flank in marked if len(cells := _cells(sight, flank)) >= _LEAST_CELLS]
+    if len(told) < _LEAST_TEETH:
         return
-    if not seen or np.mean([each.confidence for each in seen]) < _SURE:
+    marked_u, marked_v, seen_u, seen_v = np.concatenate([each - each.mean(0) for each in told]).T
+    by_hand = np.stack([marked_u, marked_v], 1)
+    slopes = [np.linalg.lstsq(by_hand, seen, rcond=None)[0][k] for k, seen in enumerate((seen_u, seen_v))]
+    against = [slope < _AGAINST for slope in slopes]
+    if not any(against):
         return
-    against = [0, 0]
-    teeth = 0
-    for flank in marked:
-        middle, along, up = _lie(flank)
-        for other in seen:
-            there, along_there, up_there = _lie(other)
-            if np.linalg.norm(middle - there) < _SAME_TOOTH * np.linalg.norm(along_there):
-                teeth += 1
-                against[0] += bool(along @ along_there < 0)
-                against[1] += bool(up @ up_there < 0)
-    if teeth < _LEAST_TEETH or max(against) < _MOST_OF_THEM * teeth:
-        return
-    pairs = ("toe and heel", "root and top")
-    named = " and ".join(words for words, count in zip(pairs, against, strict=True) if 2 * count > teeth)
+    named = " and ".join(
+        words for words, wrong in zip(("toe and heel", "root and top"), against, strict=True) if wrong
+    )
     raise CornersError(
         "corners-misnamed",
         f"The photo shows {named} the other way round than the marked corners are named.",
         "Toe is the inner end of the tooth and heel the outer, root the bottom and top the tip: check the "
         "names. If they are right, say which flank is seen, with --flank convex or --flank concave.",
     )
+
+
+def _cells(sight: Sight, flank: Flank) -> Floats:
+    """Of the cells on a marked flank: u and v as marked, u and v as the network sees them, (cells, 4)."""
+    middle, along, up = _lie(flank)
+    across = along[0] * up[1] - along[1] * up[0]
+    if abs(across) < 1e-6:
+        return np.empty((0, 4))
+    off = sight.place - middle
+    u = (off[..., 0] * up[1] - off[..., 1] * up[0]) / across
+    v = (along[0] * off[..., 1] - along[1] * off[..., 0]) / across
+    seen = np.maximum(sight.convex, sight.concave) > _ON_FLANK
+    cells = seen & (np.abs(u) < 0.5) & (np.abs(v) < 0.5)
+    return np.stack([u[cells], v[cells], sight.u[cells], sight.v[cells]], 1).astype(float)
 
 
 def _lie(flank: Flank) -> tuple[Floats, Floats, Floats]:

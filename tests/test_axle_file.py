@@ -213,6 +213,7 @@ def test_command_writes_nothing_from_impossible_numbers(
     swapped = ["--pinion-teeth", "41", "--ring-teeth", "9", "--ring-diameter", "222 mm"]
     assert main(["axle", "new", str(file), *swapped]) == 1
     assert "gears.ring_teeth" in capsys.readouterr().err and not file.exists()
+    assert main(["axle", "new", str(file), *swapped[:4]]) == 1 and not file.exists()
 
 
 def test_command_shows_given_and_estimated(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -60,7 +60,8 @@ def between(belief: Belief, zones: Zones, move_mm: Interval) -> tuple[Interval, 
     free = np.flatnonzero(move_mm)
     mean, covariance = belief.posterior.after((0.0, 0.0))
     half = (zones.high - zones.low) / 2
-    slopes = belief.posterior.candidates.jacobian[:, :, free] / half[:, None]
+    answers = belief.posterior.candidates.jacobian[:, :, :2] + belief.posterior.learned
+    slopes = answers[:, :, free] / half[:, None]
     normal = slopes.transpose(0, 2, 1) @ slopes + 1e-6 * np.eye(len(free))
     gain = -np.linalg.solve(normal, slopes.transpose(0, 2, 1)) / half
     best = np.einsum("nkj,nj->nk", gain, mean - (zones.low + zones.high) / 2)

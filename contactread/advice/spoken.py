@@ -33,7 +33,7 @@ def _moves(advice: Advice) -> list[str]:
     if advice.moves[-1].member == "pinion" and expected.backlash_mm is not None:
         lines.append(f"The ring gear stays; the dial should then read {_dial(expected)}.")
     if advice.moves[-1].between_mm is not None:
-        chance = f"Chance that all is right: {percent(expected.chance)}, {advice.cannot_know}."
+        chance = f"Chance all is right then: {percent(expected.chance)}, {advice.cannot_know}."
         return [*lines, chance, *_know_better(advice)]
     lines.append(f"Chance that all is right then: {percent(expected.chance)}.")
     if any(s.rule == "perhaps-other-axle" for s in advice.diagnosis):

@@ -47,6 +47,7 @@ RIDGE = 0.5
 NEARNESS = np.array([0.5] * 4 + [1.5] * 2)
 # A set's answers may lie between those drawn: share of their spread, chosen by calibration.setup_loop.
 BETWEEN = 0.15
+LEAST_RELIEF_MM = 0.001  # an axle file may tell of none, which has no logarithm; our own choice
 CUT_SIZE_SIGMA = 0.12  # logarithm; a cut patch may seem larger than it is by about this
 # What is kept of each draw between runs: its number, then one draw of each array in Draws, in order.
 _PARTS = ((), (6,), (MEASURES, 4), (4,), (4,))
@@ -231,8 +232,8 @@ def _rows(sets: Sequence[DrawnSet], count: int, scale: float) -> Floats:
             jacobians.append(found[1])
             centres.append(found[2])
             relief = one.ease_off
-            sizes = np.log([relief.lengthwise_mm, relief.profile_mm, one.film_mm])
-            reliefs.append([*sizes[:2], relief.bias_mm, sizes[2]])
+            sizes = np.maximum([relief.lengthwise_mm, relief.profile_mm], LEAST_RELIEF_MM)
+            reliefs.append([*np.log(sizes), relief.bias_mm, np.log(one.film_mm)])
         if len(features) == count:
             break
     if len(features) < LEAST_DRAWS:

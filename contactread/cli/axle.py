@@ -45,13 +45,12 @@ def new(
     if name is not None:
         known["name"] = toml_string(name)
     text = axle_template(known)
-    if None not in (pinion_teeth, ring_teeth, ring_diameter):
-        try:
-            parse_axle(text, "The new file")  # complain now here too
-        except AxleFileError as error:
-            raise AxleFileError(
-                error.code, error.message, "Correct the numbers and run this again. Nothing was written."
-            ) from error
+    try:
+        parse_axle(text, "The new file")  # complain now here too
+    except AxleFileError as error:
+        raise AxleFileError(
+            error.code, error.message, "Correct the numbers and run this again. Nothing was written."
+        ) from error
     write_new(file, text.encode())
     say(f"Wrote {file}. Fill it in with any text editor, then look at it with: contactread axle show {file}")
 

@@ -125,7 +125,10 @@ def read(
     except AdviceError as error:
         refused = error
     if into is not None:
-        kept, attempt = file_results(book, into, sides.results, gaps, advise=advice is not None, json=json)
+        # A side that lacks here may be filed already; photos that say too little are no ground for advice.
+        other_filed = all(result.reading for result in results) and len(sides.views) == 1
+        advise = advice is not None or other_filed
+        kept, attempt = file_results(book, into, sides.results, gaps, advise=advise, json=json)
         if isinstance(kept, AdviceError):
             advice, refused = None, kept
         elif kept is not None:
@@ -134,7 +137,8 @@ def read(
     if refused is not None:
         code, answer = refused.code, (refused.message, refused.next_step)
     else:
-        code, answer = why_none(sides) or (None, () if advice is None else advice.answer)
+        none = None if advice is not None else why_none(sides)
+        code, answer = none or (None, () if advice is None else advice.answer)
     results = _mark(sides.results, drawn, the_axle, advice)
     if json:
         print_json({

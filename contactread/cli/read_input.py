@@ -12,7 +12,7 @@ from typing import TypeVar
 import typer
 
 from contactread.axle import Axle
-from contactread.errors import ContactreadError, QuantityError
+from contactread.errors import AxleFileError, ContactreadError, QuantityError
 
 MOST_PHOTOS = 12  # of a folder; whole folders of other jobs are for `contactread review`
 APART_S = 3600.0
@@ -91,7 +91,8 @@ def taken_apart(photos: Sequence[Path]) -> str:
         except (OSError, ValueError):  # no file, no time in it, or one that can't be
             continue
     hours = (max(times) - min(times)).total_seconds() / 3600 if times else 0.0
-    return f"taken {hours:.0f} hours apart: all of this assembly?" if hours * 3600 > APART_S else ""
+    apart = "an hour" if hours < 1.5 else f"{hours:.0f} hours"
+    return f"taken {apart} apart: all of this assembly?" if hours * 3600 > APART_S else ""
 
 
 def _kept_folder(asking: bool) -> Path:
@@ -168,6 +169,7 @@ def _told_axle() -> Axle | None:
     """The axle of what a person can count and measure at once; None where that is nothing."""
     from contactread.axle_file import axle_template, parse_axle
     from contactread.axle_file.write import toml_string
+    from contactread.units import parse_length
 
     def counted(text: str) -> dict[str, str]:
         numbers = re.findall(r"[0-9]+", text)
@@ -178,10 +180,15 @@ def _told_axle() -> Axle | None:
         return sound(dict(zip(("gears.pinion_teeth", "gears.ring_teeth"), numbers, strict=True)))
 
     def measured(text: str) -> dict[str, str]:
+        parse_length(text)
         return sound({"gears.ring_diameter": toml_string(text)})
 
     def sound(known: dict[str, str]) -> dict[str, str]:
-        parse_axle(axle_template(known), "What you typed")
+        try:
+            parse_axle(axle_template(known), "What you typed")
+        except AxleFileError as error:  # nobody sees the lines of a file here
+            words = re.sub(r" \(line [0-9]+\)", "", error.message)
+            raise AxleFileError(error.code, words, "Type it again.") from error
         return known
 
     known = ask_for("Teeth of pinion and ring gear, such as 11 41 (Enter: not counted): ", counted) or {}
@@ -193,7 +200,7 @@ def _is_axle_file(file: Path) -> bool:
     from contactread.axle_file import axle_text
 
     try:
-        return "ring_teeth" in axle_text(file)
+        return re.search(r"ring_teeth|^\[gears\]", axle_text(file), re.MULTILINE) is not None
     except ContactreadError:
         return False
 

@@ -140,9 +140,8 @@ def words(forecast: Forecast) -> list[str]:
             "! The measured patterns don't fit these gears well: no place of pinion and ring gear "
             "explains both. Look for runout, a bad bore or swapped photos before trusting a forecast."
         )
-    lacking = sorted(
-        name.removesuffix("_mm").removesuffix("_deg") for name in forecast.model.blank.inputs.estimated()
-    )
+    guessed = (*forecast.axle.gears.supposed, *forecast.model.blank.inputs.estimated())
+    lacking = sorted(name.removesuffix("_mm").removesuffix("_deg") for name in guessed)
     if forecast.axle.ease_off is None and forecast.misfit is None:
         lacking.append("relief of the flanks")
     if lacking:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -12,7 +13,7 @@ from told_setup import setup_from
 from calibration.setup_conditions import CONDITIONS
 from calibration.setup_loop import ZONES, Solver, start_of, target_as_wide_as, work_off
 from contactread.advice import Advice, EarlierTry, advise
-from contactread.advice.rough import ACCEPT_CHANCE, unknown_axle
+from contactread.advice.rough import ACCEPT_CHANCE, between, unknown_axle
 from contactread.axle import Axle, GearSet, Limits
 from contactread.belief import believe
 from contactread.facts import facts
@@ -43,6 +44,7 @@ def test_the_first_amount_stands_with_its_doubt_and_asks_for_what_would_narrow_i
     assert advice.headline.startswith("Pinion about 0.") and "TOWARD" in advice.headline
     said = " ".join(advice.answer)
     assert "It may want 0." in said and "rough guess" in said and "To know better: " in said
+    assert "Chance all is right then: " in said
     assert {"shim-behind-head", "shim-under-cage"} <= {s.rule for s in pinion.how}
     assert advice.to_json()["moves"][0]["between"][0]["mm"] == pytest.approx(low, abs=1e-4)
 
@@ -73,6 +75,24 @@ def test_an_observed_move_is_learnt_from() -> None:
         return float(posterior.weight @ posterior.candidates.jacobian[:, [1, 3], 0].mean(axis=1))
 
     assert answer(0.74) < 0.9 * answer(0.68)
+
+
+def test_how_far_an_amount_may_be_off_counts_what_moves_taught() -> None:
+    """Gears found to answer twice as much as the candidate want half the travel."""
+    jacobian = np.array([[[1.0, 0.0], [2.0, 0.0], [-1.0, 0.0], [2.0, 0.0], [0.2, 0.6]]])
+    zones: Any = SimpleNamespace(low=np.full(5, 0.4), high=np.full(5, 0.6))
+
+    def reach(learned: np.ndarray[Any, Any]) -> float:
+        posterior = SimpleNamespace(
+            candidates=SimpleNamespace(jacobian=jacobian), learned=learned, weight=np.ones(1),
+            after=lambda move: (np.array([[0.5, 0.7, 0.5, 0.7, 0.5]]), 1e-4 * np.eye(5)[None]),
+        )  # fmt: skip
+        belief: Any = SimpleNamespace(posterior=posterior)
+        (low, high), ring = between(belief, zones, (-0.01, 0.0))
+        assert low < high <= 0 and ring == (0.0, 0.0)
+        return low
+
+    assert reach(jacobian) == pytest.approx(reach(0 * jacobian) / 2, rel=0.1)
 
 
 def test_an_all_clear_needs_the_reading_itself_to_be_sure() -> None:

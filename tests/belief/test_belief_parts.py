@@ -14,7 +14,7 @@ from told_setup import setup_from
 from contactread.advice import plan, zones
 from contactread.advice.by_eye import side_from
 from contactread.arrays import Floats
-from contactread.axle import Axle, Cutting, GearSet
+from contactread.axle import Axle, Cutting, EaseOff, GearSet
 from contactread.belief import believe
 from contactread.belief.believe import BOUND_SIGMA_MM, CUT_SIGMA, _observe, _whole_centre
 from contactread.belief.draws import Draws
@@ -209,6 +209,12 @@ def test_a_set_whose_whole_patch_is_shorter_than_what_is_seen_of_one_is_unlikely
     draws = Draws((), features, np.zeros((3, 5, 4)), np.zeros((3, 4)), np.zeros((3, 4)))
     short, fits, long = draws.fit(seen).candidates.log_weight
     assert short < fits - 4 and long == pytest.approx(fits, abs=1)
+
+
+def test_gears_of_which_the_file_tells_no_relief_are_computed_all_the_same() -> None:
+    axle = Axle(GearSet(11, 41, 222.0, cutting="face_milled"), ease_off=EaseOff(0.0, 0.0, 0.0))
+    drawn = believe(axle, setup_from((0.45, 0.6), (0.46, 0.6), (0.2,) * 4)).drawn.draws
+    assert np.isfinite(drawn.relief).all()
 
 
 def test_the_line_bends_toward_the_mesh_where_the_gears_are_brought_to_its_nominal_place() -> None:

@@ -215,12 +215,14 @@ def test_newest_takes_the_two_newest_of_the_kept_folder(
 
 
 def test_photos_that_the_cameras_took_far_apart_are_told(tmp_path: Path) -> None:
-    early, late, edited, none = (tmp_path / f"{name}.jpg" for name in ("early", "late", "edited", "none"))
+    early, late, edited, none, soon = (tmp_path / f"{n}.jpg" for n in ("a", "b", "edited", "none", "soon"))
     early.write_bytes(b"\xff\xd8 Exif 2026:03:02 08:00:00\0")
     late.write_bytes(b"\xff\xd8 Exif 2026:03:02 13:10:00\0")
     edited.write_bytes(b"\xff\xd8 Exif 2026:05:01 10:00:00\0 2026:03:02 08:20:00\0")
     none.write_bytes(b"\xff\xd8 0000:00:00 00:00:00\0")
+    soon.write_bytes(b"\xff\xd8 Exif 2026:03:02 09:10:00\0")
     assert taken_apart([early, late]).startswith("taken 5 hours apart")
+    assert taken_apart([early, soon]).startswith("taken an hour apart")
     assert not taken_apart([early, edited, none, tmp_path / "lost.jpg"]) and not taken_apart([none])
 
 
@@ -284,6 +286,29 @@ def test_a_person_without_an_axle_file_is_asked_for_teeth_and_diameter(
     assert "rough" not in answered("41 and 41", "11 41", "222", "222 mm")
 
 
+def test_what_was_typed_is_told_wrong_as_typed_not_as_a_file(
+    shop: Path, person: Callable[..., None], capsys: pytest.CaptureFixture[str]
+) -> None:
+    for file in shop.glob("*.toml"):
+        file.unlink()
+    person("", "41 11", "", "222", "", "0.18 mm")
+    main(["read", "drive_low.png", "coast_low.png", "--no-pictures"])
+    told = capsys.readouterr().err
+    assert "41 is impossible" in told and "Type it again." in told and "'222' has no unit" in told
+    assert "(line" not in told and "run the command again" not in told and "in quotes" not in told
+
+
+def test_an_axle_file_without_teeth_is_offered(
+    shop: Path, person: Callable[..., None], capsys: pytest.CaptureFixture[str]
+) -> None:
+    for file in shop.glob("*.toml"):
+        file.unlink()
+    (shop / "little.toml").write_text('[gears]\nring_diameter = "222 mm"\n', encoding="utf-8")
+    person("1", "0.18 mm")
+    main(["read", "drive_low.png", "coast_low.png", "--no-pictures"])
+    assert "1  little.toml" in capsys.readouterr().err
+
+
 def test_nobody_is_asked_where_nobody_sits(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
     main(["read", "drive_low.png", "coast_low.png", "--no-pictures"])
     assert "?" not in capsys.readouterr().err
@@ -315,6 +340,18 @@ def test_what_is_read_is_filed_into_the_open_job_in_the_same_go(
     assert main(["job", "sheet", str(job), "--json"]) == 0
     shown = json.loads(capsys.readouterr().out)
     assert "drive_low.png" in json.dumps(shown) and "0.18" in json.dumps(shown)
+
+
+def test_a_side_that_was_filed_before_counts(job: int, capsys: pytest.CaptureFixture[str]) -> None:
+    given = ["--job", "1", "--no-pictures"]
+    cv2.imwrite("coast_low.png", np.full((600, 800, 3), 91, np.uint8))  # else it is the same photo
+    main(["read", "drive_low.png", *given, "--backlash", "0.18 mm"])
+    assert "Photograph the coast side too" in the_box(capsys.readouterr().out)
+    main(["read", "coast_low.png", *given])
+    assert "THINNER: fit" in the_box(capsys.readouterr().out)
+    main(["read", "coast_low.png", *given, "--json"])
+    found = json.loads(capsys.readouterr().out)
+    assert found["advice"]["moves"] and found["no_advice"] is None and found["no_advice_code"] is None
 
 
 def test_nothing_is_filed_without_a_job(

@@ -220,3 +220,13 @@ def test_the_picture_starts_from_the_patch_that_was_read_and_the_backlash_measur
     assert main(["predict", *given, "--picture", str(picture)]) == 0
     text = picture.read_text(encoding="utf-8")
     assert "read at 55%" in text and "read at 62%" in text and "wanted place of the centre" in text
+
+
+def test_a_forecast_names_teeth_and_diameter_that_nobody_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    little = tmp_path / "little.toml"
+    little.write_text('[gears]\npinion_teeth = 11\ncutting = "face_milled"\n', encoding="utf-8")
+    assert main(["predict", str(little), "--pinion", "+0.1 mm"]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "ring diameter" in told and "ring teeth" in told and "pinion teeth" not in told

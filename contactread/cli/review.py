@@ -43,6 +43,7 @@ def review(
     refused_again: Annotated[
         bool, typer.Option("--refused-again", help="Also read again what was refused before.")
     ] = False,
+    sure: options.Sure = False,
     csv: Annotated[bool, typer.Option("--csv", help="Print the list of jobs as CSV.")] = False,
     book: options.Book = None,
     json: options.Json = False,
@@ -91,7 +92,7 @@ def review(
         with progress("Reading photos", len(filed)) as step:
             for outcome in review_photos(
                 opened, filed, read_photo, begin, who=person_here, axle_text=axle_text,
-                at_once=at_once, send_bytes=cluster is not None, refused_again=refused_again,
+                at_once=at_once, send_bytes=cluster is not None, refused_again=refused_again, sure=sure,
             ):  # fmt: skip
                 summary.add(outcome)
                 outcomes.append(outcome)

@@ -77,16 +77,18 @@ def review(
     at_once: int = 4,
     send_bytes: bool = False,
     refused_again: bool = False,
+    sure: bool = False,
 ) -> Iterator[Outcome]:
     """Read photos and keep them; yields each outcome once it is durable.
 
     A photo that the book has read already isn't read again; one that was refused is where its flanks are
     marked by hand by now, or with refused_again. axle_text: axle file for jobs that the filing opens.
     at_once: photos in the workers' hands at a time, which bounds memory. send_bytes: for workers on other
-    machines. A photo that kills its worker is tried once more alone, then refused.
+    machines. A photo that kills its worker is tried once more alone, then refused. sure:
+    values that look like slips are right.
     Raises `BookError` as `find_places` before anything is read.
     """
-    places = find_places(book, filed, who, axle_text)
+    places = find_places(book, filed, who, axle_text, sure)
     batch = _Batch(book, read, send_bytes, refused_again)
     queue = iter(zip(filed, places, strict=True))
     suspects: list[_Waiting] = []

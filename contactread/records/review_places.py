@@ -33,12 +33,16 @@ class Place:
     who: str
 
 
-def find_places(book: Book, filed: list[Filed], who: str, axle_text: str | None) -> list[Place]:
+def find_places(
+    book: Book, filed: list[Filed], who: str, axle_text: str | None, sure: bool = False
+) -> list[Place]:
     """The place of each photo, in order. Everything is looked up before anything is opened. A photo of a job
-    whose try isn't known yet stays unfiled for now; only the axle file that it is read by is looked up.
+    whose try isn't known yet stays unfiled for now; only the axle file that it is read by is looked up. sure:
+    values that look like slips are right.
 
     Raises `BookError`: review-axle-missing (words name a job that must be opened, and no axle file was
-    given), review-try-gap, review-shims, job-missing, job-closed, record-half; `AxleFileError`.
+    given), review-try-gap, review-shims, job-missing, job-closed, record-half, record-doubt;
+    `AxleFileError`.
     """
     texts: dict[int | str, str | None] = {}
     jobs = {item.job: _find(book, item.job) for item in filed if item.job is not None}
@@ -66,10 +70,11 @@ def find_places(book: Book, filed: list[Filed], who: str, axle_text: str | None)
                 axle_text=texts[key[0]] or "",
                 who=first.who or who,
                 when=first.when,
+                sure=sure,
             )
         job = jobs[key[0]]
         assert job is not None
-        attempt = _attempt(book, job, key[1], first, who)
+        attempt = _attempt(book, job, key[1], first, who, sure)
         places[key] = Place(job.id, attempt.number, attempt.id, job.axle_text, first.who or who)
     return [
         places[item.job, item.attempt]
@@ -175,7 +180,7 @@ def _refuse_gaps(job: Job | None, items: list[Filed], existing: list[Try]) -> No
         )
 
 
-def _attempt(book: Book, job: Job, number: int, first: Filed, who: str) -> Try:
+def _attempt(book: Book, job: Job, number: int, first: Filed, who: str, sure: bool) -> Try:
     existing = {t.number: t for t in tries_of(book, job.id, struck=True)}
     if number in existing:
         attempt = existing[number]
@@ -183,10 +188,17 @@ def _attempt(book: Book, job: Job, number: int, first: Filed, who: str) -> Try:
     else:
         build: dict[str, Any] = dict(first.build)
         attempt = start_try(
-            book, job.id, who=first.who or who, when=first.when, shims_unknown=True, as_before=False, **build
+            book,
+            job.id,
+            who=first.who or who,
+            when=first.when,
+            sure=sure,
+            shims_unknown=True,
+            as_before=False,
+            **build,
         )
     if first.backlash_mm and not attempt.backlash_mm:
-        attempt = record(book, job.id, number, who=first.who or who, backlash_mm=first.backlash_mm)
+        attempt = record(book, job.id, number, who=first.who or who, backlash_mm=first.backlash_mm, sure=sure)
     return attempt
 
 

@@ -26,7 +26,7 @@ _PLACE = re.compile(
 )
 _PLACES = re.compile(rf"{_PLACE.pattern}(?:(?:\s*[;/]\s*|,?\s+){_PLACE.pattern})*")
 # "7 1/2 thou" is seven and a half; "7/8" are two places, "7 7/8" could be either; "0 .18" is a slip.
-_HALF = re.compile(r"(?<![0-9.,])([0-9]+)\s+([13])/([24])(?![0-9.,/])")
+_HALF = re.compile(r"(?<![0-9.,])([0-9]+)\s+(?!3/2)([13])/([24])(?![0-9.,/])")
 _UNCLEAR = re.compile(
     r"\b[0-9]+\s+[0-9]+/[0-9]+(?![0-9.,]|\s*(?:in|\"))|\b0\s+[.,][0-9]+|^1/[0-9]+(?![0-9.,/]|\s*(?:in|\"))"
 )

@@ -81,6 +81,7 @@ def read(
     questions: Annotated[
         bool, typer.Option("--ask/--no-ask", help="Ask for what is missing, where a person sits there.")
     ] = True,
+    sure: options.Sure = False,
     json: options.Json = False,
 ) -> int:
     """Read photos of a rolled ring gear: where each pattern sits, and the next shim move.
@@ -128,7 +129,7 @@ def read(
         # A side that lacks here may be filed already; photos that say too little are no ground for advice.
         other_filed = all(result.reading for result in results) and len(sides.views) == 1
         advise = advice is not None or other_filed
-        kept, attempt = file_results(book, into, sides.results, gaps, advise=advise, json=json)
+        kept, attempt = file_results(book, into, sides.results, gaps, advise=advise, json=json, sure=sure)
         if isinstance(kept, AdviceError):
             advice, refused = None, kept
         elif kept is not None:

@@ -38,10 +38,11 @@ def file_results(
     *,
     advise: bool,
     json: bool,
+    sure: bool = False,
 ) -> tuple[Advice | AdviceError | None, Try]:
     """Keep the photos with what was read of each, and the backlash; then advice that knows the tries before,
     kept with the try. None where the try lacks a side or `advise` is False; the refusal where what all photos
-    of the try say together is none to advise on, though these alone may be.
+    of the try say together is none to advise on, though these alone may be. sure: an odd backlash is right.
 
     A photo that shows both flanks is kept as a photo of the surer one, with what was read from the other.
     """
@@ -53,7 +54,7 @@ def file_results(
     with open_book(book, write=True) as opened:
         attempt = asked_again(
             lambda sure: file_readings(opened, photos, job_id=job, backlash_mm=backlash_mm, sure=sure),
-            sure=False,
+            sure=sure,
             json=json,
         )
         if not advise:

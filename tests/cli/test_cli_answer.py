@@ -354,6 +354,14 @@ def test_a_side_that_was_filed_before_counts(job: int, capsys: pytest.CaptureFix
     assert found["advice"]["moves"] and found["no_advice"] is None and found["no_advice_code"] is None
 
 
+def test_an_odd_backlash_is_filed_where_it_is_right(job: int, capsys: pytest.CaptureFixture[str]) -> None:
+    given = ["read", "drive_low.png", "--job", "1", "--no-pictures", "--backlash", "1.2 mm"]
+    assert main(given) == 1
+    assert "--sure" in capsys.readouterr().err
+    assert main([*given, "--sure"]) == 0
+    assert "Kept as try 1 of job 1." in capsys.readouterr().out
+
+
 def test_nothing_is_filed_without_a_job(
     shop: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -108,6 +108,7 @@ def test_backlash_as_people_write_it(text: str, unit: str, mm: list[float]) -> N
         "0.18 x 2",
         "0.18 7 thou",
         "7 7/8 8 thou",
+        "5 3/2 thou",
         "0 .18",
         "1/2 thou",
         "0.1 " * 80,

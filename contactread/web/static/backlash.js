@@ -11,7 +11,7 @@
   const place = String.raw`(\d+(?:[.,]\d+)?|[.,]\d+)\s*([a-z]+|")?`;
   const one = new RegExp(place, "gi"), all = new RegExp(`^${place}(?:(?:\\s*[;/]\\s*|,?\\s+)${place})*$`, "i");
   // As plausible.py has it: "7 1/2" is seven and a half; for what it asks about, and for parts of an inch, nothing is shown.
-  const half = /(^|[^\d.,])(\d+)\s+([13])\/([24])(?![\d.,/])/g;
+  const half = /(^|[^\d.,])(\d+)\s+(?!3\/2)([13])\/([24])(?![\d.,/])/g;
   const unclear = /\d\s+\d+\/\d|(^|\s)0\s+[.,]\d|^1\/\d+(?![\d.,/])|\d\/\d+\s*(in|")/i;
   function show() {
     const whole = field.value.trim().replace(half, (_, before, full, top, under) => before + (+full + top / under));

@@ -31,9 +31,10 @@ def find_faults(
 ) -> list[Fault]:
     """The faults that the reading itself shows.
 
-    by_chart: no mesh model is at hand, so crossed patches are judged by the chart. The mesh knows better:
-    with a small cutter radius the ring gear alone shifts drive and coast to opposite ends. backlash_off: it
-    lies outside its limits, and has to be right before a pattern is judged (A16).
+    by_chart: no mesh model is at hand, or no gear set of it explains the patches, so crossed ones are judged
+    by the chart. Else the mesh knows better: with a small cutter radius the ring gear alone shifts drive and
+    coast to opposite ends. backlash_off: it lies outside its limits, and has to be right before a pattern is
+    judged (A16).
     """
     rules = []
     if any(_over(_clean(s.spread, s), SCATTER_LIMIT) for s in (setup.drive, setup.coast)):

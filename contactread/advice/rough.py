@@ -47,7 +47,7 @@ def read_right(findings: Findings, backlash: Backlash | None, zone_mm: Interval)
 def rough_move(move: Move, between_mm: Interval) -> Move:
     """The move, told as a rough guess."""
     move = replace(move, between_mm=between_mm)
-    text = f"That amount is a rough guess: the best one lies in {move.span} with four chances of five."
+    text = f"That amount is a rough guess: the best one is {move.span} with four chances in five."
     told = say("gear-classes", text, also=("mesh",))
     return replace(move, how=(move.how[0], told, *move.how[1:]))
 

@@ -72,7 +72,7 @@ def what_if(
     """
     if axle is None:
         raise ContactreadError(
-            "axle-needed", "Without an axle file no amount can be foreseen.", "Choose a job on top."
+            "axle-needed", "Without an axle file no move can be tried here.", "Choose a job on top."
         )
     seen = joined(readings, axle)
     if len(seen) < 2:

@@ -45,6 +45,7 @@ def test_the_first_amount_stands_with_its_doubt_and_asks_for_what_would_narrow_i
     said = " ".join(advice.answer)
     assert "It may want 0." in said and "rough guess" in said and "To know better: " in said
     assert "Chance all is right then: " in said
+    assert any("the best one is 0." in s.text and "four chances in five" in s.text for s in pinion.how)
     assert {"shim-behind-head", "shim-under-cage"} <= {s.rule for s in pinion.how}
     assert advice.to_json()["moves"][0]["between"][0]["mm"] == pytest.approx(low, abs=1e-4)
 

@@ -21,7 +21,7 @@ import contactread
 from calibration.web.page import SAMPLES, send
 from contactread.advice import EarlierTry
 from contactread.axle import FLANKS, ROLES, Axle, GearSet, Limits
-from contactread.errors import AdviceError, MissingExtraError
+from contactread.errors import AdviceError, ContactreadError, MissingExtraError
 from contactread.records.book import Book
 from contactread.records.jobs import open_job
 from contactread.records.measured import with_measured
@@ -316,3 +316,9 @@ def test_a_phone_is_not_told_to_install_a_part(
     monkeypatch.setattr(fresh.site.workers, "run", without)
     error = check(send(client, DRIVE), "/api/v1/photos", "post")["error"]
     assert error["code"] == "extra-missing" and "JPEG" in error["next_step"] and "pip" not in str(error)
+
+
+def test_no_move_is_tried_without_an_axle_though_a_rough_one_is_advised() -> None:
+    with pytest.raises(ContactreadError, match="no move can be tried here") as told:
+        what_if([], None, (), 0.1, 0.0)
+    assert told.value.code == "axle-needed"

@@ -23,6 +23,8 @@ _SELECT = """
     LEFT JOIN try ON try.id = sign_off.final_try_id
 """
 
+UNKNOWN_GEARS = "axle of unknown gears"  # of which nothing can be said together: they are of any kind
+
 
 def kind_of(axle: Axle) -> str:
     """The name under which jobs on the same kind of axle are grouped: its own, else what defines it."""
@@ -30,7 +32,7 @@ def kind_of(axle: Axle) -> str:
     if named := line(axle.name, "axle's name"):
         return named
     if gears.supposed:
-        return "axle of unknown gears"
+        return UNKNOWN_GEARS
     return f"{gears.pinion_teeth}/{gears.ring_teeth} teeth, {gears.ring_diameter_mm:.0f} mm ring gear"
 
 

@@ -14,7 +14,7 @@ from contactread.axle import ROLES
 from contactread.belief.targets import Target, target_for
 from contactread.errors import BookError
 from contactread.records.book import Book
-from contactread.records.jobs import find_job
+from contactread.records.jobs import UNKNOWN_GEARS, find_job
 from contactread.records.tries import tries_of
 
 Cell = str | int | float | None
@@ -232,10 +232,13 @@ def tries_per_job(
 
 
 def start_shims(book: Book) -> Answer:
-    """Start shim against final shim for each kind of axle, the commonest first."""
+    """Start shim against final shim for each kind of axle, the commonest first; axles of unknown gears are of
+    no one kind."""
     _, bins = book.table(SHIMS, ())
     rows: list[tuple[Any, ...]] = [
-        _shims_of(kind, list(group)) for kind, group in groupby(bins, key=lambda row: row[0])
+        _shims_of(kind, list(group))
+        for kind, group in groupby(bins, key=lambda row: row[0])
+        if kind != UNKNOWN_GEARS
     ]
     columns = (
         "axle", "jobs", "start_mean_mm", "final_mean_mm", "change_mean_mm", "final_median_mm",

@@ -76,6 +76,12 @@ def test_median_of_an_even_number_lies_between(book: Book, new_job: Callable[...
     assert column(questions.start_shims(book), "final_median_mm") == pytest.approx([1.1])
 
 
+def test_axles_of_unknown_gears_are_of_no_one_kind(book: Book, new_job: Callable[..., Job]) -> None:
+    for shim in (1.0, 2.0):
+        close(book, new_job(axle_text='[gears]\nring_diameter = "215 mm"\n'), [shim], "2026-01-10")
+    assert not questions.start_shims(book).rows
+
+
 def test_refused_photos_count_by_their_newest_reading(book: Book, job: Job) -> None:
     start_try(book, job.id)
     photo(book, job, "a.jpg", refusal("too-dark"))

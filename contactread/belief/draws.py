@@ -13,7 +13,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import islice
-from math import exp, pi, prod
+from math import exp, prod
 from pathlib import Path
 
 import numpy as np
@@ -21,13 +21,13 @@ from numpy.typing import NDArray
 
 from contactread.arrays import Floats
 from contactread.axle import FLANKS, Axle, EaseOff, GearSet
+from contactread.belief.answers import answer_of, with_housing
 from contactread.belief.gear_sets import DrawnSet, drawn_sets
 from contactread.belief.kept import keep_rows, kept_rows, key_of
 from contactread.belief.linear import MEASURES, Candidates
 from contactread.belief.tries import Seen, sides_of
 from contactread.errors import MechanicsError
 from contactread.facts import FOLDER
-from contactread.mesh.kinematics import Displacement
 from contactread.mesh.response import MeshModel
 from contactread.pattern.measures import Setup, Side
 
@@ -35,8 +35,6 @@ DRAWS = 40  # with 48 calibration.setup_loop shows the same, but for the few tha
 MANY_DRAWS = 3 * DRAWS
 SUPPOSED_EACH = 2  # times as many where teeth or diameter are drawn, too
 LEAST_DRAWS = 12
-STEP_MM = 0.08  # of the finite differences, for a ring gear of 200 mm
-STEP_RAD = 0.0004
 # The housing is seldom off: its answer is worked out for one draw in so many, and is like for the others.
 HOUSING_EACH = 4
 # How far a measured extent (logarithm) or tilt (degrees) may be off, reading and model together.
@@ -53,11 +51,11 @@ CUT_SIZE_SIGMA = 0.12  # logarithm; a cut patch may seem larger than it is by ab
 _PARTS = ((), (6,), (MEASURES, 4), (4,), (4,))
 # The code that determines those sums: this file, what it imports, and what that imports.
 _MADE_BY = (
-    "arrays.py", "axle.py", "belief/draws.py", "belief/gear_sets.py", "belief/kept.py", "belief/linear.py",
-    "belief/tries.py", "errors.py", "facts.py", "gear_classes.py", "mesh/blank.py", "mesh/chebyshev.py",
-    "mesh/closing.py", "mesh/coverage.py", "mesh/ease_off.py", "mesh/estimate.py", "mesh/kinematics.py",
-    "mesh/pitch_cones.py", "mesh/proportions.py", "mesh/response.py", "mesh/ring_flank.py", "outside.py",
-    "patch.py", "pattern/measures.py", "plausible.py", "units.py",
+    "arrays.py", "axle.py", "belief/answers.py", "belief/draws.py", "belief/gear_sets.py", "belief/kept.py",
+    "belief/linear.py", "belief/tries.py", "errors.py", "facts.py", "gear_classes.py", "mesh/blank.py",
+    "mesh/chebyshev.py", "mesh/closing.py", "mesh/coverage.py", "mesh/ease_off.py", "mesh/estimate.py",
+    "mesh/kinematics.py", "mesh/pitch_cones.py", "mesh/proportions.py", "mesh/response.py",
+    "mesh/ring_flank.py", "outside.py", "patch.py", "pattern/measures.py", "plausible.py", "units.py",
 )  # fmt: skip
 MADE_BY = (*(Path(__file__).parents[1] / name for name in _MADE_BY), FOLDER / "gear_classes.toml")
 
@@ -222,7 +220,7 @@ def _rows(sets: Sequence[DrawnSet], count: int, scale: float) -> Floats:
     failure: MechanicsError | None = None
     for number, one in enumerate(sets):
         try:
-            found = _answer(one.model, scale, len(features) % HOUSING_EACH == 0)
+            found = answer_of(one.model, scale, len(features) % HOUSING_EACH == 0)
         except MechanicsError as error:
             failure = error
             continue
@@ -242,7 +240,7 @@ def _rows(sets: Sequence[DrawnSet], count: int, scale: float) -> Floats:
             "With these numbers the computed gears hardly touch, so no shim move can be computed.",
             "Check the axle file; leave out what you don't know for certain.",
         )
-    jacobian = _with_housing(np.array(jacobians), np.array([sets[k].blank.face_hobbed for k in numbers]))
+    jacobian = with_housing(np.array(jacobians), np.array([sets[k].blank.face_hobbed for k in numbers]))
     parts = (np.array(numbers), np.array(features), jacobian, np.array(reliefs), np.array(centres))
     return np.concatenate([part.reshape(len(numbers), -1) for part in parts], axis=1)
 
@@ -256,16 +254,6 @@ def draw_ahead(axle: Axle) -> None:
         _ = None if base is None else base.model
 
 
-def _with_housing(jacobian: Floats, hobbed: NDArray[np.bool_]) -> Floats:
-    """The Jacobians (n, 5, 4) whose last two columns are NaN, given the mean ones of their cutting method."""
-    known = np.isfinite(jacobian[:, 0, 2])
-    for method in (False, True):
-        alike = known & (hobbed == method)
-        mean = jacobian[alike if alike.any() else known][:, :, 2:].mean(axis=0)
-        jacobian[~known & (hobbed == method), :, 2:] = mean
-    return jacobian
-
-
 def _resistance(relief: Floats) -> Floats:
     """How little each measure (n, 5, 1) gives way to a move: a patch lies where the flanks are nearest, and
     the slope that a move brings shifts that place in inverse proportion to the relief. Short patches lie far
@@ -273,38 +261,6 @@ def _resistance(relief: Floats) -> Floats:
     """
     reach = np.exp(relief[:, [0, 1, 0, 1]])
     return np.concatenate([reach, np.ones((len(reach), 1))], axis=1)[:, :, None]
-
-
-def _answer(model: MeshModel, scale: float, housing: bool) -> tuple[Floats, Floats, Floats] | None:
-    """Features (6,), Jacobian (5, 4), nominal centres (4,) of one model; None where a flank doesn't touch.
-
-    housing: whether to work out the answer to offset and shaft angle; NaN else.
-    """
-    step = STEP_MM * scale
-    places = [
-        Displacement(),
-        Displacement(pinion=step),
-        Displacement(pinion=-step),
-        Displacement(ring=step),
-        Displacement(ring=-step),
-    ]
-    if housing:
-        places += [Displacement(offset=step / 2), Displacement(shaft_angle=STEP_RAD)]
-    here, *moved = model.predictions(places)
-    if here.convex is None or here.concave is None:
-        return None
-    away, toward, ring_away, ring_toward, *bores = (each.measures for each in moved)
-    middle = here.measures
-    columns = [(away - toward) / (2 * step), (ring_away - ring_toward) / (2 * step)]
-    if bores:
-        columns += [(bores[0] - middle) / (step / 2), (bores[1] - middle) / (STEP_RAD * 180 / pi)]
-    jacobian = np.stack(columns, axis=1)
-    if not np.isfinite(jacobian).all():
-        return None
-    jacobian = np.pad(jacobian, ((0, 0), (0, 4 - len(columns))), constant_values=np.nan)
-    sides = (here.convex, here.concave)
-    extents = [np.log(p[1] - p[0]) for side in sides for p in (side.length, side.height)]
-    return np.array([*extents, *(side.tilt_deg / 10 for side in sides)]), jacobian, middle[:4]
 
 
 def _extents(side: Side) -> tuple[Floats, NDArray[np.bool_]]:

@@ -133,7 +133,9 @@ def show_measured(value: float, unit: Literal["mm", "N·m"]) -> str:
 
 
 def show_span(least: float, most: float, unit: Literal["mm", "N·m"] = "mm") -> str:
-    """A range: "0.13 to 0.20 mm (5.1 to 7.9 thou)"."""
+    """A range: "0.13 to 0.20 mm (5.1 to 7.9 thou)"; where both ends read the same, that alone."""
+    if show_measured(least, unit) == show_measured(most, unit):
+        return show_measured(least, unit)
     pattern = re.compile(r"(\S+) ([^\s()]+)(?: \((\S+) (\S+)\))?")
     low, high = (pattern.fullmatch(show_measured(value, unit)) for value in (least, most))
     if low is None or high is None or (low[2], low[4]) != (high[2], high[4]):  # one in in-lb, one in ft-lb

@@ -25,7 +25,7 @@ def values_text(measure: Measure) -> str:
 def limit_text(measure: Measure) -> str:
     """The limit in words."""
     if measure.limit is None:
-        return "none usable in the axle file"
+        return "none to judge by"
     least, most = measure.limit
     if least is None and most is not None:
         return f"at most {show_measured(most, measure.unit)}"

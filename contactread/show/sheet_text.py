@@ -97,7 +97,7 @@ def found_text(attempt: Try) -> str:
     found = []
     if attempt.backlash_mm:
         low, high = min(attempt.backlash_mm), max(attempt.backlash_mm)
-        found.append(f"backlash {show_span(low, high) if high > low else show_clearance(low)}")
+        found.append(f"backlash {show_span(low, high)}")
     for role in ROLES:
         reading = attempt.reading_of(role)
         if reading is not None and reading.centre is not None:
@@ -117,7 +117,8 @@ def advised_text(advice: RecordedAdvice) -> str:
                 amounts.append(f"{name} {show_length(shim['change']['mm'], signed=True)}")
             elif shim.get("notches"):
                 amounts.append(f"{name} {shim['notches']:+g} notches")
-    return f"{words} {', '.join(amounts)}".strip()
+    told = ", ".join(amounts)
+    return f"{words} {told[:1].upper()}{told[1:]}".strip()
 
 
 def done_text(attempt: Try, following: Try) -> str:

@@ -62,7 +62,7 @@ def test_limits_an_older_version_took_are_named_and_nothing_is_judged_by_them(
     sheet = capsys.readouterr().out
     assert "limits.backlash (line" in sheet and "(limits-unusable)" in sheet
     assert "Next: contactread job correct 1 --axle FILE" in sheet
-    assert "has no limit for backlash" not in sheet and "limit: none usable in the axle file" in sheet
+    assert "has no limit for backlash" not in sheet and "limit: none to judge by" in sheet
 
 
 def test_a_job_with_such_limits_goes_through_every_door(

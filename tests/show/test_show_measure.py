@@ -25,7 +25,7 @@ from contactread.show.measure_text import limit_text, missed_text, values_text
             "less than 0.01 mm (0.4 thou) too much",
             "0.13 to 0.20 mm (5.1 to 7.9 thou)",
         ),
-        ((0.10,), None, "", "none usable in the axle file"),
+        ((0.10,), None, "", "none to judge by"),
     ],
 )
 def test_a_value_outside_its_limits_is_told_with_its_side(
@@ -38,6 +38,7 @@ def test_a_value_outside_its_limits_is_told_with_its_side(
 def test_several_values_are_told_as_a_range() -> None:
     measure = check("Pinion turning torque", "N·m", (2.0, 2.5), (1.0, 3.0))
     assert values_text(measure) == "2.00 to 2.50 N·m (17.7 to 22.1 in-lb)" and missed_text(measure) == ""
+    assert values_text(check("Backlash", "mm", (0.2, 0.2, 0.2), None)) == "0.20 mm (7.9 thou)"
     measure = check("Pinion turning torque", "N·m", (3.5,), (1.0, 3.0))
     assert missed_text(measure) == "0.50 N·m (4.4 in-lb) too much"
 

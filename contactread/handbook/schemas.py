@@ -7,13 +7,26 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from pathlib import Path
 
+from contactread.advice.answer import Verdict
+from contactread.axle import Axle
 from contactread.errors import ContactreadError
-from contactread.handbook.schema_parts import Schema
-from contactread.handbook.schemas_read import READING
-from contactread.handbook.schemas_shop import SHOP
+from contactread.handbook.shapes import Schema, Shapes
+from contactread.records.check import Soundness
+from contactread.records.merge import Merged
+from contactread.records.nouns import Correction, Job, RecordedAdvice, RecordedPhoto, Try
+from contactread.records.review import Outcome
+from contactread.records.sheet import Sheet
+from contactread.records.undo import Entry
 
-SCHEMAS: dict[str, Schema] = READING | SHOP
+_TOLD = (Axle, Correction, Entry, Job, Merged, Outcome, RecordedAdvice, RecordedPhoto, Sheet, Soundness, Try)
+_SHAPES = Shapes(
+    Path(__file__).with_name("shapes.toml"), {each.__name__: each for each in _TOLD} | {"Verdict": Verdict}
+)
+SCHEMAS: dict[str, Schema] = {
+    command: _SHAPES.record(table) for command, table in _SHAPES.tables["commands"].items()
+}
 
 
 def schema_of(name: str) -> Schema:

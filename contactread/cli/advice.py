@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
 from contactread.cli import options
 from contactread.cli.book import chosen_job, open_book, person
 
@@ -21,9 +19,9 @@ def advise(
     number: options.Try = None,
     last_move_checked: Annotated[
         bool,
-        typer.Option(
+        options.option(
+            "The move before this try was inspected and is as recorded: it is no longer doubted.",
             "--last-move-checked",
-            help="The move before this try was inspected and is as recorded: it is no longer doubted.",
         ),
     ] = False,
     who: options.Who = None,

@@ -6,8 +6,6 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-import typer
-
 from contactread.cli import options
 from contactread.cli.book import chosen_job, open_book
 
@@ -15,14 +13,9 @@ if TYPE_CHECKING:
     from contactread.records.questions import Answer
     from contactread.show.drawing import Drawing
 
-app = typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True)
+app = options.group("Questions to the shop book, as tables, CSV, JSON and charts.")
 
 Svg = Annotated[Path | None, options.file("Also write a chart into this new file.")]
-
-
-@app.callback()
-def ask() -> None:
-    """Questions to the shop book, as tables, CSV, JSON and charts."""
 
 
 @app.command("walk")
@@ -55,12 +48,10 @@ def jobs(
 
 @app.command("tries")
 def tries(
-    by: Annotated[
-        Literal["month", "year", "all"], typer.Option(help="The time that a row covers.")
-    ] = "month",
-    person: Annotated[bool, typer.Option("--person", help="A row for each person who opened jobs.")] = False,
-    since: Annotated[str, typer.Option(metavar="DATE", help="From this day on, as 2026-01-31.")] = "",
-    until: Annotated[str, typer.Option(metavar="DATE", help="Before this day.")] = "9999",
+    by: Annotated[Literal["month", "year", "all"], options.option("The time that a row covers.")] = "month",
+    person: Annotated[bool, options.option("A row for each person who opened jobs.", "--person")] = False,
+    since: Annotated[str, options.value("DATE", "From this day on, as 2026-01-31.")] = "",
+    until: Annotated[str, options.value("DATE", "Before this day.")] = "9999",
     svg: Svg = None,
     csv: options.Csv = False,
     json: options.Json = False,
@@ -88,7 +79,7 @@ def shims(
 
 @app.command("refused")
 def refused(
-    count: Annotated[bool, typer.Option("--count", help="Only how many for each reason.")] = False,
+    count: Annotated[bool, options.option("Only how many for each reason.", "--count")] = False,
     most: options.Most = 100,
     csv: options.Csv = False,
     json: options.Json = False,
@@ -113,9 +104,7 @@ def runout(
 
 @app.command("search")
 def search(
-    words: Annotated[
-        list[str], typer.Argument(metavar="WORDS", help="Words or their beginnings; all must be found.")
-    ],
+    words: Annotated[list[str], options.argument("WORDS", "Words or their beginnings; all must be found.")],
     most: options.Most = 100,
     csv: options.Csv = False,
     json: options.Json = False,

@@ -5,26 +5,17 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-import typer
-
 from contactread.cli import options
 
-app = typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True)
-
-
-@app.callback()
-def axle() -> None:
-    """Write an axle file to fill in, and show what one says."""
+app = options.group("Write an axle file to fill in, and show what one says.")
 
 
 @app.command("new")
 def new(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="The file to write, such as my-axle.toml.")],
-    pinion_teeth: Annotated[int | None, typer.Option(metavar="COUNT", help="Teeth of the pinion.")] = None,
-    ring_teeth: Annotated[int | None, typer.Option(metavar="COUNT", help="Teeth of the ring gear.")] = None,
-    ring_diameter: Annotated[
-        str | None, typer.Option(metavar="LENGTH", help='Its diameter, such as "222 mm".')
-    ] = None,
+    file: Annotated[Path, options.argument("FILE", "The file to write, such as my-axle.toml.")],
+    pinion_teeth: Annotated[int | None, options.value("COUNT", "Teeth of the pinion.")] = None,
+    ring_teeth: Annotated[int | None, options.value("COUNT", "Teeth of the ring gear.")] = None,
+    ring_diameter: Annotated[str | None, options.value("LENGTH", 'Its diameter, such as "222 mm".')] = None,
     name: Annotated[str | None, options.words("Your own words for the axle.")] = None,
 ) -> None:
     """Write a commented axle file to fill in. An existing file is never overwritten."""
@@ -57,7 +48,7 @@ def new(
 
 @app.command("show")
 def show(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="An axle file.")], json: options.Json = False
+    file: Annotated[Path, options.argument("FILE", "An axle file.")], json: options.Json = False
 ) -> None:
     """Check an axle file and show what it says, in both units, with what had to be estimated."""
     from contactread.axle_file import load_axle

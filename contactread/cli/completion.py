@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-import typer
+from contactread.cli import options
 
 
 def completion(
     shell: Annotated[
         Literal["bash", "zsh", "fish", "powershell"],
-        typer.Argument(metavar="SHELL", help="bash, zsh, fish or powershell."),
+        options.argument("SHELL", "bash, zsh, fish or powershell."),
     ],
 ) -> None:
     """Print the script that lets a shell complete commands and options with the tab key.

@@ -14,21 +14,19 @@ from contactread.cli import options
 
 def guide(
     page: Annotated[
-        str | None, typer.Argument(metavar="PAGE", help="The page to show; without it all are listed.")
+        str | None, options.argument("PAGE", "The page to show; without it all are listed.")
     ] = None,
     picture: Annotated[
         Path | None, options.file("Write one picture of the handbook, such as pinion-deep.svg or .png.")
     ] = None,
     site: Annotated[
-        Path | None,
-        typer.Option(metavar="FOLDER", help="Build everything as a site that works without a network."),
+        Path | None, options.folder("Build everything as a site that works without a network.")
     ] = None,
     schema: Annotated[
-        str | None,
-        typer.Option(metavar="NAME", help="Print the JSON Schema of read, predict, axle or others."),
+        str | None, options.name("Print the JSON Schema of read, predict, axle or others.")
     ] = None,
     manual: Annotated[
-        bool, typer.Option("--manual", help="Print the manual page, as for: man -l FILE.")
+        bool, options.option("Print the manual page, as for: man -l FILE.", "--manual")
     ] = False,
 ) -> None:
     """The handbook: paint, photograph, read, decide, move, measure, sign off; and the reference.

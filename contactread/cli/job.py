@@ -14,24 +14,17 @@ from contactread.cli.book import asked_again, chosen_job, open_book, person, sho
 if TYPE_CHECKING:
     from contactread.records.book import Book
 
-app = typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True)
+app = options.group("Take an axle in hand, see its set-up sheet, put slips right, close it.")
 
 Customer = Annotated[str | None, options.words("Whose vehicle or unit it is.")]
 Mileage = Annotated[str | None, options.words('Distance or hours run, such as "84,000 km".')]
 GearSet = Annotated[str | None, options.words("What is known of the gear set: number, etched marks.")]
-Gears = Annotated[Literal["new", "used"] | None, typer.Option(help="New or used gears.")]
-
-
-@app.callback()
-def job() -> None:
-    """Take an axle in hand, see its set-up sheet, put slips right, close it."""
+Gears = Annotated[Literal["new", "used"] | None, options.option("New or used gears.")]
 
 
 @app.command("open")
 def open_(
-    vehicle: Annotated[
-        str, typer.Argument(metavar="VEHICLE", help="The vehicle or unit, in your own words.")
-    ],
+    vehicle: Annotated[str, options.argument("VEHICLE", "The vehicle or unit, in your own words.")],
     axle: Annotated[Path | None, options.file("The axle file; else the one in your settings.")] = None,
     who: options.Who = None,
     customer: Customer = None,
@@ -69,7 +62,7 @@ def sheet(job: options.Job = None, book: options.Book = None, json: options.Json
 
 @app.command("list")
 def list_(
-    open_only: Annotated[bool, typer.Option("--open", help="Only those that aren't closed.")] = False,
+    open_only: Annotated[bool, options.option("Only those that aren't closed.", "--open")] = False,
     most: options.Most = 50,
     book: options.Book = None,
     json: options.Json = False,
@@ -98,7 +91,7 @@ def correct(
     mileage: Mileage = None,
     gear_set: GearSet = None,
     condition: Gears = None,
-    opened_by: Annotated[str | None, typer.Option(metavar="NAME", help="Who took the job.")] = None,
+    opened_by: Annotated[str | None, options.name("Who took the job.")] = None,
     when: options.When = None,
     notes: options.Notes = None,
     axle: Annotated[Path | None, options.file("Another axle file for this job.")] = None,
@@ -141,8 +134,7 @@ app.command("reopen")(slips.reopen_job)
 def close(
     job: options.Job = None,
     who: Annotated[
-        str | None,
-        typer.Option("--who", metavar="NAME", help="Who signs; without it the person in your settings."),
+        str | None, options.name("Who signs; without it the person in your settings.", "--who")
     ] = None,
     confirm: Annotated[
         list[str] | None,

@@ -5,8 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
 from contactread.cli import options
 from contactread.cli.book import open_book, somebody
 
@@ -94,7 +92,7 @@ def backup(book: options.Book = None, json: options.Json = False) -> None:
 
 
 def export(
-    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new folder.")],
+    folder: Annotated[Path, options.argument("FOLDER", "A new folder.")],
     book: options.Book = None,
     json: options.Json = False,
 ) -> None:
@@ -115,10 +113,8 @@ def export(
 
 
 def import_(
-    folder: Annotated[
-        Path, typer.Argument(metavar="FOLDER", help="A folder that 'contactread export' wrote.")
-    ],
-    dry_run: Annotated[bool, typer.Option("--dry-run", help="Only say what a merge would do.")] = False,
+    folder: Annotated[Path, options.argument("FOLDER", "A folder that 'contactread export' wrote.")],
+    dry_run: Annotated[bool, options.option("Only say what a merge would do.", "--dry-run")] = False,
     who: options.Who = None,
     book: options.Book = None,
     json: options.Json = False,
@@ -160,9 +156,7 @@ def import_(
 def restore(
     source: Annotated[
         Path | None,
-        typer.Argument(
-            metavar="SOURCE", help="A backup or an exported folder; without it the newest backup."
-        ),
+        options.argument("SOURCE", "A backup or an exported folder; without it the newest backup."),
     ] = None,
     book: options.Book = None,
     json: options.Json = False,

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 class Command(NamedTuple):
     """One line of the table. `attribute` of `contactread.cli.<module>` is a plain function with typer
-    annotations, or, for a small group, a `typer.Typer(add_completion=False, rich_markup_mode=None)`.
+    annotations, or, for a small group, what `options.group` made.
     An int that the function returns is the exit code.
     """
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -13,14 +14,29 @@ if TYPE_CHECKING:
     from contactread.plausible import Measured
 
 
-def words(says: str, *names: str) -> Any:
-    """An option that takes words of the user's own."""
-    return typer.Option(*names, metavar="WORDS", help=says)
+def group(says: str) -> typer.Typer:
+    """A small group of commands, with plain help as all have it (see `runnable_of`)."""
+    return typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True, help=says)
 
 
-def file(says: str, *names: str) -> Any:
-    """An option that takes a file's name."""
-    return typer.Option(*names, metavar="FILE", help=says)
+def argument(metavar: str, says: str) -> Any:
+    """An argument, told by what stands for it in the line of usage."""
+    return typer.Argument(metavar=metavar, help=says)
+
+
+def option(says: str, *names: str) -> Any:
+    """An option without a value, or with one of a few words that its type tells."""
+    return typer.Option(*names, help=says)
+
+
+def value(metavar: str, says: str, *names: str) -> Any:
+    """An option with a value."""
+    return typer.Option(*names, metavar=metavar, help=says)
+
+
+words = partial(value, "WORDS")  # of the user's own
+file, folder = partial(value, "FILE"), partial(value, "FOLDER")
+name = partial(value, "NAME")
 
 
 def number(says: str, *names: str, least: int | None = None, most: int | None = None) -> Any:
@@ -95,20 +111,15 @@ Book = Annotated[
         help="The shop book's file. Without it: the one in your user data folder.",
     ),
 ]
-Json = Annotated[bool, typer.Option("--json", help="Print one object for programs.")]
-Csv = Annotated[bool, typer.Option("--csv", help="Print CSV for a spreadsheet.")]
+Json = Annotated[bool, option("Print one object for programs.", "--json")]
+Csv = Annotated[bool, option("Print CSV for a spreadsheet.", "--csv")]
 Most = Annotated[int, number("At most this many, newest first.", least=1, most=1_000_000)]
-Job = Annotated[int | None, typer.Argument(metavar="JOB", help="The job's number; the open job without it.")]
-JobNumber = Annotated[int, typer.Argument(metavar="JOB", help="The job's number.")]
+Job = Annotated[int | None, argument("JOB", "The job's number; the open job without it.")]
+JobNumber = Annotated[int, argument("JOB", "The job's number.")]
 Try = Annotated[int | None, number("The try's number; the newest without it.", "--try")]
-TryNumber = Annotated[int, typer.Argument(metavar="TRY", help="The try's number.")]
-Who = Annotated[
-    str | None,
-    typer.Option("--who", metavar="NAME", help="Who did it; without it the person in your settings."),
-]
-Sure = Annotated[bool, typer.Option("--sure", help="A value that looks like a slip is right.")]
+TryNumber = Annotated[int, argument("TRY", "The try's number.")]
+Who = Annotated[str | None, name("Who did it; without it the person in your settings.", "--who")]
+Sure = Annotated[bool, option("A value that looks like a slip is right.", "--sure")]
 Reason = Annotated[str, words("Why; stays on the record.")]
-When = Annotated[
-    str | None, typer.Option(metavar="DATE", help="When, as 2026-03-31 or 2026-03-31T14:30; now without it.")
-]
+When = Annotated[str | None, value("DATE", "When, as 2026-03-31 or 2026-03-31T14:30; now without it.")]
 Notes = Annotated[str | None, words("Free words.")]

@@ -13,34 +13,22 @@ from contactread.cli.book import open_book
 if TYPE_CHECKING:
     from contactread.practice.shop_questions import RightMove
 
-app = typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True)
+app = options.group("Learn to read a pattern: questions worked out from the mechanics of invented axles.")
 
-Apprentice = Annotated[
-    str, typer.Option("--who", metavar="NAME", help="The apprentice. Answers are kept by name.")
-]
+Apprentice = Annotated[str, options.name("The apprentice. Answers are kept by name.", "--who")]
 Answers = Annotated[
     Path | None, options.file("A file with one answer a line, or - for standard input; asks nothing.")
 ]
 Topic = Annotated[
-    list[str] | None,
-    typer.Option(metavar="TOPIC", help="Only this topic; give it again for more. See 'topics'."),
+    list[str] | None, options.value("TOPIC", "Only this topic; give it again for more. See 'topics'.")
 ]
 Level = Annotated[int | None, options.number("Only the topics of this level. See 'topics'.", least=1, most=6)]
 Consent = Annotated[
     bool | None,
-    typer.Option(
-        help="Whether what you mark in photographs is kept by name, to measure how well people read."
-    ),
+    options.option("Whether what you mark in photographs is kept by name, to measure how well people read."),
 ]
-Photos = Annotated[
-    Path | None, typer.Option(metavar="FOLDER", help="A folder of photographs with truth beside them.")
-]
+Photos = Annotated[Path | None, options.folder("A folder of photographs with truth beside them.")]
 HowMany = Annotated[int, options.number("How many.", least=1, most=200)]
-
-
-@app.callback()
-def practice() -> None:
-    """Learn to read a pattern: questions worked out from the mechanics of invented axles."""
 
 
 @app.command("learn")
@@ -76,9 +64,7 @@ def test(
     questions: HowMany = 15,
     topic: Topic = None,
     level: Level = None,
-    who: Annotated[
-        str | None, typer.Option(metavar="NAME", help="The apprentice; without it nothing is kept.")
-    ] = None,
+    who: Annotated[str | None, options.name("The apprentice; without it nothing is kept.")] = None,
     answers: Answers = None,
     book: options.Book = None,
     json: options.Json = False,
@@ -100,13 +86,13 @@ def test(
 
 @app.command("sheet")
 def sheet(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="The page to write: test.html or test.pdf.")],
+    file: Annotated[Path, options.argument("FILE", "The page to write: test.html or test.pdf.")],
     seed: Annotated[int, options.number("The same number as for 'test'.", least=0)] = 1,
     questions: Annotated[int, options.number("How many.", least=1, most=60)] = 10,
     topic: Topic = None,
     level: Level = None,
     question: Annotated[
-        list[str] | None, typer.Option(metavar="ID", help="Only this question, by its id; again for more.")
+        list[str] | None, options.value("ID", "Only this question, by its id; again for more.")
     ] = None,
     photos: Photos = None,
     book: options.Book = None,
@@ -136,7 +122,7 @@ def sheet(
 
 @app.command("progress")
 def progress(
-    who: Annotated[str | None, typer.Option("--who", metavar="NAME", help="Only this apprentice.")] = None,
+    who: Annotated[str | None, options.name("Only this apprentice.", "--who")] = None,
     page: Annotated[Path | None, options.file("Write it as a page (.html or .pdf).")] = None,
     book: options.Book = None,
     json: options.Json = False,
@@ -165,8 +151,7 @@ def progress(
 @app.command("rules")
 def rules(
     codes: Annotated[
-        list[str] | None,
-        typer.Argument(metavar="CODE...", help="Rules, sources or trade words; none: all rules."),
+        list[str] | None, options.argument("CODE...", "Rules, sources or trade words; none: all rules.")
     ] = None,
     html: Annotated[Path | None, options.file("Write them as a page to this file.")] = None,
 ) -> None:
@@ -193,8 +178,7 @@ def rules(
 def readers(
     photos: Photos = None,
     tool: Annotated[
-        bool,
-        typer.Option("--tool/--no-tool", help="Let the tool read the same photographs, beside the people."),
+        bool, options.option("Let the tool read the same photographs, beside the people.", "--tool/--no-tool")
     ] = True,
     book: options.Book = None,
     json: options.Json = False,
@@ -232,17 +216,15 @@ def readers(
 @app.command("add")
 def add(
     job: options.JobNumber,
-    number: Annotated[int, typer.Argument(metavar="TRY", help="The try that is shown.")],
-    who: Annotated[str, typer.Option("--who", metavar="NAME", help="Who makes it a question.")],
+    number: Annotated[int, options.argument("TRY", "The try that is shown.")],
+    who: Annotated[str, options.name("Who makes it a question.", "--who")],
     right: Annotated[
         str | None,
-        typer.Option(
-            "--right",
-            metavar="MOVE",
-            help="The move that proved right; else what the job's later tries moved.",
+        options.value(
+            "MOVE", "The move that proved right; else what the job's later tries moved.", "--right"
         ),
     ] = None,
-    says: Annotated[str, typer.Option("--says", metavar="WORDS", help="What proved it, in your words.")] = "",
+    says: Annotated[str, options.words("What proved it, in your words.", "--says")] = "",
     book: options.Book = None,
 ) -> None:
     """Ask about a job of your own.

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 
 def predict(
-    axle: Annotated[Path, typer.Argument(metavar="FILE", help="The axle file.")],
+    axle: Annotated[Path, options.argument("FILE", "The axle file.")],
     pinion: Annotated[
         float | None,
         options.length('Pinion move, such as "+0.10 mm" (away from the ring gear) or "-4 thou" (toward).'),
@@ -33,10 +33,7 @@ def predict(
     opposite_side_shim: Annotated[
         float | None, options.length("Change of the other side shim: + is thicker.")
     ] = None,
-    backlash: Annotated[
-        list[float] | None,
-        options.backlash("Backlash now, at the heel."),
-    ] = None,
+    backlash: Annotated[list[float] | None, options.backlash("Backlash now, at the heel.")] = None,
     pinion_now: Annotated[
         float | None, options.length("How far the pinion stands from its best place now, + away.")
     ] = None,

@@ -32,32 +32,29 @@ class FlankChoice(StrEnum):
 
 def read(
     photos: Annotated[
-        list[Path] | None,
-        typer.Argument(metavar="PHOTO", help="Photos of the rolled ring gear, or their folder."),
+        list[Path] | None, options.argument("PHOTO", "Photos of the rolled ring gear, or their folder.")
     ] = None,
     axle: Annotated[
         Path | None,
         options.file("The axle file. Usual: the one in the settings; without, amounts are rough guesses."),
     ] = None,
     backlash: Annotated[
-        list[float] | None,
-        options.backlash('Backlash by the dial, such as "0.18 mm" or "7 thou".'),
+        list[float] | None, options.backlash('Backlash by the dial, such as "0.18 mm" or "7 thou".')
     ] = None,
     newest: Annotated[
         bool,
-        typer.Option("--newest", help="The two newest photos of the folder, or of the one in the settings."),
+        options.option("The two newest photos of the folder, or of the one in the settings.", "--newest"),
     ] = False,
     file: Annotated[
-        bool,
-        typer.Option("--file", help="Keep photos, readings and backlash in the open job of the shop book."),
+        bool, options.option("Keep photos, readings and backlash in the open job of the shop book.", "--file")
     ] = False,
     job: Annotated[int | None, options.number("As --file, into this job. Its axle file counts.")] = None,
     book: options.Book = None,
     explain: Annotated[
-        bool, typer.Option("--explain", help="All numbers, reasons, and where publications disagree.")
+        bool, options.option("All numbers, reasons, and where publications disagree.", "--explain")
     ] = False,
     sources: Annotated[
-        bool, typer.Option("--sources", help="As --explain, with the source of each sentence.")
+        bool, options.option("As --explain, with the source of each sentence.", "--sources")
     ] = False,
     corners: Annotated[
         list[Path] | None,
@@ -67,19 +64,17 @@ def read(
     ] = None,
     flank: Annotated[
         list[FlankChoice] | None,
-        typer.Option(
-            metavar="NAME",
-            help="convex, concave or auto: once for all photos, or once for each in turn. Usual: auto. "
-            "Convex drives in an axle of normal rotation.",
+        options.name(
+            "convex, concave or auto: once for all photos, or once for each in turn. Usual: auto. "
+            "Convex drives in an axle of normal rotation."
         ),
     ] = None,
     marked: Annotated[
-        Path | None,
-        typer.Option(metavar="FOLDER", help="Folder for the marked-up pictures. Usual: a new one here."),
+        Path | None, options.folder("Folder for the marked-up pictures. Usual: a new one here.")
     ] = None,
-    pictures: Annotated[bool, typer.Option(help="Write marked-up pictures.")] = True,
+    pictures: Annotated[bool, options.option("Write marked-up pictures.")] = True,
     questions: Annotated[
-        bool, typer.Option("--ask/--no-ask", help="Ask for what is missing, where a person sits there.")
+        bool, options.option("Ask for what is missing, where a person sits there.", "--ask/--no-ask")
     ] = True,
     sure: options.Sure = False,
     json: options.Json = False,

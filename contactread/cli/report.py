@@ -5,8 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-import typer
-
 from contactread.cli import options
 from contactread.cli.book import chosen_job, open_book
 
@@ -14,11 +12,10 @@ from contactread.cli.book import chosen_job, open_book
 def report(
     job: options.Job = None,
     output: Annotated[
-        Path | None,
-        typer.Option("--output", "-o", metavar="FILE", help="The new file; 'report-job-N.html' without it."),
+        Path | None, options.file("The new file; 'report-job-N.html' without it.", "--output", "-o")
     ] = None,
     pdf: Annotated[
-        bool, typer.Option("--pdf", help="Print it to a PDF (by Chromium, Chrome, Edge or extra 'pdf').")
+        bool, options.option("Print it to a PDF (by Chromium, Chrome, Edge or extra 'pdf').", "--pdf")
     ] = False,
     book: options.Book = None,
     json: options.Json = False,

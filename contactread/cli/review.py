@@ -5,8 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
 from contactread.cli import options
 from contactread.cli.book import open_book, somebody
 
@@ -17,9 +15,7 @@ EXIT_SOME_REFUSED = 3
 
 
 def review(
-    folder: Annotated[
-        Path, typer.Argument(metavar="FOLDER", help="Folder of photos; those inside it count too.")
-    ],
+    folder: Annotated[Path, options.argument("FOLDER", "Folder of photos; those inside it count too.")],
     who: options.Who = None,
     manifest: Annotated[
         Path | None, options.file("CSV that ties photos to jobs and tries; else the folders' names do.")
@@ -28,23 +24,21 @@ def review(
         Path | None, options.file("Axle file, for jobs that are opened and for photos without a job.")
     ] = None,
     dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="Only show which photo would go to which job and try.")
+        bool, options.option("Only show which photo would go to which job and try.", "--dry-run")
     ] = False,
-    yes: Annotated[bool, typer.Option("--yes", help="Don't ask where the plan is in doubt.")] = False,
+    yes: Annotated[bool, options.option("Don't ask where the plan is in doubt.", "--yes")] = False,
     workers: Annotated[
         int | None, options.number("Processes; one for each core without it.", least=1)
     ] = None,
     cluster: Annotated[
         str | None,
-        typer.Option(
-            metavar="ADDRESS", help="Address of a running Dask cluster that reads instead (extra 'cluster')."
-        ),
+        options.value("ADDRESS", "Address of a running Dask cluster that reads instead (extra 'cluster')."),
     ] = None,
     refused_again: Annotated[
-        bool, typer.Option("--refused-again", help="Also read again what was refused before.")
+        bool, options.option("Also read again what was refused before.", "--refused-again")
     ] = False,
     sure: options.Sure = False,
-    csv: Annotated[bool, typer.Option("--csv", help="Print the list of jobs as CSV.")] = False,
+    csv: Annotated[bool, options.option("Print the list of jobs as CSV.", "--csv")] = False,
     book: options.Book = None,
     json: options.Json = False,
 ) -> int:

@@ -5,17 +5,15 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-import typer
-
 from contactread.cli import options
 
 
 def serve(
     lan: Annotated[
-        bool, typer.Option("--lan", help="Let phones on the network in; without it, this computer alone.")
+        bool, options.option("Let phones on the network in; without it, this computer alone.", "--lan")
     ] = False,
     address: Annotated[
-        str | None, typer.Option(metavar="ADDRESS", help="Which of this computer's addresses the code shows.")
+        str | None, options.value("ADDRESS", "Which of this computer's addresses the code shows.")
     ] = None,
     port: Annotated[int | None, options.number("The port; usual: 8377.", least=1, most=65535)] = None,
     axle: Annotated[

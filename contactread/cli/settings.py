@@ -10,11 +10,9 @@ from contactread.cli import options
 
 
 def settings(
-    name: Annotated[
-        str | None, typer.Argument(metavar="NAME", help="person, shop, units, axle or photos.")
-    ] = None,
-    value: Annotated[str | None, typer.Argument(metavar="VALUE", help="Its new value.")] = None,
-    clear: Annotated[bool, typer.Option("--clear", help="Unset it.")] = False,
+    name: Annotated[str | None, options.argument("NAME", "person, shop, units, axle or photos.")] = None,
+    value: Annotated[str | None, options.argument("VALUE", "Its new value.")] = None,
+    clear: Annotated[bool, options.option("Unset it.", "--clear")] = False,
     json: options.Json = False,
 ) -> None:
     """Show what is set, or set it once: person, shop, units (mm, inch or both), usual axle, photo folder."""

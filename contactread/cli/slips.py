@@ -4,28 +4,23 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
 from contactread.cli import options
 from contactread.cli.book import open_book, person, show_sheet, somebody
 
 if TYPE_CHECKING:
     from contactread.records.nouns import RecordedPhoto
 
-photo = typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True)
+photo = options.group("Photos that lie in the wrong place, or don't count.")
 
 PhotoNumber = Annotated[
-    int, typer.Argument(metavar="PHOTO", help="The photo's number, which the sheet of its job names.")
+    int, options.argument("PHOTO", "The photo's number, which the sheet of its job names.")
 ]
 
 
 def undo(
     entry: Annotated[int | None, options.number("Take back this entry of the log instead.")] = None,
     who: Annotated[
-        str | None,
-        typer.Option(
-            metavar="NAME", help="Whose last write; without it the person in your settings, or anyone."
-        ),
+        str | None, options.name("Whose last write; without it the person in your settings, or anyone.")
     ] = None,
     book: options.Book = None,
     json: options.Json = False,
@@ -53,7 +48,7 @@ def undo(
 
 
 def log(
-    job: Annotated[int | None, typer.Option(metavar="JOB", help="Only what concerns this job.")] = None,
+    job: Annotated[int | None, options.value("JOB", "Only what concerns this job.")] = None,
     most: options.Most = 30,
     csv: options.Csv = False,
     book: options.Book = None,
@@ -79,7 +74,7 @@ def log(
 
 def merge_job(
     job: options.JobNumber,
-    into: Annotated[int, typer.Argument(metavar="INTO", help="The job that takes its tries.")],
+    into: Annotated[int, options.argument("INTO", "The job that takes its tries.")],
     reason: options.Reason = "", who: options.Who = None, book: options.Book = None,
     json: options.Json = False,
 ) -> None:  # fmt: skip
@@ -117,7 +112,7 @@ def reopen_job(
 
 def move_try(
     job: options.JobNumber, number: options.TryNumber,
-    to: Annotated[int, typer.Argument(metavar="TO", help="The job that it belongs to.")],
+    to: Annotated[int, options.argument("TO", "The job that it belongs to.")],
     reason: options.Reason = "", who: options.Who = None, book: options.Book = None,
     json: options.Json = False,
 ) -> None:  # fmt: skip
@@ -139,11 +134,6 @@ def strike_try(
     with open_book(book, write=True) as opened:
         slips.strike_try(opened, job, number, who=person(who), reason=reason)
         show_sheet(opened, job, json)
-
-
-@photo.callback()
-def photo_() -> None:
-    """Photos that lie in the wrong place, or don't count."""
 
 
 @photo.command("move")

@@ -12,11 +12,8 @@ from contactread.cli.output import print_json
 if TYPE_CHECKING:
     from contactread.advice.arithmetic import MarkSign, ShimPlace, Working
 
-app = typer.Typer(
-    add_completion=False,
-    rich_markup_mode=None,
-    no_args_is_help=True,
-    help="Set-up sums: pinion mark, mounting distance, depth gauge, side shims, backlash, runout, ratio.",
+app = options.group(
+    "Set-up sums: pinion mark, mounting distance, depth gauge, side shims, backlash, runout, ratio."
 )
 
 _LAST_BIT = 1e-9  # mm: what was converted from inches must not fail on the last bit
@@ -24,7 +21,7 @@ _SIGNS: dict[str, MarkSign] = {"adds": "plus_adds", "subtracts": "plus_subtracts
 _PLACES: dict[str, ShimPlace] = {"behind-head": "behind_head", "under-cage": "under_cage"}
 Plus = Annotated[
     Literal["adds", "subtracts"],
-    typer.Option(help="What a plus mark does to the shim; your axle's manual says which."),
+    options.option("What a plus mark does to the shim; your axle's manual says which."),
 ]
 OldPack = options.length('Old shim pack, such as "0.031 in".', "pinion_shim")
 
@@ -53,7 +50,7 @@ def distance(
     pack: Annotated[float, OldPack],
     old: Annotated[float, options.length("Mounting distance etched on the old pinion.", "distance")],
     new: Annotated[float, options.length("Mounting distance etched on the new pinion.", "distance")],
-    place: Annotated[Literal["behind-head", "under-cage"], typer.Option(help="Where the pinion shim sits.")],
+    place: Annotated[Literal["behind-head", "under-cage"], options.option("Where the pinion shim sits.")],
     json: options.Json = False,
 ) -> None:
     """Pinion pack from the mounting distances etched on the old and the new pinion."""
@@ -242,10 +239,8 @@ def runout(
 
 @app.command()
 def ratio(
-    teeth: Annotated[tuple[int, int] | None, typer.Option(help="Pinion teeth and ring-gear teeth.")] = None,
-    value: Annotated[
-        float | None, typer.Option("--ratio", metavar="NUMBER", help="A ratio such as 3.73.")
-    ] = None,
+    teeth: Annotated[tuple[int, int] | None, options.option("Pinion teeth and ring-gear teeth.")] = None,
+    value: Annotated[float | None, options.value("NUMBER", "A ratio such as 3.73.", "--ratio")] = None,
     ring: Annotated[int | None, options.number("Ring-gear teeth, if counted.")] = None,
     pinion: Annotated[int | None, options.number("Pinion teeth, if counted.")] = None,
     json: options.Json = False,

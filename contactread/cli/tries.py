@@ -13,7 +13,7 @@ from contactread.cli.book import asked_again, chosen_job, open_book, person, sho
 if TYPE_CHECKING:
     from contactread.records.nouns import Fastener
 
-app = typer.Typer(add_completion=False, rich_markup_mode=None, no_args_is_help=True)
+app = options.group("Start a try, read photos into it, record what was measured, ask for advice.")
 
 PinionShim = Annotated[
     float | None,
@@ -31,11 +31,6 @@ Compound = Annotated[str | None, options.words("The marking compound.")]
 Drag = Annotated[str | None, options.words("How the gears were held back while rolling.")]
 
 
-@app.callback()
-def try_() -> None:
-    """Start a try, read photos into it, record what was measured, ask for advice."""
-
-
 @app.command("start")
 def start(
     job: options.Job = None,
@@ -47,7 +42,7 @@ def start(
     compound: Compound = None,
     drag: Drag = None,
     shims_unknown: Annotated[
-        bool, typer.Option("--shims-unknown", help="Nobody knows the pinion shim: leave it unknown.")
+        bool, options.option("Nobody knows the pinion shim: leave it unknown.", "--shims-unknown")
     ] = False,
     who: options.Who = None,
     when: options.When = None,
@@ -83,14 +78,11 @@ def start(
 def record_(
     job: options.Job = None,
     number: options.Try = None,
-    backlash: Annotated[
-        list[float] | None,
-        options.backlash("Backlash round the ring gear."),
-    ] = None,
+    backlash: Annotated[list[float] | None, options.backlash("Backlash round the ring gear.")] = None,
     runout: Annotated[float | None, options.length("Ring-gear runout.", "runout")] = None,
     pinion_torque: Annotated[float | None, options.torque("Turning torque of the pinion alone.")] = None,
     bearings: Annotated[
-        Literal["new", "used"] | None, typer.Option(help="The pinion bearings it was measured on.")
+        Literal["new", "used"] | None, options.option("The pinion bearings it was measured on.")
     ] = None,
     total_torque: Annotated[float | None, options.torque("Turning torque of pinion and ring gear.")] = None,
     side_preload: Annotated[
@@ -98,13 +90,12 @@ def record_(
     ] = None,
     manual_torque: Annotated[
         list[str] | None,
-        typer.Option(
-            metavar="NAME:TORQUES",
-            help='From the axle\'s manual: "bearing caps: 100 N·m to 120 N·m". Once for each.',
+        options.value(
+            "NAME:TORQUES", 'From the axle\'s manual: "bearing caps: 100 N·m to 120 N·m". Once for each.'
         ),
     ] = None,
     tightened: Annotated[
-        list[str] | None, typer.Option(metavar="NAME:TORQUE", help='"bearing caps: 110 N·m". Once for each.')
+        list[str] | None, options.value("NAME:TORQUE", '"bearing caps: 110 N·m". Once for each.')
     ] = None,
     pinion_shim: PinionShim = None,
     ring_shim: RingShim = None,
@@ -116,14 +107,14 @@ def record_(
     notes: options.Notes = None,
     clear: Annotated[
         list[str] | None,
-        typer.Option(
-            metavar="VALUE",
-            help="Strike a value out: pinion-shim, side-shims, notches, backlash, runout, pinion-torque, "
+        options.value(
+            "VALUE",
+            "Strike a value out: pinion-shim, side-shims, notches, backlash, runout, pinion-torque, "
             "total-torque, side-preload, compound or drag. Once for each.",
         ),
     ] = None,
-    made_by: Annotated[str | None, typer.Option(metavar="NAME", help="Correct who made the try.")] = None,
-    when: Annotated[str | None, typer.Option(metavar="DATE", help="Correct the date of the try.")] = None,
+    made_by: Annotated[str | None, options.name("Correct who made the try.")] = None,
+    when: Annotated[str | None, options.value("DATE", "Correct the date of the try.")] = None,
     reason: options.Reason = "",
     who: options.Who = None,
     sure: options.Sure = False,
@@ -155,9 +146,9 @@ def record_(
 def photo(
     photos: Annotated[
         list[str],
-        typer.Argument(
-            metavar="[JOB] PHOTO...",
-            help="Photos of the rolled teeth, of one side each; the job's number may stand before them.",
+        options.argument(
+            "[JOB] PHOTO...",
+            "Photos of the rolled teeth, of one side each; the job's number may stand before them.",
         ),
     ],
     number: options.Try = None,
@@ -165,7 +156,7 @@ def photo(
         Path | None, options.file("Flanks marked by hand, where they can't be found; for one photo.")
     ] = None,
     flank: Annotated[
-        Literal["convex", "concave"] | None, typer.Option(help="The flank that is seen, if you know it.")
+        Literal["convex", "concave"] | None, options.option("The flank that is seen, if you know it.")
     ] = None,
     who: options.Who = None,
     book: options.Book = None,

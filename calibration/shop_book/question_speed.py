@@ -54,12 +54,14 @@ def cases(
             lambda _: questions.tries_per_job(book, period="year", by_person=True),
             tries_sql("year", True),
         ),
-        "shims": (lambda _: questions.start_shims(book), sql(questions.SHIMS)),
-        "refusals": (lambda _: questions.refusals(book), sql(questions.REFUSALS)),
-        "refused photos": (lambda _: questions.refused_photos(book), sql(questions.REFUSED, 100)),
+        "shims": (lambda _: questions.start_shims(book), sql(questions.statement("shims"))),
+        "refusals": (lambda _: questions.refusals(book), sql(questions.statement("refusals"))),
+        "refused photos": (
+            lambda _: questions.refused_photos(book), sql(questions.statement("refused"), 100),
+        ),
         "runout": (
             lambda _: questions.runout_hints(book),
-            sql(questions.RUNOUT, **questions.RUNOUT_LIMITS, most=100),
+            sql(questions.statement("runout"), **questions.RUNOUT_LIMITS, most=100),
         ),
         "verdicts": (
             lambda _: questions.verdicts(book),
@@ -68,7 +70,7 @@ def cases(
         "search": (
             lambda i: questions.search(book, WORDS[i % len(WORDS)]),
             lambda i: bare.execute(
-                questions.SEARCH, (_match(WORDS[i % len(WORDS)]), 100)
+                questions.statement("search"), (_match(WORDS[i % len(WORDS)]), 100)
             ).fetchall(),
         ),
     }  # fmt: skip

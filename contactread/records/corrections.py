@@ -7,6 +7,7 @@ from typing import Any
 
 from contactread.records.book import Book
 from contactread.records.nouns import Correction
+from contactread.records.rows import noun_of
 from contactread.records.words import paragraph
 
 
@@ -39,13 +40,8 @@ class Correcting:
 def corrections_of(book: Book, job_id: int) -> tuple[Correction, ...]:
     """Everything that was corrected on a job, oldest first."""
     rows = book.rows(
-        "SELECT correction.*, number FROM correction LEFT JOIN try ON try.id = try_id "
-        "WHERE correction.job_id = ? ORDER BY correction.id",
+        "SELECT correction.*, old_value AS old, new_value AS new, number AS attempt "
+        "FROM correction LEFT JOIN try ON try.id = try_id WHERE correction.job_id = ? ORDER BY correction.id",
         job_id,
     )
-    return tuple(
-        Correction(
-            row["number"], row["field"], row["old_value"], row["new_value"], row["reason"],
-            row["corrected_by"], row["corrected_at"], bool(row["after_sign_off"]),
-        ) for row in rows
-    )  # fmt: skip
+    return tuple(noun_of(Correction, row, after_sign_off=bool(row["after_sign_off"])) for row in rows)

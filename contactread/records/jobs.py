@@ -13,6 +13,7 @@ from contactread.records.book import Book
 from contactread.records.doubts import date_doubts, refuse_doubts
 from contactread.records.moments import day
 from contactread.records.nouns import Condition, Job, Reopening, SignOff
+from contactread.records.rows import noun_of
 from contactread.records.words import line, moment, paragraph
 
 _SELECT = """
@@ -159,29 +160,11 @@ def _job(book: Book, row: sqlite3.Row) -> Job:
     sign_off = None
     if row["outcome"] is not None:
         lines = book.rows("SELECT item, words FROM check_list WHERE job_id = ? ORDER BY item", row["id"])
-        sign_off = SignOff(
-            outcome=row["outcome"],
-            signed_by=row["signed_by"],
-            signed_at=row["signed_at"],
-            final_try=row["final_try"],
-            reason=row["reason"],
-            left_open=tuple(json.loads(row["left_open"])),
-            confirmed={entry["item"]: entry["words"] for entry in lines},
-        )
-    fields = (
-        "id", "vehicle", "kind", "axle_text", "gear_set", "condition", "opened_by", "opened_at", "notes",
-        "uid", "customer", "mileage", "shop", "struck",
-    )  # fmt: skip
+        confirmed = {entry["item"]: entry["words"] for entry in lines}
+        sign_off = noun_of(SignOff, row, left_open=tuple(json.loads(row["left_open"])), confirmed=confirmed)
     again = book.rows("SELECT * FROM reopening WHERE job_id = ? ORDER BY id", row["id"])
-    return Job(
-        **{field: row[field] for field in fields},
-        sign_off=sign_off,
-        reopened=tuple(
-            Reopening(
-                r["reopened_by"], r["reopened_at"], r["reason"], signed_of(json.loads(r["signed"]))
-            ) for r in again
-        ),
-    )  # fmt: skip
+    reopened = tuple(noun_of(Reopening, each, signed=signed_of(json.loads(each["signed"]))) for each in again)
+    return noun_of(Job, row, sign_off=sign_off, reopened=reopened)
 
 
 def signed_of(data: dict[str, Any]) -> SignOff:

@@ -16,6 +16,7 @@ from contactread.records.book import TAKEN_OUT, Book
 from contactread.records.kept_reading import kept_once, numbers_of
 from contactread.records.nouns import RecordedAdvice, RecordedPhoto, RecordedReading, Try
 from contactread.records.photo_store import suffix_of
+from contactread.records.rows import noun_of
 from contactread.records.words import line
 
 _SELECT = """
@@ -163,12 +164,9 @@ def advice_of(book: Book, try_id: int) -> tuple[RecordedAdvice, ...]:
         try_id,
     )
     versions = axle_versions(book, rows[0]["job_id"]) if rows else {}
-    fields = ("given_at", "program", "verdict", "pinion_shim_change_mm", "ring_move_mm", "words")
     return tuple(
-        RecordedAdvice(
-            **{field: row[field] for field in fields},
-            json=json.loads(row["json"]),
-            axle_version=versions.get(row["axle_id"], 1),
+        noun_of(
+            RecordedAdvice, row, json=json.loads(row["json"]), axle_version=versions.get(row["axle_id"], 1)
         )
         for row in rows
     )
@@ -215,11 +213,6 @@ def reading_row(reading: dict[str, Any]) -> dict[str, Any]:
 def _photo(row: sqlite3.Row) -> RecordedPhoto:
     reading = None
     if row["reading_id"] is not None:
-        columns = ("status", "refusal", "read_at", "program", "side", "confidence")
-        reading = RecordedReading(
-            **{field: row[field] for field in columns},
-            centre=None if row["centre_u"] is None else (row["centre_u"], row["centre_v"]),
-            json=json.loads(row["json"]),
-        )
-    fields = ("id", "sha256", "name", "suffix", "bytes", "added_by", "added_at", "struck")
-    return RecordedPhoto(**{field: row[field] for field in fields}, reading=reading)
+        centre = None if row["centre_u"] is None else (row["centre_u"], row["centre_v"])
+        reading = noun_of(RecordedReading, row, centre=centre, json=json.loads(row["json"]))
+    return noun_of(RecordedPhoto, row, reading=reading)

@@ -6,7 +6,9 @@ import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from itertools import groupby
+from pathlib import Path
 from typing import Any
 
 from contactread.advice.faults import SCATTER_LIMIT, WAVE_LIMIT
@@ -36,95 +38,31 @@ class Answer:
 # The newest reading of each photo counts.
 _NEWEST = "reading.id = (SELECT max(id) FROM reading AS newer WHERE newer.photo_id = reading.photo_id)"
 
-TRIES = """
-    SELECT {period} AS period, {person} AS person, count(*) AS jobs, sum(final.number) AS tries,
-        round(avg(final.number), 3) AS tries_per_job, sum(final.number = 1) AS right_at_once,
-        max(final.number) AS most_tries
-    FROM sign_off {job} JOIN try AS final ON final.id = final_try_id
-    WHERE outcome = 'done' AND signed_at >= ? AND signed_at < ?
-    GROUP BY period, person ORDER BY period, person
-"""
 PERIODS = {"month": "substr(signed_at, 1, 7)", "year": "substr(signed_at, 1, 4)", "all": "'all'"}
+
+
+@cache
+def _statements() -> dict[str, str]:
+    text = Path(__file__).with_suffix(".sql").read_text(encoding="utf-8")
+    return dict(re.findall(r"^-- (\w+)\n(.+?)(?=\n\n|\Z)", text, re.MULTILINE | re.DOTALL))
+
+
+def statement(name: str, **put_in: str) -> str:
+    """A statement of `questions.sql`. put_in: what stands in the place of its braces."""
+    return _statements()[name].format(newest=_NEWEST, **put_in)
 
 
 def tries_sql(period: str, by_person: bool) -> str:
     """The statement of `tries_per_job`."""
-    if by_person:
-        return TRIES.format(
-            period=PERIODS[period], person="opened_by", job="JOIN job ON job.id = sign_off.job_id"
-        )
-    return TRIES.format(period=PERIODS[period], person="''", job="")
+    person, job = ("opened_by", "JOIN job ON job.id = sign_off.job_id") if by_person else ("''", "")
+    return statement("tries", period=PERIODS[period], person=person, job=job)
 
-
-# A histogram by final shim: few rows, from which the median follows.
-SHIMS = """
-    SELECT kind, final.pinion_shim_mm, count(*), sum(first.pinion_shim_mm), sum(final.number)
-    FROM sign_off JOIN job ON job.id = sign_off.job_id JOIN axle ON axle.id = job.axle_id
-    JOIN try AS final ON final.id = final_try_id
-    JOIN try AS first ON first.job_id = job.id AND first.number =
-        (SELECT min(number) FROM try WHERE try.job_id = job.id AND try.struck IS NULL)
-    WHERE outcome = 'done' AND first.pinion_shim_mm IS NOT NULL AND final.pinion_shim_mm IS NOT NULL
-    GROUP BY kind, final.pinion_shim_mm ORDER BY kind, final.pinion_shim_mm
-"""
-
-REFUSALS = f"""
-    SELECT refusal, count(*) AS photos FROM reading
-    WHERE status = 'refused' AND {_NEWEST} GROUP BY refusal ORDER BY photos DESC, refusal
-"""
-REFUSED = f"""
-    SELECT reading.read_at AS read_at, refusal, photo.name AS photo, job_id AS job, try.number AS try,
-        added_by, json_extract(json, '$.refusal.message') AS why, sha256
-    FROM reading JOIN photo ON photo.id = photo_id LEFT JOIN try ON try.id = photo.try_id
-    WHERE status = 'refused' AND {_NEWEST} ORDER BY reading.id DESC LIMIT ?
-"""
-
-# A pattern that wanders from tooth to tooth, or a backlash that differs round the gear, hints at runout.
-RUNOUT = f"""
-    WITH wandering AS (
-        SELECT photo.try_id AS try_id, max(spread_u) AS spread_u, max(spread_v) AS spread_v,
-            max(wave_u) AS wave_u, max(wave_v) AS wave_v
-        FROM reading JOIN photo ON photo.id = photo_id
-        WHERE (spread_u > :length OR spread_v > :height OR wave_u > :swing_length OR wave_v > :swing_height)
-            AND {_NEWEST} AND photo.try_id IS NOT NULL
-        GROUP BY photo.try_id
-    ), uneven AS (
-        SELECT try_id, max(mm) - min(mm) AS spread_mm FROM backlash
-        GROUP BY try_id HAVING max(mm) - min(mm) > :backlash
-    ), named AS (SELECT try_id FROM wandering UNION SELECT try_id FROM uneven)
-    SELECT job_id AS job, number AS try, vehicle, kind AS axle, made_by AS person,
-        spread_u AS pattern_spread_length, spread_v AS pattern_spread_height,
-        wave_u AS pattern_swing_length, wave_v AS pattern_swing_height, spread_mm AS backlash_spread_mm,
-        ring_runout_mm
-    FROM named JOIN try ON try.id = named.try_id AND try.struck IS NULL
-    JOIN job ON job.id = try.job_id AND job.struck IS NULL
-    JOIN axle ON axle.id = job.axle_id
-    LEFT JOIN wandering ON wandering.try_id = try.id LEFT JOIN uneven ON uneven.try_id = try.id
-    ORDER BY try.id DESC LIMIT :most
-"""
 
 # Of the pattern's centre, as advice judges it; of the backlash, from which runout is checked (B15: 0.002 in).
 RUNOUT_LIMITS = {
     "length": SCATTER_LIMIT[0], "height": SCATTER_LIMIT[1], "swing_length": WAVE_LIMIT[0],
     "swing_height": WAVE_LIMIT[1], "backlash": 0.051,
 }  # fmt: skip
-
-SEARCH = """
-    WITH found AS MATERIALIZED (
-        SELECT rowid AS place, rowid / 8 AS key, rowid % 8 AS source, text FROM words
-        WHERE words MATCH ? ORDER BY rowid DESC LIMIT ?
-    ), placed AS (
-        SELECT found.*, CASE source
-            WHEN 0 THEN key WHEN 3 THEN key
-            WHEN 1 THEN (SELECT job_id FROM try WHERE id = key)
-            WHEN 2 THEN (SELECT job_id FROM photo JOIN try ON try.id = photo.try_id WHERE photo.id = key)
-            ELSE (SELECT job_id FROM reading JOIN photo ON photo.id = reading.photo_id
-                  JOIN try ON try.id = photo.try_id WHERE reading.id = key)
-        END AS job FROM found
-    )
-    SELECT job, CASE source WHEN 0 THEN 'job' WHEN 1 THEN 'try' WHEN 2 THEN 'photo' WHEN 3 THEN 'sign-off'
-        ELSE 'reading' END AS found_in, vehicle, opened_at, placed.text AS words
-    FROM placed LEFT JOIN job ON job.id = placed.job ORDER BY place DESC
-"""
 
 
 def walk(book: Book, job_id: int) -> Answer:
@@ -152,29 +90,17 @@ def walk(book: Book, job_id: int) -> Answer:
     return Answer(f"Job {job.id}, {job.vehicle}: the walk to its pattern", columns, tuple(rows))
 
 
-VERDICTS = """
-    WITH chosen AS (SELECT id FROM job WHERE struck IS NULL AND {chosen} ORDER BY id DESC LIMIT :most)
-    SELECT job.id AS job, opened_at, vehicle, axle_id, try.number AS try, pinion_shim_mm, ring_side_shim_mm,
-        ring_side_notches, sign_off.outcome AS outcome,
-        (SELECT verdict FROM advice WHERE try_id = try.id ORDER BY id DESC LIMIT 1) AS verdict,
-        {drive_u}, {drive_v}, {coast_u}, {coast_v}
-    FROM chosen JOIN job ON job.id = chosen.id LEFT JOIN sign_off ON sign_off.job_id = job.id
-    LEFT JOIN try ON try.job_id = job.id AND try.struck IS NULL
-    ORDER BY job.id DESC, try.number
-"""
-
-
 def verdicts_sql(jobs: Sequence[int] | None) -> str:
     """The statement of `verdicts`: a row for each try of each job."""
-    centres = {
-        f"{side}_{axis}": "(SELECT centre_" + axis + " FROM reading JOIN photo ON photo.id = photo_id "
+    centres = [
+        f"(SELECT centre_{axis} FROM reading JOIN photo ON photo.id = photo_id "
         f"WHERE photo.try_id = try.id AND photo.struck IS NULL AND side = '{side}' AND {_NEWEST} "
         f"ORDER BY confidence DESC LIMIT 1) AS {side}_{axis}"
         for side in ROLES
         for axis in ("u", "v")
-    }  # fmt: skip
+    ]
     chosen = "1" if jobs is None else f"id IN ({', '.join(str(int(job)) for job in jobs) or 'NULL'})"
-    return VERDICTS.format(chosen=chosen, **centres)
+    return statement("verdicts", chosen=chosen, centres=", ".join(centres))
 
 
 def verdicts(book: Book, *, jobs: Sequence[int] | None = None, most: int = 50) -> Answer:
@@ -234,7 +160,7 @@ def tries_per_job(
 def start_shims(book: Book) -> Answer:
     """Start shim against final shim for each kind of axle, the commonest first; axles of unknown gears are of
     no one kind."""
-    _, bins = book.table(SHIMS, ())
+    _, bins = book.table(statement("shims"), ())
     rows: list[tuple[Any, ...]] = [
         _shims_of(kind, list(group))
         for kind, group in groupby(bins, key=lambda row: row[0])
@@ -250,18 +176,18 @@ def start_shims(book: Book) -> Answer:
 
 def refusals(book: Book) -> Answer:
     """Why photos were refused, counted."""
-    return _ask(book, "Why photos were refused", REFUSALS)
+    return _ask(book, "Why photos were refused", statement("refusals"))
 
 
 def refused_photos(book: Book, most: int = 100) -> Answer:
     """The photos that were refused, newest first."""
-    return _ask(book, "Photos that were refused", REFUSED, most)
+    return _ask(book, "Photos that were refused", statement("refused"), most)
 
 
 def runout_hints(book: Book, most: int = 100, **limits: float) -> Answer:
     """Tries whose spread hints at runout, newest first. limits: any of `RUNOUT_LIMITS`, changed."""
     named = RUNOUT_LIMITS | limits
-    return _ask(book, "Tries whose spread hints at runout", RUNOUT, **named, most=most)
+    return _ask(book, "Tries whose spread hints at runout", statement("runout"), **named, most=most)
 
 
 def search(book: Book, words: str, most: int = 100) -> Answer:
@@ -273,7 +199,7 @@ def search(book: Book, words: str, most: int = 100) -> Answer:
     if not found:
         raise BookError("search-words", "There is no word to look for.", "Give one or more words.")
     match = " ".join(f'"{word}"*' for word in found[:20])
-    return _ask(book, f"Found: {words[:60]}", SEARCH, match, most)
+    return _ask(book, f"Found: {words[:60]}", statement("search"), match, most)
 
 
 def _ask(book: Book, title: str, sql: str, *values: Cell, **named: Cell) -> Answer:

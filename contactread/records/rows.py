@@ -5,10 +5,20 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import fields
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from contactread.records.failures import told
+
+Noun = TypeVar("Noun")
+
+
+def noun_of(kind: type[Noun], row: sqlite3.Row, **more: Any) -> Noun:
+    """A record (a dataclass) of a row's columns of the same names, and of more that stands elsewhere."""
+    columns = set(row.keys()) - more.keys()
+    names = [each.name for each in fields(kind) if each.name in columns]  # type: ignore[arg-type]
+    return kind(**{name: row[name] for name in names}, **more)
 
 
 class Rows:

@@ -21,6 +21,7 @@ from contactread.records.doubts import (
 from contactread.records.jobs import find_job, find_open_job, writer
 from contactread.records.nouns import Fastener, Job, Try
 from contactread.records.photos import advice_of, photos_of
+from contactread.records.rows import noun_of
 from contactread.records.try_values import backlash_of, put_fastener, replace_backlash, tighten
 from contactread.records.words import half, line, moment, number, paragraph
 
@@ -208,12 +209,11 @@ def _before(book: Book, row: sqlite3.Row) -> dict[str, Any] | None:
 def _try(book: Book, row: sqlite3.Row) -> Try:
     fasteners = book.rows("SELECT * FROM fastener WHERE try_id = ? ORDER BY name", row["id"])
     advice = advice_of(book, row["id"])
-    return Try(
-        **dict(row),
+    return noun_of(
+        Try,
+        row,
         backlash_mm=tuple(backlash_of(book, row["id"])),
-        fasteners=tuple(
-            Fastener(f["name"], f["least_nm"], f["most_nm"], f["tightened_nm"]) for f in fasteners
-        ),
+        fasteners=tuple(noun_of(Fastener, fastener) for fastener in fasteners),
         photos=photos_of(book, row["id"]),
         advice=advice[-1] if advice else None,
         earlier_advice=advice[:-1],

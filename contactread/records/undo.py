@@ -11,6 +11,7 @@ from typing import NamedTuple
 from contactread.errors import BookError
 from contactread.records.book import Book
 from contactread.records.log import UNDO, Change, start_of_all
+from contactread.records.rows import noun_of
 
 
 @dataclass(frozen=True)
@@ -190,6 +191,4 @@ def _built_upon(entry: Entry, why: str) -> BookError:
 
 
 def _entry(row: sqlite3.Row, undone: set[int]) -> Entry:
-    return Entry(
-        row["id"], row["who"], row["at"], row["what"], row["job_id"], row["undoes"], row["id"] in undone
-    )
+    return noun_of(Entry, row, number=row["id"], job=row["job_id"], undone=row["id"] in undone)

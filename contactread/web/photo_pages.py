@@ -23,14 +23,7 @@ from contactread.records.photos import loose_photos
 from contactread.show.retake import retake_svg
 from contactread.web import shop
 from contactread.web.axles import parsed
-from contactread.web.given import (
-    MOST_PHOTOS,
-    length,
-    number_of,
-    photo_hash,
-    photo_hashes,
-    text_of,
-)
+from contactread.web.given import MOST_PHOTOS, length, number_of, photo_hash, photo_hashes, text_of
 from contactread.web.page import page
 from contactread.web.site import (
     ANSWER_S,

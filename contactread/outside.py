@@ -103,6 +103,11 @@ def from_toml(text: str) -> dict[str, Any]:
     return found
 
 
+def toml_string(text: str) -> str:
+    """The text as TOML and JSON write it, in quotes."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found = dict(pairs)
     if len(found) < len(pairs):

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import get_args
 
 from contactread.errors import ContactreadError
-from contactread.outside import Unfit, from_toml, read_text
+from contactread.outside import Unfit, from_toml, read_text, toml_string
 from contactread.units import Shown
 
 VARIABLE = "CONTACTREAD_SETTINGS"
@@ -23,12 +23,7 @@ _MOST_BYTES = 100_000
 
 @dataclass(frozen=True)
 class Settings:
-    """Everything that can be set; None where it isn't. The words after each name are its help.
-
-    person: who works here, taken where a command has no --who. shop: name and address for reports.
-    units: how lengths and torques are shown. axle: axle file of the usual axle. photos: folder where the
-    newest photos arrive.
-    """
+    """Everything that can be set, as `HELP` tells it; None where it isn't."""
 
     person: str | None = None
     shop: str | None = None
@@ -93,19 +88,13 @@ def save_settings(settings: Settings) -> Path:
     """Write the settings; the file's path. Written beside and renamed, so that it is never half."""
     place = settings_place()
     values = {each.name: getattr(settings, each.name) for each in fields(Settings)}
-    lines = [f"{name} = {_quoted(str(value))}\n" for name, value in values.items() if value is not None]
+    lines = [f"{name} = {toml_string(str(value))}\n" for name, value in values.items() if value is not None]
     data = "".join(lines).encode()
     place.parent.mkdir(parents=True, exist_ok=True)
     unfinished = place.with_name(f"{place.name}.unfinished")
     unfinished.write_bytes(data)
     unfinished.replace(place)
     return place
-
-
-def _quoted(text: str) -> str:
-    import json
-
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
 def _wrong(what: str, next_step: str) -> ContactreadError:

@@ -7,6 +7,7 @@ from typing import Any
 
 from contactread.axle import Axle
 from contactread.axle_file.keys import Key, Table, tables
+from contactread.outside import toml_string
 from contactread.units import LENGTH_FORMS, TORQUE_FORMS
 
 _UNIT = {"length": "mm", "torque": "N·m", "angle": "deg"}
@@ -81,16 +82,3 @@ def _toml_one(key: Key, value: Any) -> str:
     if key.kind in _UNIT:
         return f'"{value!r} {_UNIT[key.kind]}"'
     return toml_string(value)
-
-
-def toml_string(text: str) -> str:
-    """A TOML basic string: quotes, backslashes and control characters escaped."""
-    escaped = "".join(
-        f"\\{char}"
-        if char in '"\\'
-        else f"\\u{ord(char):04x}"
-        if ord(char) < 32 or ord(char) == 127
-        else char
-        for char in text
-    )
-    return f'"{escaped}"'

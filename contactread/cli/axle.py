@@ -20,9 +20,9 @@ def new(
 ) -> None:
     """Write a commented axle file to fill in. An existing file is never overwritten."""
     from contactread.axle_file import axle_template, parse_axle
-    from contactread.axle_file.write import toml_string
     from contactread.cli.output import say, write_new
     from contactread.errors import AxleFileError
+    from contactread.outside import toml_string
     from contactread.units import parse_length
 
     known = {}

@@ -44,25 +44,22 @@ def print_json(value: Any) -> None:
     """One object for programs, in ASCII: sound in every encoding, and no terminal obeys what a name holds."""
     import json
 
-    print(json.dumps(value, allow_nan=False, indent=1).replace("\x7f", "\\u007f"), flush=True)
+    text = json.dumps(value, allow_nan=False, indent=1, default=_plain)
+    print(text.replace("\x7f", "\\u007f"), flush=True)
+
+
+def _plain(value: Any) -> Any:
+    """A record (a dataclass) or a path as plain data."""
+    from dataclasses import fields
+
+    if isinstance(value, Path):
+        return str(value)
+    return {each.name: getattr(value, each.name) for each in fields(value)}
 
 
 def print_records(**values: Any) -> None:
     """Records of the shop, and plain data, as one object for programs, with its schema's number first."""
-    from dataclasses import fields, is_dataclass
-
-    def plain(value: Any) -> Any:
-        if isinstance(value, list | tuple):
-            return [plain(v) for v in value]
-        if isinstance(value, dict):
-            return {name: plain(v) for name, v in value.items()}
-        if isinstance(value, Path):
-            return str(value)
-        if is_dataclass(value):
-            return {each.name: plain(getattr(value, each.name)) for each in fields(value)}
-        return value
-
-    print_json({"schema": 1} | {name: plain(value) for name, value in values.items()})
+    print_json({"schema": 1} | values)
 
 
 def write_new(path: Path, data: bytes, next_step: str = "Choose another name.") -> None:

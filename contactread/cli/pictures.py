@@ -8,6 +8,7 @@ from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from contactread.cli.output import put_whole
 from contactread.errors import ContactreadError
 
 if TYPE_CHECKING:
@@ -36,7 +37,7 @@ class Pictures:
         folder = self._folder
         folder.mkdir(parents=True, exist_ok=True)
         names = (folder / (f"{stem}.jpg" if n == 1 else f"{stem}-{n}.jpg") for n in count(1))
-        return _first_free(names, lambda path: _write(path, jpeg))
+        return _first_free(names, lambda path: put_whole(path, jpeg))
 
 
 def _first_free(paths: Iterator[Path], make: Callable[[Path], None]) -> Path:
@@ -45,11 +46,6 @@ def _first_free(paths: Iterator[Path], make: Callable[[Path], None]) -> Path:
             make(path)
             return path
     raise AssertionError("paths without end")
-
-
-def _write(path: Path, data: bytes) -> None:
-    with path.open("xb") as file:
-        file.write(data)
 
 
 def drawing_writer(picture: Path) -> Callable[[Drawing], bytes]:

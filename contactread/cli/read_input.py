@@ -168,7 +168,7 @@ def _pick_axle(photos: Sequence[Path]) -> Path | None:
 def _told_axle() -> Axle | None:
     """The axle of what a person can count and measure at once; None where that is nothing."""
     from contactread.axle_file import axle_template, parse_axle
-    from contactread.axle_file.write import toml_string
+    from contactread.outside import toml_string
     from contactread.units import parse_length
 
     def counted(text: str) -> dict[str, str]:

@@ -34,17 +34,7 @@ PAGES = (
 )  # fmt: skip
 _BLOCK = re.compile(r"^```\{([a-z-]+)\}([^\n]*)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 # What commands in the pages may name; made before the first of them runs.
-AXLE_FILE = (
-    "axle",
-    "new",
-    "my-axle.toml",
-    "--pinion-teeth",
-    "11",
-    "--ring-teeth",
-    "41",
-    "--ring-diameter",
-    "222 mm",
-)
+AXLE_FILE = "axle new my-axle.toml --pinion-teeth 11 --ring-teeth 41 --ring-diameter '222 mm'"
 
 # Turns a picture's name and caption, with the command that draws it, into Markdown.
 Place = Callable[[str, str], str]
@@ -103,11 +93,11 @@ def output(command: str) -> str:
     assert program == "contactread", command
     with tempfile.TemporaryDirectory() as folder:
         if "my-axle.toml" in arguments:
-            _run(AXLE_FILE, folder)
+            _run(shlex.split(AXLE_FILE), folder)
         return _run(arguments, folder)
 
 
-def _run(arguments: tuple[str, ...] | list[str], folder: str) -> str:
+def _run(arguments: list[str], folder: str) -> str:
     kept = {name: value for name, value in os.environ.items() if not name.startswith("CONTACTREAD_")}
     place = str(Path(folder) / "settings.toml")
     done = subprocess.run(

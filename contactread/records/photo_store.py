@@ -21,7 +21,6 @@ SUFFIXES = {".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif"}
 OTHER = ".bin"
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 _LEFT_BEHIND = {"thumbs.db", "desktop.ini", "$recycle.bin", "lost+found", "system volume information"}
-_CHUNK = 1 << 20
 _MOST_HASHED = 1_000_000_000  # bytes; our choice, far above MOST_BYTES of a photo
 
 
@@ -113,17 +112,14 @@ class PhotoStore:
 
 def hash_of(path: Path) -> str:
     """The SHA-256 of a file, read in pieces; empty where it can't be read or has over 1 GB."""
-    digest = hashlib.sha256()
     try:
         about = path.stat()
         if not stat.S_ISREG(about.st_mode) or about.st_size > _MOST_HASHED:  # a device would never end
             return ""
         with path.open("rb") as file:
-            while piece := file.read(_CHUNK):
-                digest.update(piece)
+            return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError:
         return ""
-    return digest.hexdigest()
 
 
 def _write(path: Path, data: bytes, mode: int) -> None:

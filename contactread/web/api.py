@@ -125,7 +125,7 @@ async def jobs(request: Request) -> JSONResponse:
 async def one_job(request: Request) -> JSONResponse:
     """A job: its tries and its sheet."""
     number = number_of(request.path_params["job"], "job")
-    view: shop.JobView = await site_of(request).shop.asked(shop.job_view, number)
+    view = await site_of(request).shop.asked(shop.job_view, number)
     axle = view.job.axle
     return JSONResponse({
         "job": job_json(view.job),

@@ -32,7 +32,7 @@ def axle_text(name: str, place: str, fields: dict[str, str]) -> str:
     Raises AxleFileError and QuantityError as the file itself would; `BookError` record-half.
     """
     from contactread.axle_file import axle_template, parse_axle
-    from contactread.axle_file.write import toml_string
+    from contactread.outside import toml_string
     from contactread.records.words import half
     from contactread.units import parse_length
 

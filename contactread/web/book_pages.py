@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from typing import Any
 
 from markupsafe import Markup
 from starlette.concurrency import run_in_threadpool
@@ -136,11 +137,13 @@ async def keep_measured(request: Request) -> Response:
     if "pinion_torque_nm" in torques:
         words["bearings"] = text_of(form, "bearings") or "new"
     fastener = _fastener(form)
+    measured: dict[str, Any] = lengths | torques | words
+    backlash_mm = parse_places(text_of(form, "backlash"), text_of(form, "unit"))
     await site.shop.told(
-        record, job_id, who=session.name,
-        backlash_mm=parse_places(text_of(form, "backlash"), text_of(form, "unit")),
-        fasteners=[fastener] if fastener else [], sure=bool(text_of(form, "sure")),
-        **lengths, **torques, **words,
+        lambda book: record(
+            book, job_id, who=session.name, backlash_mm=backlash_mm, fasteners=[fastener] if fastener else [],
+            sure=bool(text_of(form, "sure")), **measured,
+        )
     )  # fmt: skip
     return RedirectResponse(f"/jobs/{job_id}", 303)
 
@@ -214,8 +217,7 @@ async def shims(request: Request) -> Response:
 
 async def _view(request: Request) -> shop.JobView:
     number = number_of(request.path_params["job"], "job")
-    view: shop.JobView = await site_of(request).shop.asked(shop.job_view, number)
-    return view
+    return await site_of(request).shop.asked(shop.job_view, number)
 
 
 ROUTES = [

@@ -88,12 +88,11 @@ async def as_csv(request: Request) -> Response:
 async def _progress(request: Request, who: str | None = None) -> list[progress.Progress]:
     """Of one person or of all: none where nobody answered anything yet. Raises PracticeError of one."""
     try:
-        found: list[progress.Progress] = await site_of(request).shop.asked(progress.progress_of, who)
+        return await site_of(request).shop.asked(progress.progress_of, who)
     except PracticeError:
         if who is not None:
             raise
         return []
-    return found
 
 
 ROUTES = [

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Concatenate, ParamSpec, TypeVar
 
 from starlette.concurrency import run_in_threadpool
 
@@ -16,6 +16,9 @@ from contactread.records.nouns import Job, RecordedPhoto, Try
 from contactread.records.photos import keep_photo, known_photo, readings_of
 from contactread.records.sheet import Sheet, set_up_sheet
 from contactread.records.tries import find_try, record, start_try, tries_of
+
+P = ParamSpec("P")
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -33,19 +36,19 @@ class Shop:
     def __init__(self, path: Path) -> None:
         self.path = path
 
-    async def asked(self, question: Callable[..., Any], *values: Any, **named: Any) -> Any:
+    async def asked(
+        self, question: Callable[Concatenate[Book, P], T], *values: P.args, **named: P.kwargs
+    ) -> T:
         """What a function of the records room says: called with the book opened to read."""
-        return await run_in_threadpool(self._with_book, False, question, values, named)
+        return await run_in_threadpool(self._with_book, False, lambda book: question(book, *values, **named))
 
-    async def told(self, change: Callable[..., Any], *values: Any, **named: Any) -> Any:
+    async def told(self, change: Callable[Concatenate[Book, P], T], *values: P.args, **named: P.kwargs) -> T:
         """As `asked`, with the book opened to write."""
-        return await run_in_threadpool(self._with_book, True, change, values, named)
+        return await run_in_threadpool(self._with_book, True, lambda book: change(book, *values, **named))
 
-    def _with_book(
-        self, write: bool, do: Callable[..., Any], values: Sequence[Any], named: dict[str, Any]
-    ) -> Any:
+    def _with_book(self, write: bool, do: Callable[[Book], T]) -> T:
         with Book(self.path, write=write) as book:
-            return do(book, *values, **named)
+            return do(book)
 
 
 def photo_file(book: Book, sha256: str) -> tuple[RecordedPhoto, Path]:

@@ -64,7 +64,7 @@ class Site:
         """The axle file's text of a job, or the usual one. Raises `BookError` job-missing."""
         if job_id is None:
             return self.axle_text
-        return str((await self.shop.asked(find_job, job_id)).axle_text)
+        return (await self.shop.asked(find_job, job_id)).axle_text
 
     async def take(self, data: bytes, name: str, who: str, axle_text: str | None) -> RecordedPhoto:
         """Read a photo and keep it, loose. One that the book holds with its reading is only looked up;
@@ -72,7 +72,7 @@ class Site:
         """
         async with self.narrow:
             sha256 = (await run_in_threadpool(hashlib.sha256, data)).hexdigest()
-            known: RecordedPhoto | None = await self.shop.asked(known_photo, sha256)
+            known = await self.shop.asked(known_photo, sha256)
         if known is not None and known.reading is not None:
             return known
         task = self.reading.get(sha256)
@@ -94,10 +94,7 @@ class Site:
                 error.code, error.message, "Have the phone's camera save JPEG, then take the photo again."
             ) from error
         async with self.narrow:
-            kept: RecordedPhoto = await self.shop.told(
-                keep_photo, data, name=name, who=who, try_id=None, reading=reading
-            )
-        return kept
+            return await self.shop.told(keep_photo, data, name=name, who=who, try_id=None, reading=reading)
 
     async def body_of(self, request: Request) -> bytes:
         """The whole body, within what all phones together may send at one time."""
@@ -114,8 +111,7 @@ class Site:
 
     async def original(self, sha256: str) -> tuple[RecordedPhoto, Path]:
         """A photo and its file. Raises `BookError` photo-unknown."""
-        photo, path = await self.shop.asked(asked.photo_file, sha256)
-        return photo, path
+        return await self.shop.asked(asked.photo_file, sha256)
 
     async def flank_found(self, sha256: str) -> str | None:
         """The flank that the program read of its own; None where it read none."""
@@ -176,8 +172,7 @@ async def photos_of(request: Request) -> list[RecordedPhoto]:
     hashes = photo_hashes(request.query_params.getlist("photo"))
     if not hashes:
         raise ContactreadError("photos-missing", "No photo is named.", "Take a photo of each side first.")
-    photos: list[RecordedPhoto] = await site_of(request).shop.asked(asked.photos, hashes)
-    return photos
+    return await site_of(request).shop.asked(asked.photos, hashes)
 
 
 def backlash_of(request: Request) -> tuple[float, ...]:

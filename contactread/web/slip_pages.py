@@ -25,7 +25,7 @@ Asked = dict[str, Callable[..., Any]]  # what a form may ask for, and who does i
 async def job_slips(request: Request) -> Response:
     """What can be put right about a job and its tries."""
     site = site_of(request)
-    view: shop.JobView = await site.shop.asked(shop.job_view, number_of(request.path_params["job"], "job"))
+    view = await site.shop.asked(shop.job_view, number_of(request.path_params["job"], "job"))
     jobs = [each for each in await site.shop.asked(list_jobs, open_only=True) if each.id != view.job.id]
     return page(
         request, "slips.html", job=view.job, tries=view.tries, jobs=jobs, built=sheet_text.build_text,

@@ -83,6 +83,8 @@ FLAGS: tuple[Flag, ...] = (
          "Say which with --flank convex or --flank concave."),
     Flag("both-flanks", "both sides seen", "The photo shows a pattern on both sides of the teeth; each was read.",
          "Check that each reading is named for the side that you see."),
+    Flag("unlike-axle", "not the file's teeth", "The teeth stand otherwise than those that the axle file tells of.",
+         "Check that the file is of this axle: its number of ring-gear teeth, face width, spiral angle."),
     Flag("corners-by-hand", "corners by hand", "The flanks were marked by hand.",
          "Check the outlines in the marked-up picture: the reading is as good as the marks."),
 )  # fmt: skip

@@ -27,6 +27,7 @@ _STATED = (
 # Encoded again or scaled, a picture's flanks move by up to 0.001 of its longer side and its centre by 0.002;
 # two snaps by hand differ by far more. Our choice; a phone that stood still gives copies too.
 _SAME_PLACE, _SAME_CENTRE = 0.003, 0.003
+_ANY = ("both-flanks", "unlike-axle")  # what one view tells holds for all; other flags, where all tell them
 _ALIKE = 0.6  # views of one gear count as so many independent ones each, in the chance that all are wrong
 
 
@@ -123,7 +124,7 @@ def _joined(role: Role, readings: Sequence[Reading], mine: list[int]) -> Views:
     wrong = float(np.prod([1 - view.confidence for view in views]) ** _ALIKE)
     sure = max(1 - wrong, max(view.confidence for view in views))
     flags = tuple(dict.fromkeys(code for view in views for code in view.flags))
-    kept = [code for code in flags if all(code in view.flags for view in views) or code == "both-flanks"]
+    kept = [code for code in flags if all(code in view.flags for view in views) or code in _ANY]
     sure = _despite(sure, against)
     reading = replace(readings[best], side=side, confidence=sure, flags=tuple(kept), other=None)
     return Views(role, reading, best, tuple(used), tuple(aside))

@@ -33,7 +33,6 @@ _BY_CHART = (
     "No amount: gears of cars and light trucks hardly show such patterns. Go in small steps, and read again."
 )
 _COARSE = "This reading is less certain than the wanted zone is wide."
-_OTHER_AXLE = "the axle file is of another axle: these gears answered otherwise."
 _LOOKS_DIFFER = (
     "The last two looks at the same shims differ: was a shim changed that nobody wrote down, or is one of "
     "another axle?"
@@ -88,12 +87,26 @@ def advise(
     rules = diagnose(findings, (setup.drive, setup.coast), axle)
     mesh, trouble = _mesh(setup, axle, earlier, target, again, findings.chance)
     if used:
-        return _as_read(used_gears(setup, axle, diagnosis, backlash, mesh, findings, target), setup, target)
+        advice = used_gears(setup, axle, diagnosis, backlash, mesh, findings, target)
+        return _doubted(_as_read(advice, setup, target), setup, mesh)
     advice = _by_mesh(mesh, diagnosis, rules, backlash, trouble)
     if mesh.rough:
         right = read_right(findings, backlash, zone_mm)
         advice = _roughly(advice, mesh, setup, findings, backlash, right)
-    return _as_read(advice, setup, target)
+    return _doubted(_as_read(advice, setup, target), setup, mesh)
+
+
+def _doubted(advice: Advice, setup: Setup, mesh: MeshAdvice) -> Advice:
+    """The advice with why photos or axle file may be of another axle: no all-clear then."""
+    if not (advice.moves or advice.verdict == "acceptable"):
+        return advice
+    answered = ["perhaps-other-axle"] if mesh.of_another_axle() else []
+    told = [say(rule) for rule in (*setup.doubts, *answered)]
+    advice = replace(advice, diagnosis=(*advice.diagnosis, *told))
+    if advice.moves or not told:
+        return advice
+    reason = f"All looks right, but: {told[0].text}"
+    return replace(advice, verdict="no_better_place", reason=reason, inspections=inspections(told[0].rule))
 
 
 def _roughly(
@@ -169,14 +182,8 @@ def _by_mesh(
     why = [mesh.why()] if mesh.verdict.startswith("move") and not rules else []
     diagnosis = [*diagnosis, *rules, *why, *these_gears]
     verdict, reason, look_at = mesh.verdict, mesh.reason, mesh.inspections()
-    other_axle = mesh.of_another_axle()
-    if other_axle:
-        diagnosis.append(say("perhaps-other-axle"))
-        if verdict == "acceptable":
-            verdict, reason = "no_better_place", f"All looks right, but perhaps {_OTHER_AXLE}"
-            look_at = inspections("perhaps-other-axle")
     moves = mesh.moves() if verdict.startswith("move") else []
-    unknown = f"Perhaps {_OTHER_AXLE}" if other_axle else cannot_know(axle)
+    unknown = cannot_know(axle)
     if mesh.rough and moves:
         unknown = UNFIT if trouble else GUESS
     against = contradictions(diagnosis)

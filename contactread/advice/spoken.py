@@ -9,12 +9,16 @@ from contactread.units import show_clearance, show_length
 if TYPE_CHECKING:
     from contactread.advice.answer import Advice, Expectation, Move, ShimChange
 
+# Rules that say why photos or axle file may be of another axle.
+OTHER_AXLE = ("two-compounds", "perhaps-other-teeth", "perhaps-other-axle")
 SMALL_CHANCE = 0.7  # below it, what would raise the chance is told with it
 
 
 def spoken(advice: Advice) -> tuple[str, ...]:
     """The lines of the answer, the first of them the headline. Nothing in them is left to be looked up."""
     lines = _moves(advice) if advice.moves else _stay(advice)
+    if advice.moves:
+        lines += [s.text for s in advice.diagnosis if s.rule in OTHER_AXLE]
     rough = bool(advice.moves) and advice.moves[-1].between_mm is not None
     if advice.surer and not rough and advice.chance is not None and advice.chance < SMALL_CHANCE:
         first = advice.surer[0].text.split(":")[0].rstrip(".")
@@ -36,8 +40,6 @@ def _moves(advice: Advice) -> list[str]:
         chance = f"Chance all is right then: {percent(expected.chance)}, {advice.cannot_know}."
         return [*lines, chance, *_know_better(advice)]
     lines.append(f"Chance that all is right then: {percent(expected.chance)}.")
-    if any(s.rule == "perhaps-other-axle" for s in advice.diagnosis):
-        lines.append(advice.cannot_know)
     return lines
 
 

@@ -24,6 +24,10 @@ STILL = 0.03  # teeth that moved less by the first look, as a share of their len
 _ALONG, _UP = np.linspace(0.1, 0.9, 9), np.linspace(0.15, 0.85, 5)  # where a tooth's paint is asked about
 UNPAINTED = 0.15  # chance of paint up to which a tooth isn't looked at again, nor any beside it
 
+# By so much more, in half squared deviations, the axle file's gear must miss the marks than a usual one: of
+# 54 rendered photos with right files none exceeds 1.6, of those with four teeth more or fewer two thirds do.
+UNLIKE = 2.5
+
 
 @dataclass(frozen=True, eq=False)
 class _Look:
@@ -43,8 +47,9 @@ def look_twice(
     name: FlankName,
     prior: Prior,
     sight: Sight,
-) -> tuple[list[Flank], list[CloseUp]]:
-    """The flanks of the view's teeth and some beside them, in order along the gear, and their close-ups.
+) -> tuple[list[Flank], list[CloseUp], bool]:
+    """The flanks of the view's teeth and some beside them, in order along the gear, their close-ups, and
+    whether usual gears explain them much better than the axle file's.
 
     A few teeth place the gear better first. From there all others are looked at, some beside painted ones
     too where the first look saw paint, and, where the gear has moved, those of the first that carry compound
@@ -56,7 +61,7 @@ def look_twice(
     best = np.argsort(-np.array(worth), kind="stable")[:FIRST]
     looks = _look_at(photo, view, {tooth: share[tooth] for tooth in view.teeth[best].tolist()}, name)
     if not looks:
-        return [], []
+        return [], [], False
     before, view = _with_teeth(view, looks), _placed(view, looks, prior).view
     still = _moved(before, view) < STILL
     beside = neighbours(_with_teeth(view, [*chance, *looks]), (photo.width, photo.height), REACH)
@@ -74,11 +79,13 @@ def look_twice(
     }
     looks |= _look_at(photo, view, again, name)
     rigid = _placed(view, looks, prior)
+    usual = prior.untold()
+    unlike = usual is not None and rigid.view.cost - _placed(rigid.view, looks, usual).view.cost > UNLIKE
     inorder = [looks[tooth] for tooth in sorted(looks)]
     confidence = np.exp(-((rigid.misfit / 6) ** 2))
     edges = [look.edges for look in inorder]
     moves = corner_moves(rigid.view, edges)
-    return flanks_of(rigid.view, confidence, name, moves, edges), [look.closeup for look in inorder]
+    return flanks_of(rigid.view, confidence, name, moves, edges), [look.closeup for look in inorder], unlike
 
 
 def _painted_from_afar(

@@ -145,7 +145,9 @@ def _closely(
     """The gear's flanks seen close up; None where nothing of them is seen. search: for the other kind."""
     sight, chosen = gear.sight, gear.name
     worth = [_told(sight, tooth) for tooth in gear.teeth]
-    flanks, closeups = look_twice(photo, gear.view, gear.painted, gear.rolled, worth, chosen, prior, sight)
+    flanks, closeups, unlike = look_twice(
+        photo, gear.view, gear.painted, gear.rolled, worth, chosen, prior, sight
+    )
     if not flanks:
         return None
     cells = np.concatenate([t.cells for t in gear.teeth])
@@ -157,7 +159,8 @@ def _closely(
         tie = _evidence(sight, other) / max(_evidence(sight, mine), 1e-9)
         sure = min(sure, 1 - 0.5 * min(tie, 1.0) ** TIE)
     further = partial(search, opposite) if both else None
-    return Found(chosen, max(0.5, sure), tuple(flanks), tuple(closeups), other=further)
+    flags = ("unlike-axle",) if unlike else ()
+    return Found(chosen, max(0.5, sure), tuple(flanks), tuple(closeups), flags, further)
 
 
 def _promising(found: Found) -> bool:

@@ -89,6 +89,11 @@ class Prior:
         advances = {"right": (-1,), "left": (1,), None: (1, -1)}[gears.hand]
         return cls(mean, spread, advances)
 
+    def untold(self) -> Prior | None:
+        """The usual gear of this hand where an axle file tells how many teeth the gear has; else None."""
+        told = self.spread[Gear.TOOTH_PITCH] < SPREAD[Gear.TOOTH_PITCH]
+        return Prior(USUAL, SPREAD, self.advances) if told else None
+
     def strangeness(self, view: GearView) -> float:
         """By how many standard deviations the number farthest off misses what is known of the gear."""
         return float(np.abs((view.parameters[CAMERA:] - self.mean) / self.spread).max())

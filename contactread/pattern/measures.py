@@ -79,6 +79,7 @@ class Setup:
     coast: Side
     backlash_mm: tuple[float, ...] = ()
     hand: Hand | None = None
+    doubts: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         for mm in self.backlash_mm:

@@ -21,7 +21,7 @@ Class = Literal["clear", "ordinary", "hard"]
 LEAST_SURE = 0.55  # below it a reading is none: of such ones on unseen pictures more than half were wrong
 SURE_ENOUGH = 0.6  # from which a shim may be moved by it
 _ORDINARY = {"cut-off", "few-teeth"}
-_HARMLESS = {"corners-by-hand", "both-flanks", "wet-teeth"}
+_HARMLESS = {"corners-by-hand", "both-flanks", "wet-teeth", "unlike-axle"}
 
 
 @dataclass(frozen=True)

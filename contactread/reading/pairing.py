@@ -12,6 +12,8 @@ from contactread.pattern.quality import SURE_ENOUGH
 from contactread.reading.nouns import Reading
 
 SNAPS = "Three snaps of each side, from a little apart, tell more than one."
+# Colours of compound that another lamp or a thinner coat takes for each other.
+_LIKE = [{"red", "orange"}, {"orange", "yellow"}, {"yellow", "green"}, {"green", "blue"}, {"yellow", "white"}]
 
 
 def pair(first: Reading, second: Reading, backlash_mm: tuple[float, ...] = ()) -> Setup:
@@ -38,7 +40,15 @@ def pair(first: Reading, second: Reading, backlash_mm: tuple[float, ...] = ()) -
             f"{second.hand}-hand one.",
             "Look at the marked-up photos: one is mirrored, of another axle, or its flank was misnamed.",
         )
-    return Setup(sides["drive"], sides["coast"], backlash_mm, first.hand)
+    return Setup(sides["drive"], sides["coast"], backlash_mm, first.hand, _doubts(first, second))
+
+
+def _doubts(*readings: Reading) -> tuple[str, ...]:
+    """Rules that tell why readings may not be of one axle, or not of the axle file's."""
+    colours = {reading.side.compound for reading in readings} - {"unknown", "none"}
+    two = len(colours) == 2 and colours not in _LIKE
+    unlike = any("unlike-axle" in reading.flags for reading in readings)
+    return (*(["two-compounds"] if two else []), *(["perhaps-other-teeth"] if unlike else []))
 
 
 def lacking(

@@ -21,7 +21,7 @@ from contactread.photo.load import load_photo
 from contactread.photo.photo import Photo
 
 SAMPLE = Path(__file__).parents[2] / "sample_images" / "cedar_good" / "coast.jpg"
-Look = tuple[list[Flank], list[CloseUp]]
+Look = tuple[list[Flank], list[CloseUp], bool]
 Start = tuple[Photo, GearView, Sight, Look]
 
 
@@ -72,8 +72,8 @@ def apart(one: list[Flank], other: list[Flank]) -> float:
 
 
 def test_some_teeth_first_then_the_others_and_those_beside(start: Start, looks: list[list[Flank]]) -> None:
-    photo, view, sight, (expected, _) = start
-    flanks, closeups = again(photo, view, sight)
+    photo, view, sight, (expected, *_) = start
+    flanks, closeups, _ = again(photo, view, sight)
     assert len(flanks) == len(closeups) == len(expected)
     assert [len(look) for look in looks] == [FIRST, len(flanks) - FIRST]
     assert len(view.teeth) < len(flanks) <= len(view.teeth) + MOST_BESIDE
@@ -85,11 +85,11 @@ def test_some_teeth_first_then_the_others_and_those_beside(start: Start, looks: 
 def test_a_gear_put_a_little_wrong_is_put_right_by_a_second_look(
     start: Start, looks: list[list[Flank]]
 ) -> None:
-    photo, view, sight, (expected, _) = start
+    photo, view, sight, (expected, *_) = start
     parameters = view.parameters.copy()
     parameters[4] += 0.03 * parameters[6]  # aside, as seen by the camera, by a share of the depth
     wrong = replace(view, parameters=parameters)
-    flanks, _ = again(photo, wrong, sight)
+    flanks, *_ = again(photo, wrong, sight)
     assert len(looks[1]) > len(flanks) - FIRST  # the first ones once more, from the better place
     known = [flank for flank in flanks if min(apart([flank], [other]) for other in expected) < 0.1]
     assert len(known) >= len(view.teeth)
@@ -103,7 +103,7 @@ def test_beside_bare_teeth_none_are_looked_for(start: Start, monkeypatch: pytest
     photo, view, sight, _ = start
     bare = told(lambda closeup: replace(closeup, painted=np.zeros_like(closeup.painted)))
     monkeypatch.setattr(close_look, "look_closely", bare)
-    flanks, closeups = again(photo, view, sight, painted=0.0)
+    flanks, closeups, _ = again(photo, view, sight, painted=0.0)
     assert len(flanks) == len(view.teeth)
     assert max(closeup.painted_chance for closeup in closeups) == 0
 
@@ -114,14 +114,14 @@ def test_of_a_gear_of_which_nothing_is_seen_nothing_is_told(
     photo, view, sight, _ = start
     unseen = told(lambda closeup: replace(closeup, visible=np.zeros_like(closeup.visible)))
     monkeypatch.setattr(close_look, "look_closely", unseen)
-    assert again(photo, view, sight) == ([], [])
+    assert again(photo, view, sight) == ([], [], False)
 
 
 def test_where_the_first_look_saw_no_paint_none_are_looked_for(
     start: Start, looks: list[list[Flank]]
 ) -> None:
     photo, view, sight, _ = start
-    flanks, _ = again(photo, view, replace(sight, painted=np.zeros_like(sight.painted)))
+    flanks, *_ = again(photo, view, replace(sight, painted=np.zeros_like(sight.painted)))
     assert len(flanks) == len(view.teeth)
     assert [len(look) for look in looks] == [FIRST, len(view.teeth) - FIRST]
 

@@ -161,7 +161,12 @@ def read(
 
 
 def _ahead(axle: Axle | None) -> None:
-    """What advice on this axle will need, imported and drawn while the photos are read."""
+    """What the photos and then advice on this axle will need: read, imported and drawn while the photos are
+    decoded and looked at.
+    """
+    from contactread.flank.networks import load_all
+
+    load_all()
     import contactread.advice.advise
     import contactread.show.answer_box  # noqa: F401
     from contactread.advice.rough import unknown_axle

@@ -56,11 +56,12 @@ def read_one(path: Path, corners: Corners | None, flank: FlankName | None, axle:
     try:
         data = read_photo_bytes(path)
         header = check_photo_bytes(data)
-        # Only now what is slow to import: a bad file is refused without it.
-        import contactread.reading as reader
+        # Only now what is slow to import, a bad file is refused without it; decoding lets others import.
         from contactread.photo.load import decode_photo
 
         photo = decode_photo(data, header, path, reduce=True)
+        import contactread.reading as reader
+
         reading = reader.read(photo, corners=corners, flank=flank, axle=axle)
     except (PhotoError, CornersError, MissingExtraError) as refusal:
         return Result(path, None, refusal)

@@ -36,6 +36,13 @@ def answer(name: str, picture: Singles) -> Singles:
         return np.asarray(asked.forward(), np.float32)
 
 
+def load_all() -> None:
+    """Read all networks before a photo needs them. Raises as `network`."""
+    for name in SHA256:
+        with _TURN:
+            network(name)
+
+
 def chances(log_odds: Singles) -> Singles:
     """Chances, 0..1, of a network's raw answers."""
     return np.asarray(1 / (1 + np.exp(-np.clip(log_odds, -30, 30))), np.float32)

@@ -108,9 +108,9 @@ def _amount(
         question_id, topic, prompt, given, (show_pair(case, SEEN),), answer,
         (
             seen,
-            Statement(f"{means.text} {rule.text}", means.rule, (*means.sources, *rule.sources)),
-            Statement(f"What moves it: {answer.part} {shim_words(answer.best_mm)}. {best.ends()}", rule.rule,
-                      (*rule.sources, "mesh")),
+            say(means.rule, f"{means.text} {rule.text}", also=rule.sources),
+            say(rule.rule, f"What moves it: {answer.part} {shim_words(answer.best_mm)}. {best.ends()}",
+                also=("mesh",)),
         ),
         best.clarity, f"From {shim_words(least)} to {shim_words(most)} it ends in limits; the shop would "
                       "aim for the middle.", case=case, convention=wanted(case), terms=terms,

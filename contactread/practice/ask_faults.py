@@ -10,7 +10,7 @@ from contactread.advice.faults import SCATTER_LIMIT
 from contactread.advice.rules import inspections, say
 from contactread.axle import ROLES
 from contactread.practice.acting import weighed
-from contactread.practice.ask_setup import SEEN, shallow_or_deep
+from contactread.practice.ask_setup import SEEN, shallow_or_deep, what_to_do
 from contactread.practice.ask_special import MOVES
 from contactread.practice.case import Case
 from contactread.practice.chart import chart_verdict
@@ -105,18 +105,8 @@ def _plain_depth(rng: Random, question_id: str) -> Question | None:
     case = shallow_or_deep(rng)
     if case is None:
         return None
-    verdict = chart_verdict(case)
-    best = next((text for text, act in MOVES.items() if act == verdict.act), None)
-    made = None if best is None else weighed(case, MOVES | {INSPECT: None}, best, rng)
-    if made is None:
-        return None
-    answer, margin, says = made
-    return Question(
-        question_id, "faults", "What do you do?", (*the_axle(case), backlash_line(case), _ALIKE),
-        (show_pair(case, SEEN),), answer, about(case, verdict), margin, says, case=case,
-        convention=wanted(case),
-        terms=("runout", "spread"),
-    )  # fmt: skip
+    acts = MOVES | {INSPECT: None}
+    return what_to_do(question_id, "faults", "What do you do?", case, acts, rng, ("runout", "spread"), _ALIKE)
 
 
 def _faulty(
@@ -124,7 +114,7 @@ def _faulty(
     margin: float, says: str, measured: list[str],
 ) -> Question:  # fmt: skip
     fault = say(rule)
-    cure = Statement(f"What cures it: no shim. Inspect: {'; '.join(inspections(rule))}.", rule, fault.sources)
+    cure = say(rule, f"What cures it: no shim. Inspect: {'; '.join(inspections(rule))}.")
     return Question(
         question_id, "faults", "What do you do?", (*the_axle(case), *measured), pictures, answer,
         (seen, fault, cure),

@@ -81,7 +81,6 @@ def ask_edges(rng: Random, question_id: str) -> Question | None:
     best = texts.pop(next(iter(off), "none"))
     gaps = ", ".join(f"{edge} {share(gap)}" for edge, gap in zip(EDGES, patch.clear, strict=True) if gap > 0)
     cut = f"The {next(iter(off))} edge cuts it off. " if off else ""
-    hard = say("hard-edge")
     return Question(
         question_id,
         "edges",
@@ -91,8 +90,8 @@ def ask_edges(rng: Random, question_id: str) -> Question | None:
         choice(Option("", best), [Option("", text) for text in texts.values()], rng.shuffle),
         (
             computed(f"{cut}Bare up to the edges: {gaps}."),
-            Statement("A patch that runs off an edge carries the load on that edge. Wanted is a clear "
-                      "margin all round.", hard.rule, hard.sources),
+            say("hard-edge", "A patch that runs off an edge carries the load on that edge. Wanted is a clear "
+                             "margin all round."),
             _what_moves_it(case),
         ),
         clear,
@@ -112,12 +111,11 @@ def _somewhere(rng: Random) -> tuple[Case, str, Patch] | None:
 
 def _what_moves_it(case: Case) -> Statement:
     per_tenth = 0.1 * height_per_travel(case.axle_id)
-    rule = say("depth-then-backlash-again")
-    return Statement(
+    return say(
+        "depth-then-backlash-again",
         f"What moves it: {show_clearance(0.1)} of pinion travel takes patches of this set "
         f"{share(per_tenth)} up or down; the ring gear moves them along.",
-        rule.rule,
-        (*rule.sources, "mesh"),
+        also=("mesh",),
     )
 
 

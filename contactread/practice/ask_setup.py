@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from random import Random
 
-from contactread.advice.answer import Statement
 from contactread.advice.rules import say
 from contactread.practice.acting import ENOUGH, Act, act_on, weighed
 from contactread.practice.case import Case, ending, height_per_travel
 from contactread.practice.chart import Verdict, chart_verdict
 from contactread.practice.fleet import NEW_SETS
-from contactread.practice.question import Question, show_pair
+from contactread.practice.question import Choice, Question, show_pair
 from contactread.practice.wording import (
     about,
     backlash_line,
@@ -80,19 +80,33 @@ def ask_backlash(rng: Random, question_id: str) -> Question | None:
 def _first(case: Case | None, topic: str, rng: Random, question_id: str) -> Question | None:
     if case is None:
         return None
+    terms = ("backlash", "pinion_depth", "pinion", "ring_gear")
+    return what_to_do(question_id, topic, "What do you do first?", case, FIRST, rng, terms)
+
+
+def what_to_do(
+    question_id: str, topic: str, prompt: str, case: Case, acts: Mapping[str, Act | None], rng: Random,
+    terms: tuple[str, ...], *more: str,
+) -> Question | None:  # fmt: skip
+    """Which of these acts is right on a case. more: what else is known of it."""
     verdict = chart_verdict(case)
-    best = next((text for text, act in FIRST.items() if act == verdict.act), None)
-    # Where all is right, a needless move of the ring gear within its limits may leave it right.
-    made = None if best is None else weighed(case, FIRST, best, rng, 0.6 if best == LEAVE else 0.5)
+    made = chosen(case, verdict, acts, rng)
     if made is None:
         return None
     answer, margin, says = made
     return Question(
-        question_id, topic, "What do you do first?", (*the_axle(case), backlash_line(case)),
-        (show_pair(case, SEEN),), answer, about(case, verdict), margin, says, case=case,
-        convention=wanted(case),
-        terms=("backlash", "pinion_depth", "pinion", "ring_gear"),
+        question_id, topic, prompt, (*the_axle(case), backlash_line(case), *more), (show_pair(case, SEEN),),
+        answer, about(case, verdict), margin, says, case=case, convention=wanted(case), terms=terms,
     )  # fmt: skip
+
+
+def chosen(
+    case: Case, verdict: Verdict, acts: Mapping[str, Act | None], rng: Random
+) -> tuple[Choice, float, str] | None:
+    """As `weighed`, with the chart's word for the best of the acts."""
+    best = next((text for text, act in acts.items() if act == verdict.act), None)
+    # Where all is right, a needless move of the ring gear within its limits may leave it right.
+    return None if best is None else weighed(case, acts, best, rng, 0.6 if best == LEAVE else 0.5)
 
 
 def ask_both(rng: Random, question_id: str) -> Question | None:
@@ -144,8 +158,7 @@ def ask_both(rng: Random, question_id: str) -> Question | None:
         (
             where,
             say("depth-then-backlash-again", f"Backlash is out of limits, and then: {depth.text}"),
-            Statement(f"What moves it: {done.done}. {done.ends()}", "depth-then-backlash-again",
-                      (*say("depth-then-backlash-again").sources, "mesh")),
+            say("depth-then-backlash-again", f"What moves it: {done.done}. {done.ends()}", also=("mesh",)),
         ),
         margin, says, case=case, convention=order, terms=("backlash", "pinion_depth"),
     )  # fmt: skip
@@ -162,8 +175,7 @@ def ask_shim(rng: Random, question_id: str) -> Question | None:
         return None
     verdict = chart_verdict(case)
     acts = {by_hand(case, act.pinion, act.ring): act for act in FIRST.values() if act and act != Act()}
-    best = next((text for text, act in acts.items() if act == verdict.act), None)
-    made = None if best is None else weighed(case, acts, best, rng)
+    made = chosen(case, verdict, acts, rng)
     if made is None:
         return None
     answer, margin, says = made
@@ -171,7 +183,7 @@ def ask_shim(rng: Random, question_id: str) -> Question | None:
     adjusters = case.axle.carrier.kind == "adjusters"
     hand = (shim_rule(case) if verdict.act.pinion
             else say("adjuster-notches" if adjusters else "side-shims-equal"))  # fmt: skip
-    means = Statement(f"{means.text} {hand.text}", means.rule, (*means.sources, *hand.sources))
+    means = say(means.rule, f"{means.text} {hand.text}", also=hand.sources)
     return Question(
         question_id, "shim", "Which change comes first?",
         (*the_axle(case, shim=True), carrier_line(case), backlash_line(case)), (show_pair(case, SEEN),),

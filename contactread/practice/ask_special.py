@@ -8,8 +8,8 @@ from contactread.advice.answer import Statement
 from contactread.advice.rules import say
 from contactread.advice.shims import carrier_change, pinion_shim_change
 from contactread.axle import FLANKS, ROLES
-from contactread.practice.acting import Act, Outcome, weighed
-from contactread.practice.ask_setup import SEEN
+from contactread.practice.acting import Act, Outcome
+from contactread.practice.ask_setup import SEEN, chosen
 from contactread.practice.case import Case, share
 from contactread.practice.chart import LEAST_SHIFT, WORDS, Shift, against, chart_verdict, shifts
 from contactread.practice.fleet import FLEET, NEW_SETS, REVERSE_SETS, USED_SETS
@@ -45,8 +45,7 @@ def ask_used(rng: Random, question_id: str) -> Question | None:
     # A pinion move is no answer here: these gears are worn to each other where they ran (A14).
     acts: dict[str, Act | None] = {text: act for text, act in MOVES.items() if act and act.ring}
     acts[_LEAVE] = Act()
-    best = next((text for text, act in acts.items() if act == verdict.act), None)
-    made = None if best is None or (stay and case.off() < 0.06) else weighed(case, acts, best, rng)
+    made = None if stay and case.off() < 0.06 else chosen(case, verdict, acts, rng)
     if made is None:
         return None
     answer, margin, says = made
@@ -58,7 +57,7 @@ def ask_used(rng: Random, question_id: str) -> Question | None:
         (*the_axle(case), backlash_line(case)), (show_pair(case, SEEN),), answer,
         (
             computed(f"{seen.text} Bare up to the nearest edge: {gaps}."),
-            Statement(f"{means.text} {wear.text}", means.rule, (*means.sources, *wear.sources)),
+            say(means.rule, f"{means.text} {wear.text}", also=wear.sources),
             moves,
         ),
         margin, says, case=case,
@@ -173,16 +172,15 @@ def _foreseen(case: Case, after: Case, done: str, rule: Statement, shim: bool) -
         way = WORDS[what][by > 0]
         words.append(f"{role} {share(abs(by))} {'to the ' if what == 'length' else ''}{way}")
     backlash = after.backlash_mm - case.backlash_mm
-    hand = (shim_rule(case),) if shim else ()
+    hand = shim_rule(case) if shim else None
     return (
         computed("Before: "
                  f"{', '.join(f'{r} at {case.patch(r).centre[0]:.0%} of the length' for r in ROLES)}; "
                  f"backlash {show_clearance(case.backlash_mm)}."),
-        Statement(" ".join(s.text for s in (rule, *hand)), rule.rule,
-                  tuple(s for r in (rule, *hand) for s in r.sources)),
-        Statement(f"After ({done[0].lower()}{done[1:]}): {', '.join(words)}; backlash "
-                  f"{'grows' if backlash > 0 else 'shrinks'} by {show_clearance(abs(backlash))}.",
-                  rule.rule, (*rule.sources, "mesh")),
+        rule if hand is None else say(rule.rule, f"{rule.text} {hand.text}", also=hand.sources),
+        say(rule.rule, f"After ({done[0].lower()}{done[1:]}): {', '.join(words)}; backlash "
+                       f"{'grows' if backlash > 0 else 'shrinks'} by {show_clearance(abs(backlash))}.",
+            also=("mesh",)),
     )  # fmt: skip
 
 

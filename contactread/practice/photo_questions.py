@@ -7,7 +7,6 @@ from math import cos, radians
 from pathlib import Path
 from typing import Any
 
-from contactread.advice.answer import Statement
 from contactread.advice.rules import say
 from contactread.belief.targets import target_for
 from contactread.errors import PracticeError
@@ -71,7 +70,7 @@ def photo_question(question_id: str, folder: Path | None = None) -> Question:
                      f"{length[1]:.0%} of the length and {height[0]:.0%} to {height[1]:.0%} of the "
                      f"height, its centre at {u:.0%} and {v:.0%}."),
             computed(f"That is {lies} for the {role} side: wanted is {zone.v[0]:.0%} to {zone.v[1]:.0%}."),
-            Statement(f"What moves it: {rule.text}", rule.rule, rule.sources),
+            say(rule.rule, f"What moves it: {rule.text}"),
         ),
         TOLERANCE,
         f"The borders are known; {share(TOLERANCE)} of the tooth is allowed: a patch has no sharp edge.",

@@ -89,7 +89,7 @@ def about(case: Case, verdict: Verdict) -> tuple[Statement, ...]:
     return (
         computed(f"Centres: {where(case)}. Backlash {show_clearance(case.backlash_mm)}."),
         means,
-        Statement(f"What moves it: {outcome.done}. {outcome.ends()}", means.rule, (*means.sources, "mesh")),
+        say(means.rule, f"What moves it: {outcome.done}. {outcome.ends()}", also=("mesh",)),
     )
 
 

@@ -87,19 +87,17 @@ def closing_doubts(at: str, job: Job, tries: Sequence[Try]) -> list[str]:
     return [f"the date {day(at)} lies before {name}, {day(last)}"] if day(at) < day(last) else []
 
 
-def value_doubts(job: Job, before: Mapping[str, Any] | None, values: Mapping[str, Any]) -> list[str]:
+def value_doubts(job: Job, before: Row | None, values: Mapping[str, Any]) -> list[str]:
     """What can hardly be among new values of a try. before: the try before it, None for the first, which is
     held against the axle file."""
-    first = before is None
-    if before is None:
-        axle = job.axle
-        before = {
-            "pinion_shim_mm": axle.pinion_shim.thickness_mm, "ring_side_shim_mm": axle.carrier.ring_side_mm,
-            "opposite_side_shim_mm": axle.carrier.opposite_side_mm,
-        }  # fmt: skip
+    axle, first = job.axle, before is None
+    known = {
+        "pinion_shim_mm": axle.pinion_shim.thickness_mm, "ring_side_shim_mm": axle.carrier.ring_side_mm,
+        "opposite_side_shim_mm": axle.carrier.opposite_side_mm,
+    } if before is None else dict(before)  # fmt: skip
     doubts = []
     for field in _SHIMS:
-        new, old = values.get(field), before.get(field)
+        new, old = values.get(field), known.get(field)
         if new is None:
             continue
         if old is not None and _leaps(new, old):

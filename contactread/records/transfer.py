@@ -28,9 +28,9 @@ from contactread.records.migrate import steps
 from contactread.records.photo_store import OTHER, SUFFIXES, PhotoStore, hash_of
 from contactread.records.photos import kept_photos
 from contactread.records.place import backup_folder, own_folder, photo_folder, sync_folder
-from contactread.records.schema_doc import schema_doc
 
 FORMAT = "contactread shop book"
+SCHEMA = Path(__file__).with_name("SCHEMA.md")
 _MOST_ABOUT, _MOST_ROW = 100_000, 10_000_000  # bytes of book.json, and of one row
 # In the order in which rows can be put back; each with the columns that order its rows.
 ORDER = {**TABLES, "entry": ("id",), "change": ("entry_id", "number")}
@@ -62,7 +62,7 @@ def export_book(book: Book, folder: Path, step: Step = lambda: None) -> dict[str
                 step()
             about = {"format": FORMAT, "schema": schema, "program": __version__, "tables": tables}
             (unfinished / "book.json").write_text(json.dumps(about, indent=1) + "\n", encoding="utf-8")
-            (unfinished / "SCHEMA.md").write_text(schema_doc(), encoding="utf-8")
+            shutil.copyfile(SCHEMA, unfinished / SCHEMA.name)
             _sync_files(unfinished)
             unfinished.rename(folder)
         except BaseException:

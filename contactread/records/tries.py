@@ -75,7 +75,7 @@ def start_try(
                 "Give the pinion shim as built, with --pinion-shim, or say --shims-unknown.",
             )
         _refuse_half_build(values)
-        refuse_doubts(value_doubts(job, None if before is None else dict(before), values), sure)
+        refuse_doubts(value_doubts(job, before, values), sure)
         values |= {
             "job_id": job_id,
             "number": next_number(book, job_id),
@@ -131,7 +131,7 @@ def record(
         book.says(f"recorded on job {job_id}, try {row['number']}")
         merged = dict(row) | values
         checked = {"backlash_mm": places} | values
-        before = _before(book, row)
+        before = _newest(book, job_id, row["number"])
         if when is not None:
             refuse_doubts(order_doubts(values["made_at"], job, before, _after(book, row)), sure)
         advice = advice_of(book, row["id"])
@@ -189,21 +189,15 @@ def _row(book: Book, job_id: int, number_of_try: int | None) -> sqlite3.Row:
     return row
 
 
-def _newest(book: Book, job_id: int) -> sqlite3.Row | None:
-    sql = "SELECT * FROM try WHERE job_id = ? AND struck IS NULL ORDER BY number DESC LIMIT 1"
-    return book.row(sql, job_id)
+def _newest(book: Book, job_id: int, before: int = 2**31) -> sqlite3.Row | None:
+    """The newest try that counts, or the one that comes before a number."""
+    sql = "SELECT * FROM try WHERE job_id = ? AND number < ? AND struck IS NULL ORDER BY number DESC LIMIT 1"
+    return book.row(sql, job_id, before)
 
 
 def _after(book: Book, row: sqlite3.Row) -> sqlite3.Row | None:
     sql = "SELECT * FROM try WHERE job_id = ? AND number > ? AND struck IS NULL ORDER BY number LIMIT 1"
     return book.row(sql, row["job_id"], row["number"])
-
-
-def _before(book: Book, row: sqlite3.Row) -> dict[str, Any] | None:
-    """What a try's new values are held against: the try before it, None for the first."""
-    sql = "SELECT * FROM try WHERE job_id = ? AND number < ? AND struck IS NULL ORDER BY number DESC LIMIT 1"
-    before = book.row(sql, row["job_id"], row["number"])
-    return None if before is None else dict(before)
 
 
 def _try(book: Book, row: sqlite3.Row) -> Try:

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 from textwrap import wrap
+
+import numpy as np
 
 from contactread.patch import Patch, Point
 from contactread.show.drawing import Drawing, box, diamond, ring
@@ -130,29 +131,15 @@ def _centres(drawing: Drawing, flank: ChartFlank, at) -> None:  # type: ignore[n
 
 def _rounded(points: Sequence[Point]) -> list[Point]:
     """The closed line with its corners rounded: even steps, whose corners are cut three times over."""
-    ring = [*points, points[0]]
-    along = [0.0]
-    for (x0, y0), (x1, y1) in pairwise(ring):
-        along.append(along[-1] + ((x1 - x0) ** 2 + (y1 - y0) ** 2) ** 0.5)
-    count = max(12, round(along[-1] / _ROUNDING))
-    even: list[Point] = []
-    piece = 0
-    for step in range(count):
-        place = along[-1] * step / count
-        while along[piece + 1] < place:
-            piece += 1
-        share = (place - along[piece]) / max(along[piece + 1] - along[piece], 1e-9)
-        (x0, y0), (x1, y1) = ring[piece], ring[piece + 1]
-        even.append((x0 + share * (x1 - x0), y0 + share * (y1 - y0)))
+    closed = np.array([*points, points[0]])
+    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(closed, axis=0), axis=1))])
+    places = np.linspace(0.0, along[-1], max(12, round(along[-1] / _ROUNDING)), endpoint=False)
+    line = np.stack([np.interp(places, along, closed[:, axis]) for axis in (0, 1)], axis=1)
     for _ in range(3):
-        cut: list[Point] = []
-        for (x0, y0), (x1, y1) in pairwise([*even, even[0]]):
-            cut += [
-                (0.75 * x0 + 0.25 * x1, 0.75 * y0 + 0.25 * y1),
-                (0.25 * x0 + 0.75 * x1, 0.25 * y0 + 0.75 * y1),
-            ]
-        even = cut
-    return even
+        following = np.roll(line, -1, axis=0)
+        cut = [0.75 * line + 0.25 * following, 0.25 * line + 0.75 * following]
+        line = np.stack(cut, axis=1).reshape(-1, 2)
+    return [(x, y) for x, y in line.tolist()]
 
 
 def _arrow(drawing: Drawing, start: Point, end: Point) -> None:

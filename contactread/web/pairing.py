@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-import hmac
 import secrets
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from typing import Any
 
 TOKEN_BYTES = 16  # 128 bits
 # Our choices: time to walk over with a phone; a long working day; more than any shop has.
@@ -48,7 +48,6 @@ class Session:
     that the person chose, "" for that of the phone's language.
     """
 
-    digest: bytes
     until: float
     name: str
     bucket: Bucket
@@ -59,60 +58,48 @@ class Session:
 class Pairing:
     """The tokens and sessions of one running server; all of it is forgotten when it stops.
 
-    Only digests are held. clock: seconds that never go back.
+    Only digests are held, and what is given is looked up by its own: how long that takes tells nothing of
+    what is held. clock: seconds that never go back.
     """
 
     def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
         self._clock = clock
-        self._tokens: list[tuple[bytes, float]] = []
-        self._sessions: list[Session] = []
+        self._tokens: dict[bytes, float] = {}  # until when each holds; the oldest first
+        self._sessions: dict[bytes, Session] = {}
         self._paired = 0
 
     def new_token(self) -> str:
         """A fresh token; the oldest go when there are many."""
         token = secrets.token_urlsafe(TOKEN_BYTES)
-        self._tokens = [*self._live_tokens(), (_digest(token), self._clock() + TOKEN_S)][-MOST_TOKENS:]
+        self._tokens[_digest(token)] = self._clock() + TOKEN_S
+        _keep_newest(self._tokens, MOST_TOKENS)
         return token
 
     def valid(self, token: str) -> bool:
         """Whether the token could be swapped now."""
-        return self._find_token(token) is not None
+        return self._tokens.get(_digest(token), 0.0) > self._clock()
 
     def swap(self, token: str) -> str | None:
         """The cookie for a token, which is gone then; None for a wrong, used or expired one."""
-        found = self._find_token(token)
-        if found is None:
+        if not self.valid(token):
             return None
-        self._tokens.remove(found)
+        del self._tokens[_digest(token)]
         cookie = secrets.token_urlsafe(TOKEN_BYTES)
         self._paired += 1
         bucket = Bucket(300, 60, self._clock)
-        session = Session(_digest(cookie), self._clock() + SESSION_S, f"Phone {self._paired}", bucket)
-        self._sessions = [*self._live_sessions(), session][-MOST_SESSIONS:]
+        self._sessions[_digest(cookie)] = Session(self._clock() + SESSION_S, f"Phone {self._paired}", bucket)
+        _keep_newest(self._sessions, MOST_SESSIONS)
         return cookie
 
     def session(self, cookie: str) -> Session | None:
         """The session of a cookie, or None."""
-        digest, found = _digest(cookie), None
-        for session in self._live_sessions():
-            if hmac.compare_digest(session.digest, digest):
-                found = session
-        return found
+        found = self._sessions.get(_digest(cookie))
+        return found if found is not None and found.until > self._clock() else None
 
-    def _find_token(self, token: str) -> tuple[bytes, float] | None:
-        digest, found = _digest(token), None
-        for entry in self._live_tokens():
-            if hmac.compare_digest(entry[0], digest):
-                found = entry
-        return found
 
-    def _live_tokens(self) -> list[tuple[bytes, float]]:
-        now = self._clock()
-        return [entry for entry in self._tokens if entry[1] > now]
-
-    def _live_sessions(self) -> list[Session]:
-        now = self._clock()
-        return [session for session in self._sessions if session.until > now]
+def _keep_newest(held: dict[bytes, Any], most: int) -> None:
+    while len(held) > most:
+        del held[next(iter(held))]
 
 
 def _digest(secret: str) -> bytes:

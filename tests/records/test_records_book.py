@@ -15,6 +15,7 @@ import pytest
 from made_axle import AXLE
 from records_shop import Ticking
 
+from calibration.schema_doc import schema_doc
 from contactread.errors import BookError, DamagedBookError
 from contactread.records import migrate
 from contactread.records.book import Book
@@ -24,14 +25,14 @@ from contactread.records.migrate import Step, statements, steps
 from contactread.records.opening import log_in_doubt
 from contactread.records.photos import keep_photo
 from contactread.records.place import backup_folder, default_place
-from contactread.records.schema_doc import TARGET, schema_doc
+from contactread.records.transfer import SCHEMA
 
 NEXT = steps()[-1].number + 1
 
 
 def test_schema_page_is_made_from_the_schema_and_whole(book: Book) -> None:
     page = schema_doc()
-    assert TARGET.read_text(encoding="utf-8") == page
+    assert SCHEMA.read_text(encoding="utf-8") == page
     tables = [r["name"] for r in book.rows("PRAGMA table_list") if r["type"] == "table"]
     ours = [t for t in tables if not t.startswith(("words_", "sqlite_"))]
     assert len(ours) == 17

@@ -1,20 +1,19 @@
-"""SCHEMA.md from the schema's own comments: ``python -m contactread.records.schema_doc``."""
+"""SCHEMA.md from the schema's own comments: ``python -m calibration.schema_doc``."""
 
 from __future__ import annotations
 
 import re
-from pathlib import Path
 
 from contactread.records.migrate import steps
+from contactread.records.transfer import SCHEMA
 
-TARGET = Path(__file__).with_name("SCHEMA.md")
 _TABLE = re.compile(r"CREATE TABLE (\w+) \( -- (.+)")
 _COLUMN = re.compile(r"    (\w+) (INTEGER|REAL|TEXT)\b(.*?),? -- (.+)")
 _ADDED = re.compile(r"ALTER TABLE (\w+) ADD COLUMN (\w+) (INTEGER|REAL|TEXT)\b(.*?); -- (.+)")
 _RENAMED = re.compile(r"ALTER TABLE (\w+) RENAME TO (\w+);")
 _HEAD = """# The shop book's tables
 
-Made from the schema by `python -m contactread.records.schema_doc`; a test keeps it true. The book is one
+Made from the schema by `python -m calibration.schema_doc`; a test keeps it true. The book is one
 SQLite file that any SQLite program can read. Times are UTC, `YYYY-MM-DDTHH:MM:SSZ`. Lengths are mm,
 torques N·m. Original photos lie beside the book in `<book>-photos/<first two of SHA-256>/<SHA-256>.<ending>`.
 `export` writes each table as one file of JSON lines with the same names.
@@ -49,4 +48,4 @@ def _row(name: str, kind: str, rules: str, words: str) -> str:
 
 
 if __name__ == "__main__":
-    TARGET.write_text(schema_doc(), encoding="utf-8")
+    SCHEMA.write_text(schema_doc(), encoding="utf-8")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from math import cos, radians, sin
 from typing import Any
 
@@ -26,6 +27,7 @@ from contactread.show.flank_chart import (
     STEEL,
     STEEL_EDGE,
     ChartFlank,
+    Frame,
     flank_chart,
 )
 
@@ -57,19 +59,15 @@ def _tooth(picture: ToothPicture) -> Drawing:
     drawing = Drawing(width, height, PAPER, "One side of a tooth", " ".join(text_lines(picture)))
     drawing.words((24, 34), "One side of a tooth, seen square on", 18, INK, bold=True)
 
-    def at(u: float, v: float) -> Point:
-        x = u if picture.toe_left else 1 - u
-        high = tall * (picture.toe_height + (1 - picture.toe_height) * u)
-        return left + x * long, base - v * high
-
-    drawing.shape([at(0, 0), at(1, 0), at(1, 1), at(0, 1)], STEEL_EDGE, fill=STEEL, width=2)
-    _patch(drawing, picture.patch, at)
+    frame = Frame(left, base, long, tall, picture.toe_height, picture.toe_left)
+    drawing.shape(frame.box(), STEEL_EDGE, fill=STEEL, width=2)
+    _patch(drawing, picture.patch, frame)
     body = [(left, base), (left + long, base), (left + long + 14, base + 26), (left - 14, base + 26)]
     drawing.shape(body, STEEL_EDGE, fill="#c3cad1", width=1.5)
     drawing.words((left + long / 2, base + 44), "body of the gear", 14, QUIET, "middle")
     letters: dict[Edge, str] = dict(picture.letters)
     places: dict[Edge, Point] = {
-        "toe": at(0, 0.5), "heel": at(1, 0.5), "root": at(0.5, 0), "top": at(0.5, 1),
+        "toe": frame.at(0, 0.5), "heel": frame.at(1, 0.5), "root": frame.at(0.5, 0), "top": frame.at(0.5, 1),
     }  # fmt: skip
     outward = -1 if picture.toe_left else 1
     moves: dict[Edge, Point] = {
@@ -112,7 +110,9 @@ def _gear(picture: GearPicture) -> Drawing:
     return drawing
 
 
-def _tooth_above(drawing: Drawing, picture: GearPicture, clock: float, at, asked: bool) -> None:  # type: ignore[no-untyped-def]
+def _tooth_above(
+    drawing: Drawing, picture: GearPicture, clock: float, at: Callable[[Point], Point], asked: bool
+) -> None:
     edge = [
         *tooth_line(clock, picture.hand, HALF_WIDTH),
         *reversed(tooth_line(clock, picture.hand, -HALF_WIDTH)),
@@ -132,20 +132,17 @@ def _many(picture: FlankPicture) -> Drawing:
     for k, (title, patch) in enumerate(picture.flanks):
         left = 28 + (k % columns) * (across + 34)
         base = 66 + 24 + down + (k // columns) * (down + 66)
-
-        def at(u: float, v: float, left: float = left, base: float = base) -> Point:
-            return left + u * across, base - v * down * (0.82 + 0.18 * u)
-
+        frame = Frame(left, base, across, down, 0.82)
         drawing.words((left, base - down - 8), title, 14, INK, bold=True)
-        drawing.shape([at(0, 0), at(1, 0), at(1, 1), at(0, 1)], STEEL_EDGE, fill=STEEL, width=1.5)
-        drawing.shape([at(0.5, 0), at(0.5, 1)], "#c3cad1", closed=False)
-        _patch(drawing, patch, at)
+        drawing.shape(frame.box(), STEEL_EDGE, fill=STEEL, width=1.5)
+        drawing.shape([frame.at(0.5, 0), frame.at(0.5, 1)], "#c3cad1", closed=False)
+        _patch(drawing, patch, frame)
         drawing.words((left, base + 17), "toe", 12, INK)
         drawing.words((left + across, base + 17), "heel", 12, INK, "end")
     return drawing
 
 
-def _patch(drawing: Drawing, patch: Patch, at) -> None:  # type: ignore[no-untyped-def]
+def _patch(drawing: Drawing, patch: Patch, frame: Frame) -> None:
     for outline in patch.shape():
-        drawing.shape([at(*p) for p in outline], AFTER_EDGE, fill=AFTER_FILL, width=2.5)
-    drawing.shape(diamond(at(*patch.centre), 6), PAPER, fill=INK, width=1.5)
+        drawing.shape([frame.at(*p) for p in outline], AFTER_EDGE, fill=AFTER_FILL, width=2.5)
+    drawing.shape(diamond(frame.at(*patch.centre), 6), PAPER, fill=INK, width=1.5)

@@ -32,6 +32,30 @@ _ROUNDING = 28.0
 
 
 @dataclass(frozen=True)
+class Frame:
+    """Where a flank stands in a drawing. left, base: of its root line. tall: at the heel. toe_share: height of
+    the toe end against the heel's. toe_left: whether the toe is at the left.
+    """
+
+    left: float
+    base: float
+    wide: float
+    tall: float
+    toe_share: float = 1.0
+    toe_left: bool = True
+
+    def at(self, u: float, v: float) -> Point:
+        """The place of a point of the flank."""
+        x = u if self.toe_left else 1 - u
+        tall = self.tall * (self.toe_share + (1 - self.toe_share) * u)
+        return self.left + x * self.wide, self.base - v * tall
+
+    def box(self, u: tuple[float, float] = (0.0, 1.0), v: tuple[float, float] = (0.0, 1.0)) -> list[Point]:
+        """A part of the flank, or the whole, as a closed line."""
+        return [self.at(u[0], v[0]), self.at(u[1], v[0]), self.at(u[1], v[1]), self.at(u[0], v[1])]
+
+
+@dataclass(frozen=True)
 class ChartFlank:
     """One flank. heading: such as "Drive, convex flank". before, after: either may be missing (only one:
     give it as `after`). zone: wanted place of the centre ((u0, u1), (v0, v1)). lines: words below it.
@@ -89,14 +113,10 @@ def bare_flank(flank: ChartFlank, title: str) -> Drawing:
 
 def _flank(drawing: Drawing, flank: ChartFlank, left: float, top: float) -> None:
     base = top + 36 + _FLANK_HEIGHT
-
-    def at(u: float, v: float) -> Point:
-        tall = _FLANK_HEIGHT * (_TOE_SHARE + (1 - _TOE_SHARE) * u)
-        return left + u * _FLANK_WIDTH, base - v * tall
-
+    frame = Frame(left, base, _FLANK_WIDTH, _FLANK_HEIGHT, _TOE_SHARE)
+    at = frame.at
     drawing.words((left, top + 14), flank.heading, 16.5, INK, bold=True)
-    corners = [at(0, 0), at(1, 0), at(1, 1), at(0, 1)]
-    drawing.shape(corners, STEEL_EDGE, fill=STEEL, width=2)
+    drawing.shape(frame.box(), STEEL_EDGE, fill=STEEL, width=2)
     for u in (0.25, 0.5, 0.75):
         drawing.shape([at(u, 0), at(u, 1)], "#c3cad1", closed=False)
     drawing.shape([at(0, 0.5), at(1, 0.5)], "#c3cad1", closed=False)
@@ -104,12 +124,11 @@ def _flank(drawing: Drawing, flank: ChartFlank, left: float, top: float) -> None
         for outline in flank.after.shape():
             drawing.shape(_rounded([at(*p) for p in outline]), AFTER_EDGE, fill=AFTER_FILL, width=2.5)
     if flank.zone:
-        (u0, u1), (v0, v1) = flank.zone
-        drawing.shape([at(u0, v0), at(u1, v0), at(u1, v1), at(u0, v1)], ZONE, width=2, dash=(2.5, 4))
+        drawing.shape(frame.box(*flank.zone), ZONE, width=2, dash=(2.5, 4))
     if flank.before:
         for outline in flank.before.shape():
             drawing.shape(_rounded([at(*p) for p in outline]), INK, width=2, dash=(7, 5))
-    _centres(drawing, flank, at)
+    _centres(drawing, flank, frame)
     drawing.words((left, base + 20), "TOE", 13, INK, bold=True)
     drawing.words((left + _FLANK_WIDTH, base + 20), "HEEL", 13, INK, "end", bold=True)
     drawing.words((left + _FLANK_WIDTH / 2, base + 20), "root", 13, QUIET, "middle")
@@ -118,9 +137,9 @@ def _flank(drawing: Drawing, flank: ChartFlank, left: float, top: float) -> None
         drawing.words((left, base + 46 + 21 * index), line, 14.5, INK)
 
 
-def _centres(drawing: Drawing, flank: ChartFlank, at) -> None:  # type: ignore[no-untyped-def]
-    start = at(*flank.before.centre) if flank.before else None
-    end = at(*flank.after.centre) if flank.after else None
+def _centres(drawing: Drawing, flank: ChartFlank, frame: Frame) -> None:
+    start = frame.at(*flank.before.centre) if flank.before else None
+    end = frame.at(*flank.after.centre) if flank.after else None
     if start and end:
         _arrow(drawing, start, end)
     if start:

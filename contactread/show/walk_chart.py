@@ -9,7 +9,7 @@ from contactread.axle import ROLES
 from contactread.belief.targets import Target, Zone
 from contactread.records.questions import Answer
 from contactread.show.drawing import Drawing, ring
-from contactread.show.flank_chart import AFTER_FILL, INK, PAPER, QUIET, STEEL, STEEL_EDGE, ZONE
+from contactread.show.flank_chart import AFTER_FILL, INK, PAPER, QUIET, STEEL, STEEL_EDGE, ZONE, Frame
 from contactread.show.text import shortened
 from contactread.units import show_clearance, show_length
 
@@ -26,10 +26,10 @@ def walk_chart(answer: Answer, target: Target | None = None) -> Drawing:
     )
     drawing.words((LEFT, 38), shortened(answer.title, 80), 20, INK, bold=True)
     for place, role in enumerate(ROLES):
-        left = LEFT + place * (WIDE + GAP)
-        _flank(drawing, left, f"{role} side", None if target is None else target.zone(role))
+        frame = Frame(LEFT + place * (WIDE + GAP), TOP + TALL, WIDE, TALL)
+        _flank(drawing, frame, f"{role} side", None if target is None else target.zone(role))
         path = [(r["try"], r[f"{role}_u"], r[f"{role}_v"]) for r in rows if r[f"{role}_u"] is not None]
-        _path(drawing, left, path)
+        _path(drawing, frame, path)
     for number, words in enumerate(story):
         drawing.words((LEFT, below + 24 * number), words, 15, INK)
     return drawing
@@ -43,31 +43,24 @@ def _try_words(row: dict[str, float | None]) -> str:
     return words
 
 
-def _flank(drawing: Drawing, left: float, words: str, zone: Zone | None) -> None:
+def _flank(drawing: Drawing, frame: Frame, words: str, zone: Zone | None) -> None:
+    left = frame.left
     drawing.words((left, TOP - 10), words, 16, INK, bold=True)
     drawing.words((left + WIDE, TOP - 10), "top", 13, QUIET, "end")
-    drawing.shape(
-        [_at(left, 0, 0), _at(left, 1, 0), _at(left, 1, 1), _at(left, 0, 1)], STEEL_EDGE, fill=STEEL, width=2
-    )
+    drawing.shape(frame.box(), STEEL_EDGE, fill=STEEL, width=2)
     if zone is not None:
-        (u0, u1), (v0, v1) = zone.u, zone.v
-        corners = [_at(left, u0, v0), _at(left, u1, v0), _at(left, u1, v1), _at(left, u0, v1)]
-        drawing.shape(corners, ZONE, width=2, dash=(2.5, 4))
+        drawing.shape(frame.box(zone.u, zone.v), ZONE, width=2, dash=(2.5, 4))
     drawing.words((left, TOP + TALL + 18), "TOE", 13, INK, bold=True)
     drawing.words((left + WIDE / 2, TOP + TALL + 18), "root", 13, QUIET, "middle")
     drawing.words((left + WIDE, TOP + TALL + 18), "HEEL", 13, INK, "end", bold=True)
 
 
-def _path(drawing: Drawing, left: float, path: Sequence[tuple[int, float, float]]) -> None:
+def _path(drawing: Drawing, frame: Frame, path: Sequence[tuple[int, float, float]]) -> None:
     """Numbered rings from try to try; the last one is filled."""
-    places = [_at(left, min(max(u, 0.0), 1.0), min(max(v, 0.0), 1.0)) for _, u, v in path]
+    places = [frame.at(min(max(u, 0.0), 1.0), min(max(v, 0.0), 1.0)) for _, u, v in path]
     for start, end in pairwise(places):
         drawing.shape([start, end], INK, width=2, closed=False)
     for (number, _, _), (x, y) in zip(path, places, strict=True):
         last = number == path[-1][0]
         drawing.shape(ring((x, y), 12), INK, fill=AFTER_FILL if last else PAPER, width=3 if last else 1.5)
         drawing.words((x, y + 5), str(number), 14, INK, "middle", bold=True)
-
-
-def _at(left: float, u: float, v: float) -> tuple[float, float]:
-    return left + u * WIDE, TOP + (1 - v) * TALL

@@ -33,8 +33,8 @@ _ROUNDING = 28.0
 
 @dataclass(frozen=True)
 class Frame:
-    """Where a flank stands in a drawing. left, base: of its root line. tall: at the heel. toe_share: height of
-    the toe end against the heel's. toe_left: whether the toe is at the left.
+    """Where a flank stands in a drawing. left, base: of its root line. tall: at the heel. toe_share: height
+    of the toe end against the heel's. toe_left: whether the toe is at the left.
     """
 
     left: float

@@ -9,12 +9,12 @@ from typing import Any
 import pytest
 
 import contactread
+from calibration.errors_page import coded_errors, errors_page
 from contactread.axle_file.keys import tables
 from contactread.cli.main import COMMANDS, main
 from contactread.cli.reference import REFERENCE, described, manual_page
 from contactread.cli.runnable import runnable_of
 from contactread.flags import FLAGS
-from contactread.handbook.reference import coded_errors
 from contactread.settings import HELP, Settings
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
@@ -83,9 +83,9 @@ def test_help_of_a_command_and_the_short_version(capsys: pytest.CaptureFixture[s
 def test_every_error_has_its_code_in_the_reference() -> None:
     found, unread = coded_errors()
     assert unread == [], "the code of these errors can't be read from the source"
-    text = page("errors")
+    assert page("errors") == errors_page(), "python -m calibration.errors_page writes the page anew"
     for error in found:
-        assert f"## {error.code}\n" in text
+        assert f"## {error.code}\n" in page("errors")
         assert error.message and error.next_step, error
     codes = {error.code for error in found}
     for known in ("usage", "fault", "photo-missing", "photo-not-a-file", "job-missing", "extra-missing"):

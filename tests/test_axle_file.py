@@ -134,6 +134,9 @@ def test_template_with_every_comment_taken_away() -> None:
         (NEEDED + 'face_width = "100 mm"\n', "gears.face_width (100.00 mm (3.937 in)) doesn't suit gears.ring_diameter"),
         (NEEDED + 'offset = "120 mm"\n', "gears.offset (120.00 mm (4.724 in)) is more than 0.4"),
         (NEEDED + 'cutter_radius = "16 mm"\n', "gears.cutter_radius (16.000 mm (0.6299 in)) doesn't suit"),
+        (NEEDED + 'cutter_radius = "190.5 mm"\n', "gears.cutter_radius (190.50 mm (7.500 in)) is too much for gears.ring_diameter (218.44 mm (8.600 in)). Is it the cutter's diameter?"),
+        (NEEDED + 'offset = "1.5 mm"\n', 'gears.offset (1.500 mm (0.0591 in)) is less than any hypoid set\'s. Is it in inches? Write "1.5 in", or "0 mm"'),
+        (NEEDED + 'spiral_angle = "0.58 deg"\n', "gears.spiral_angle (0.58 deg) is less than any spiral. Is it in radians?"),
         (NEEDED + "cutter_groups = 13\n", 'gears.cutter_groups is only for gears.cutting = "face_hobbed".'),
         (NEEDED + 'spiral_angle = "33 mm"\n', "gears.spiral_angle (line 5): 'mm' in '33 mm' is not a unit of angle"),
         (NEEDED + '[limits]\nbacklash = ["10 thou", "6 thou"]\n', "limits.backlash (line 6): the least, 10 thou, is more than the most, 6 thou."),
@@ -247,3 +250,8 @@ def test_a_shim_table_is_a_list_of_lengths() -> None:
     text = NEEDED + '[pinion_shim]\nsizes = ["0.90 mm", "0.85 mm"]\n'
     assert parse_axle(text).pinion_shim.sizes_mm == (0.85, 0.9)
     assert "list" in problems_of(NEEDED + '[pinion_shim]\nsizes = "0.90 mm"\n')[0]
+
+
+def test_an_axle_that_a_book_took_with_such_a_slip_stays_readable() -> None:
+    text = NEEDED + 'cutter_radius = "190.5 mm"\n'
+    assert parse_axle(text, kept=True).gears.cutter_radius_mm == 190.5

@@ -8,7 +8,7 @@ from typing import Any, Literal
 from contactread.advice.spoken import spoken
 from contactread.axle import Interval, Role
 from contactread.patch import Point
-from contactread.units import MM_PER_THOU, show_span
+from contactread.units import MM_PER_THOU, show_length, show_span
 
 Verdict = Literal[
     "acceptable",
@@ -87,6 +87,15 @@ class ShimChange:
     change_mm: float | None = None
     new_mm: float | None = None
     notches: float | None = None
+
+    @property
+    def fit(self) -> str:
+        """What to fit, in words; empty where that isn't known."""
+        if self.new_mm is None:
+            return ""
+        if self.new_mm <= 0:
+            return "but the shim told to be in the axle is no thicker than that: measure it"
+        return f"fit {show_length(self.new_mm)}"
 
     def to_json(self) -> dict[str, Any]:
         """As `--json` shows it."""

@@ -8,7 +8,7 @@ from contactread.advice.answer import Expectation, Move, ShimChange, Statement
 from contactread.advice.rules import say
 from contactread.advice.shims import carrier_change, pinion_shim_change
 from contactread.axle import Axle, Carrier, PinionShim
-from contactread.units import show_clearance, show_length
+from contactread.units import show_clearance
 
 Direction = Literal["toward", "away"]
 
@@ -97,8 +97,8 @@ def _side_shim_words(changes: tuple[ShimChange, ...]) -> str:
         f"Ring-gear side shim {names[ring_side.change_mm > 0]} and opposite side shim "
         f"{names[opposite.change_mm > 0]}, both by {amount}, so that the preload stays"
     )
-    if ring_side.new_mm is not None and opposite.new_mm is not None:
-        text += f": {show_length(ring_side.new_mm)} and {show_length(opposite.new_mm)}"
+    if ring_side.fit and opposite.fit:
+        text += f": {ring_side.fit}, and {opposite.fit}"
     return text + "."
 
 
@@ -113,6 +113,4 @@ def _notch_words(changes: tuple[ShimChange, ...], direction: Direction, carrier:
 
 
 def _new_thickness(change: ShimChange, missing: str) -> str:
-    if change.new_mm is None:
-        return f" ({missing})."
-    return f": new thickness {show_length(change.new_mm)}."
+    return f": {change.fit}." if change.fit else f" ({missing})."

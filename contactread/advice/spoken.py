@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from contactread.units import show_clearance, show_length
+from contactread.units import show_clearance
 
 if TYPE_CHECKING:
     from contactread.advice.answer import Advice, Expectation, Move, ShimChange
@@ -55,7 +55,7 @@ def _rough_pinion(move: Move) -> list[str]:
     about = show_clearance(abs(move.travel_mm))
     if move.shims:
         change = move.shims[0]
-        fit = "" if change.new_mm is None else f": fit about {show_length(change.new_mm)}"
+        fit = "" if change.new_mm is None else f": {change.fit.replace('fit ', 'fit about ', 1)}"
         return [f"Pinion shim about {about} {_word(change).upper()}{fit}.", f"It may want {move.span}."]
     way = "TOWARD" if move.direction == "toward" else "AWAY from"
     head, cage = ("Thicker", "thinner") if move.direction == "toward" else ("Thinner", "thicker")
@@ -74,7 +74,7 @@ def _pinion(move: Move) -> list[str]:
         change = move.shims[0]
         assert change.change_mm is not None
         text = f"Pinion shim {show_clearance(abs(change.change_mm))} {_word(change).upper()}"
-        return [text + (": fit " + show_length(change.new_mm) if change.new_mm is not None else "") + "."]
+        return [f"{text}: {change.fit}." if change.fit else f"{text}."]
     amount = "" if move.travel_mm is None else f"{show_clearance(abs(move.travel_mm))} "
     head, cage = ("thicker", "thinner") if move.direction == "toward" else ("thinner", "thicker")
     return [
@@ -105,7 +105,7 @@ def _side_shims(ring_side: ShimChange, opposite: ShimChange) -> str:
     assert ring_side.change_mm is not None
     parts = []
     for name, change in (("ring-gear side", ring_side), ("other side", opposite)):
-        fit = "" if change.new_mm is None else f", fit {show_length(change.new_mm)}"
+        fit = f", {change.fit}" if change.fit else ""
         parts.append(f"{name} {_word(change).upper()}{fit}")
     return f"Side shims {show_clearance(abs(ring_side.change_mm))}: {'; '.join(parts)}."
 

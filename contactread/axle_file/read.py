@@ -12,7 +12,7 @@ from typing import Any
 from contactread import units
 from contactread.axle import Axle, Carrier, EaseOff, Limits, PinionShim
 from contactread.axle_file.keys import Key, Table, tables
-from contactread.axle_file.sense import contradictions, cut_by_depth
+from contactread.axle_file.sense import contradictions, cut_by_depth, slips
 from contactread.errors import AxleFileError, QuantityError
 from contactread.gear_classes import supposed_set
 from contactread.outside import Unfit, from_toml, read_text
@@ -97,6 +97,7 @@ def parse_axle(text: str, name: str = "the axle file", *, kept: bool = False) ->
         problems.append("[ease_off_concave] needs [ease_off], which then holds against the convex flank.")
     if not problems:
         problems += contradictions(values["gears"])
+        problems += [] if kept else slips(values["gears"])
         problems += cut_by_depth(values["gears"])
     if problems:
         listed = "\n".join(f"  {problem}" for problem in problems)

@@ -68,3 +68,26 @@ def contradictions(gears: Mapping[str, Any]) -> list[str]:
     if gears.get("cutter_groups") is not None and gears.get("cutting") != "face_hobbed":
         found.append('gears.cutter_groups is only for gears.cutting = "face_hobbed".')
     return found
+
+
+def slips(gears: Mapping[str, Any]) -> list[str]:
+    """Numbers that no gear set has, but that a slip makes: our own choices, wider than the sets of
+    `shared/sources.toml` (cutter radius 0.34 to 0.43 of the ring diameter, offset 0.09 of it and more).
+    """
+    diameter, found = gears.get("ring_diameter_mm", math.nan), []
+    cutter, offset = gears.get("cutter_radius_mm", math.nan), gears.get("offset_mm", math.nan)
+    if cutter > 0.75 * diameter:
+        found.append(
+            f"gears.cutter_radius ({units.show_length(cutter)}) is too much for gears.ring_diameter"
+            f" ({units.show_length(diameter)}). Is it the cutter's diameter? Write half of it."
+        )
+    if 0 < offset < 0.02 * diameter:
+        found.append(
+            f"gears.offset ({units.show_length(offset)}) is less than any hypoid set's. Is it in inches?"
+            f' Write "{offset:g} in", or "0 mm" where the axes meet.'
+        )
+    if 0 < gears.get("spiral_deg", 0) < 2:
+        found.append(
+            f"gears.spiral_angle ({gears['spiral_deg']:g} deg) is less than any spiral. Is it in radians?"
+        )
+    return found

@@ -25,7 +25,7 @@ from contactread.pattern.measures import Setup, Side
 from contactread.reading import lacking, pair
 from contactread.records.measured import joined
 from contactread.show.flank_chart import ChartFlank, bare_flank
-from contactread.units import show_clearance, show_length
+from contactread.units import show_clearance
 
 _HELD = 4
 _answered: OrderedDict[str, MeshAdvice] = OrderedDict()
@@ -113,18 +113,16 @@ def move_words(axle: Axle, pinion_mm: float, ring_mm: float) -> list[str]:
         if shim is None or shim.change_mm is None:
             lines.append(f"Pinion {show_clearance(abs(pinion_mm))} {way} the ring gear.")
         else:
-            fit = "" if shim.new_mm is None else f": fit {show_length(shim.new_mm)}"
-            if shim.new_mm is not None and shim.new_mm <= 0:
-                fit = ": more than the shim that is fitted"
+            fit = f": {shim.fit}" if shim.fit else ""
             thick = "thicker" if shim.change_mm > 0 else "thinner"
             lines.append(f"Pinion shim {show_clearance(abs(shim.change_mm))} {thick}{fit}.")
     if abs(ring_mm) > 1e-9:
         way = "away from" if ring_mm > 0 else "toward"
         lines.append(f"Ring gear {show_clearance(abs(ring_mm))} {way} the pinion.")
         for part in carrier_change(ring_mm, axle.carrier):
-            if part.change_mm is not None and part.new_mm is not None:
+            if part.fit:
                 name = "Behind the ring gear" if part.part == "ring_side_shim" else "Opposite side"
-                lines.append(f"{name}: fit {show_length(part.new_mm)}.")
+                lines.append(f"{name}: {part.fit}.")
             elif part.notches is not None:
                 lines.append(f"Adjusters: {abs(part.notches):.1f} notches each.")
     return lines or ["No move."]

@@ -146,6 +146,12 @@ def test_adjusters_stop_first_then_travel_and_notches() -> None:
     assert second == "That is about 0.08 mm (3.1 thou) of travel, 1.5 notches of both adjusters."
 
 
+def test_no_shim_is_thinned_to_less_than_nothing() -> None:
+    pinion = Move("pinion", "away", 0.1, (ShimChange("pinion_shim", -0.1, -0.066),), (), expected())
+    told = advice("move_pinion", pinion).headline
+    assert "measure it" in told and "fit" not in told and "0.066" not in told
+
+
 def test_every_headline_of_a_move_has_its_amount_in_both_units() -> None:
     pinion = Move("pinion", "away", 0.1, (ShimChange("pinion_shim", -0.1, 0.76),), (), expected())
     sides = ShimChange("ring_side_shim", 0.08, 6.28), ShimChange("opposite_shim", -0.08, 7.01)

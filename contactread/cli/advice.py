@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 from contactread.cli import options
 from contactread.cli.book import chosen_job, open_book, person
+from contactread.cli.output import print_records, say
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -29,7 +30,6 @@ def advise(
     json: options.Json = False,
 ) -> None:
     """Advice on a try, from its photos, its backlash and the tries before it. It is kept with the try."""
-    from contactread.cli.output import print_records
     from contactread.records.advising import advise_try
     from contactread.records.jobs import find_job
     from contactread.show.terminal import console
@@ -56,7 +56,6 @@ def given(
     job: options.Job = None, number: options.Try = None, book: options.Book = None, json: options.Json = False
 ) -> None:
     """Show all advice that was given on a try, as it was given."""
-    from contactread.cli.output import print_records, say
     from contactread.records.given_advice import is_outgrown, why_outgrown
     from contactread.records.jobs import find_job
     from contactread.records.moments import day

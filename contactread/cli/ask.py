@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from contactread.cli import options
 from contactread.cli.book import chosen_job, open_book
+from contactread.cli.output import print_records, say, write_new
 
 if TYPE_CHECKING:
     from contactread.records.questions import Answer
@@ -124,7 +125,6 @@ def _asked(book: Path | None, question: Callable[..., Answer], *values: Any, **n
 def _show(
     answer: Answer, csv: bool, json: bool, svg: Path | None = None, draw: Callable[[], Drawing] | None = None
 ) -> None:
-    from contactread.cli.output import print_records, say, write_new
     from contactread.show.table import answer_table, csv_table
 
     if svg is not None and draw is not None:

@@ -6,6 +6,9 @@ from pathlib import Path
 from typing import Annotated
 
 from contactread.cli import options
+from contactread.cli.output import print_json, say, write_new
+from contactread.errors import AxleFileError
+from contactread.units import parse_length
 
 app = options.group("Write an axle file to fill in, and show what one says.")
 
@@ -20,10 +23,7 @@ def new(
 ) -> None:
     """Write a commented axle file to fill in. An existing file is never overwritten."""
     from contactread.axle_file import axle_template, parse_axle
-    from contactread.cli.output import say, write_new
-    from contactread.errors import AxleFileError
     from contactread.outside import toml_string
-    from contactread.units import parse_length
 
     known = {}
     if pinion_teeth is not None:
@@ -52,7 +52,6 @@ def show(
 ) -> None:
     """Check an axle file and show what it says, in both units, with what had to be estimated."""
     from contactread.axle_file import load_axle
-    from contactread.cli.output import print_json
     from contactread.mesh.estimate import gear_inputs
     from contactread.show.axle_table import axle_to_json, print_axle
 

@@ -10,6 +10,7 @@ import typer
 
 from contactread.cli.output import print_records, say, show
 from contactread.errors import BookError
+from contactread.settings import load_settings
 
 if TYPE_CHECKING:
     from contactread.records.book import Book
@@ -26,7 +27,6 @@ def open_book(path: Path | None, *, write: bool = False, create: bool = False) -
 
 def person(given: str | None) -> str | None:
     """Who does it: as given, else as the settings say, None where neither does."""
-    from contactread.settings import load_settings
 
     return given if given is not None else load_settings().person
 

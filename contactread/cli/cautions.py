@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from contactread.cli import options
+from contactread.cli.output import print_records
 
 
 def cautions(json: options.Json = False) -> None:
     """Print every caution in full, with its sources."""
     from contactread.advice.rules import full_cautions
-    from contactread.cli.output import print_records
 
     listed = full_cautions()
     if json:

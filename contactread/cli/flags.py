@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from contactread.cli import options
+from contactread.cli.output import print_records, show
 
 
 def flags(json: options.Json = False) -> None:
     """Explain every sign that a photo or a reading can carry, and every refusal."""
-    from contactread.cli.output import print_records, show
     from contactread.flags import FLAGS
 
     if json:

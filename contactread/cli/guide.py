@@ -10,6 +10,8 @@ from typing import Annotated
 import typer
 
 from contactread.cli import options
+from contactread.cli.output import say, write_new
+from contactread.errors import ContactreadError
 
 
 def guide(
@@ -98,9 +100,7 @@ def _show(name: str) -> None:
 
 
 def _write_picture(path: Path) -> None:
-    from contactread.cli.output import say, write_new
     from contactread.cli.pictures import drawing_writer
-    from contactread.errors import ContactreadError
     from contactread.handbook.pictures import pictures
 
     write = drawing_writer(path)
@@ -116,7 +116,6 @@ def _write_picture(path: Path) -> None:
 
 
 def _build(folder: Path) -> None:
-    from contactread.cli.output import say
     from contactread.cli.reference import REFERENCE
     from contactread.handbook.site import build
 

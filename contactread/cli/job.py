@@ -10,6 +10,8 @@ import typer
 
 from contactread.cli import options, slips
 from contactread.cli.book import asked_again, chosen_job, open_book, person, show_sheet, somebody
+from contactread.cli.output import print_records, say
+from contactread.settings import load_settings
 
 if TYPE_CHECKING:
     from contactread.records.book import Book
@@ -39,7 +41,6 @@ def open_(
 ) -> None:
     """Open a job. The axle file is kept with it as it is now."""
     from contactread.records.jobs import open_job
-    from contactread.settings import load_settings
 
     text = _axle_text(axle or load_settings().axle)
     with open_book(book, write=True, create=True) as opened:
@@ -68,7 +69,6 @@ def list_(
     json: options.Json = False,
 ) -> None:
     """List the jobs, newest first."""
-    from contactread.cli.output import print_records
     from contactread.records.jobs import list_jobs
     from contactread.records.moments import day
     from contactread.show.sheet_text import state
@@ -172,7 +172,6 @@ def close(
 
 def _tick_off(book: Book, job_id: int, despite: str) -> tuple[str, list[str]]:
     """Ask line by line; why it is signed off despite what is open, and the lines that were confirmed."""
-    from contactread.cli.output import say
     from contactread.records.jobs import find_job
     from contactread.records.sheet import set_up_sheet
     from contactread.records.sign_off import check_list

@@ -7,6 +7,9 @@ from typing import TYPE_CHECKING, Annotated
 
 from contactread.cli import options
 from contactread.cli.book import open_book, somebody
+from contactread.cli.output import print_records, progress, say, show
+from contactread.errors import DamagedBookError
+from contactread.show.text import printable
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -27,9 +30,7 @@ def check(
 
     Nothing is changed.
     """
-    from contactread.cli.output import print_records, progress, show
     from contactread.records.check import check_book
-    from contactread.show.text import printable
 
     with open_book(book) as opened:
         total = _photos(opened)
@@ -70,7 +71,6 @@ def check(
 
 def _photos(book: Book) -> int:
     """How many photos the book has; none where it is too damaged to say."""
-    from contactread.errors import DamagedBookError
 
     try:
         return int(book.value("SELECT count(*) FROM photo"))
@@ -80,7 +80,6 @@ def _photos(book: Book) -> int:
 
 def backup(book: options.Book = None, json: options.Json = False) -> None:
     """Copy the shop book's database into its backup folder. An older book is brought up to date first."""
-    from contactread.cli.output import print_records, say
 
     with open_book(book, write=True) as opened:
         copy = opened.back_up()
@@ -97,9 +96,7 @@ def export(
     json: options.Json = False,
 ) -> None:
     """Write the whole shop book as a folder of open files, original photos included."""
-    from contactread.cli.output import print_records, progress, say, show
     from contactread.records.transfer import export_book
-    from contactread.show.text import printable
 
     with open_book(book) as opened:
         total = opened.value("SELECT count(*) FROM photo")
@@ -124,11 +121,9 @@ def import_(
     A merge brings in what is new, leaves what is the same, and lists what differs; nothing is overwritten.
     'contactread undo' takes it back.
     """
-    from contactread.cli.output import print_records, progress, show
     from contactread.records.merge import merge_book
     from contactread.records.place import default_place
     from contactread.records.transfer import import_book
-    from contactread.show.text import printable
 
     path = (book or default_place()).expanduser().absolute()
     if not path.exists() and not dry_run:
@@ -162,10 +157,8 @@ def restore(
     json: options.Json = False,
 ) -> None:
     """Put a backup or an exported book back in the shop book's place. What lies there is kept beside it."""
-    from contactread.cli.output import print_records, progress, say, show
     from contactread.records.place import default_place
     from contactread.records.restore import restore as put_back
-    from contactread.show.text import printable
 
     with progress("Looking at photos", None) as step:
         done = put_back(book or default_place(), source, step=step)

@@ -9,6 +9,7 @@ import typer
 
 from contactread.cli import options
 from contactread.cli.book import open_book
+from contactread.cli.output import page_bytes, print_json, print_records, say, write_new
 
 if TYPE_CHECKING:
     from contactread.practice.shop_questions import RightMove
@@ -103,7 +104,6 @@ def sheet(
     """
     from contextlib import nullcontext
 
-    from contactread.cli.output import page_bytes, say, write_new
     from contactread.practice.catalog import Catalog
     from contactread.practice.questions import same_test
     from contactread.practice.sheet import sheet_page
@@ -132,7 +132,6 @@ def progress(
 
     For the instructor: people against topics; one of them topic by topic.
     """
-    from contactread.cli.output import page_bytes, print_json, say, write_new
     from contactread.practice import progress as shown
 
     with open_book(book) as opened:
@@ -159,7 +158,6 @@ def rules(
 
     A code is the name of a rule (both-high), a source (A11) or a word of the trade (toe).
     """
-    from contactread.cli.output import say, write_new
     from contactread.practice.present import wrapped
     from contactread.practice.rules import explained, rule_codes, rules_page
 
@@ -189,7 +187,6 @@ def readers(
     Bias and spread of the centre by person, agreement between people, with oneself and with the tool, each
     with its 95 % bounds. Only answers to photographs that were kept with consent count.
     """
-    from contactread.cli.output import print_json
     from contactread.practice import agreement
     from contactread.practice.agreement_shown import comparison_json, comparison_rows
     from contactread.show.table import csv_table, text_table
@@ -231,7 +228,6 @@ def add(
 
     Turns a try from the shop book, with the answer that proved right, into a question.
     """
-    from contactread.cli.output import say
     from contactread.practice.shop_questions import MOVES, make_question_of
 
     if right is not None and right not in MOVES:
@@ -247,7 +243,6 @@ def topics(photos: Photos = None, book: options.Book = None, json: options.Json 
     """What there is to learn."""
     from contextlib import nullcontext
 
-    from contactread.cli.output import print_records
     from contactread.practice.catalog import Catalog
     from contactread.practice.progress import topic_lines
     from contactread.practice.topics import TOPICS

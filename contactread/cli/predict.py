@@ -8,6 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from contactread.cli import options
+from contactread.cli.output import print_json, say, write_new
+from contactread.errors import AxleFileError, MechanicsError
+from contactread.units import show_clearance, show_move
 
 if TYPE_CHECKING:
     from contactread.axle import Axle, FlankName
@@ -56,7 +59,6 @@ def predict(
     """
     from contactread.axle_file import load_axle
     from contactread.belief import believe, foresee
-    from contactread.cli.output import print_json, say, write_new
     from contactread.cli.pictures import drawing_writer
     from contactread.cli.reading_file import seen_in
     from contactread.mesh.kinematics import Displacement
@@ -99,7 +101,6 @@ def predict(
 def _pinion_travel(axle: Axle, change: float | None) -> float:
     """Pinion move P of a change of its shim."""
     from contactread.advice.shims import pinion_travel
-    from contactread.errors import AxleFileError
 
     if change is None:
         return 0.0
@@ -116,9 +117,6 @@ def _pinion_travel(axle: Axle, change: float | None) -> float:
 def _ring_travel(axle: Axle, ring_side: float | None, opposite: float | None) -> float:
     """Ring-gear move G of side-shim changes."""
     from contactread.advice.shims import side_shim_travel
-    from contactread.cli.output import say
-    from contactread.errors import AxleFileError
-    from contactread.units import show_move
 
     if ring_side is None and opposite is None:
         return 0.0
@@ -139,8 +137,6 @@ def _ring_travel(axle: Axle, ring_side: float | None, opposite: float | None) ->
 
 def _check(places_mm: tuple[float, ...], axle: Axle) -> None:
     """A typing slip (inches for thou) must not pass as a forecast."""
-    from contactread.errors import MechanicsError
-    from contactread.units import show_clearance
 
     most = 0.006 * axle.gears.ring_diameter_mm
     if max(map(abs, places_mm)) > most:

@@ -11,6 +11,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from contactread.cli import options
+from contactread.cli.output import print_json
+from contactread.errors import AdviceError
+from contactread.show.text import printable
 
 if TYPE_CHECKING:
     from contactread.advice.answer import Advice
@@ -84,11 +87,9 @@ def read(
     Give a photo of the drive side and one of the coast side, in any order, for advice; or their folder. The
     photos stay as they are. With --json, marked-up pictures are written only where --marked names a folder.
     """
-    from contactread.cli.output import print_json
     from contactread.cli.pictures import Pictures
     from contactread.cli.read_input import axle_from, backlash_from, can_ask, photos_from
     from contactread.cli.reading_job import advice_for, corners_for, flanks_for, read_all, sides_of, why_none
-    from contactread.errors import AdviceError
 
     asking = questions and can_ask(json)
     paths = photos_from(photos or [], newest, asking)
@@ -205,7 +206,6 @@ def _show(
     from contactread.cli.read_input import taken_apart
     from contactread.flags import flag
     from contactread.show.answer_box import CAUTION, box, flanks_page, one_line, screen_of, shown_sides
-    from contactread.show.text import printable
 
     screen = screen_of()
     lines: list[str] = []

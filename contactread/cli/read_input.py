@@ -12,7 +12,10 @@ from typing import TypeVar
 import typer
 
 from contactread.axle import Axle
+from contactread.cli.output import say
 from contactread.errors import AxleFileError, ContactreadError, QuantityError
+from contactread.settings import load_settings
+from contactread.units import parse_length
 
 MOST_PHOTOS = 12  # of a folder; whole folders of other jobs are for `contactread review`
 APART_S = 3600.0
@@ -69,8 +72,6 @@ def _newest(places: Sequence[Path], asking: bool) -> list[Path]:
         )
     found = sorted(_in_folder(folder), key=lambda path: (path.stat().st_mtime, path.name))[-2:]
     if len(found) == 2 and abs(found[1].stat().st_mtime - found[0].stat().st_mtime) > APART_S:
-        from contactread.cli.output import say
-
         hours = (found[1].stat().st_mtime - found[0].stat().st_mtime) / 3600
         say(f"Note: {found[0].name} and {found[1].name} were taken {hours:.0f} hours apart or more.")
     return found
@@ -96,7 +97,6 @@ def taken_apart(photos: Sequence[Path]) -> str:
 
 
 def _kept_folder(asking: bool) -> Path:
-    from contactread.settings import load_settings
 
     kept = load_settings().photos
     if kept is not None:
@@ -130,7 +130,6 @@ def axle_from(file: Path | None, photos: Sequence[Path], asking: bool) -> tuple[
     person, whom teeth and diameter are asked where there is none. None, "" where nothing is known. True where
     it is the usual one, which nobody named.
     """
-    from contactread.settings import load_settings
 
     usual = load_settings().axle if file is None else None
     file = file or usual
@@ -169,7 +168,6 @@ def _told_axle() -> Axle | None:
     """The axle of what a person can count and measure at once; None where that is nothing."""
     from contactread.axle_file import axle_template, parse_axle
     from contactread.outside import toml_string
-    from contactread.units import parse_length
 
     def counted(text: str) -> dict[str, str]:
         numbers = re.findall(r"[0-9]+", text)

@@ -7,6 +7,8 @@ from typing import Annotated
 
 from contactread.cli import options
 from contactread.cli.book import chosen_job, open_book
+from contactread.cli.output import print_records, write_new
+from contactread.settings import load_settings
 
 
 def report(
@@ -21,8 +23,6 @@ def report(
     json: options.Json = False,
 ) -> None:
     """Write the one-page report of a job. An existing file is never overwritten."""
-    from contactread.cli.output import print_records, write_new
-    from contactread.settings import load_settings
     from contactread.show.report_html import report_html
     from contactread.show.report_page import report_page
 

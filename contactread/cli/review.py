@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 from contactread.cli import options
 from contactread.cli.book import open_book, somebody
+from contactread.cli.output import print_records, progress, say
 
 if TYPE_CHECKING:
     from contactread.records.review import Outcome, Summary
@@ -56,7 +57,6 @@ def review(
     from functools import partial
 
     from contactread.axle_file import sound_axle_text
-    from contactread.cli.output import print_records, progress, say
     from contactread.cli.review_plan import asked_about, show_plan
     from contactread.records import executors, questions
     from contactread.records.filing import by_folder, by_manifest

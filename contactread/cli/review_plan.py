@@ -7,13 +7,14 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from contactread.cli.output import print_records, say
+
 if TYPE_CHECKING:
     from contactread.records.rounds import Round
 
 
 def show_plan(rounds: Sequence[Round], folder: Path, json: bool) -> None:
     """Print which photos go to which job and try."""
-    from contactread.cli.output import print_records
 
     if json:
         print_records(plan=[_plain(number, each, folder) for number, each in _numbered(rounds)])
@@ -27,8 +28,6 @@ def asked_about(rounds: Sequence[Round], *, ask: bool) -> list[Round]:
     """The planned tries that are filed: all of them, but for jobs in doubt that a person at the terminal
     turns down; their photos stay unfiled, and a manifest can say where they go."""
     import typer
-
-    from contactread.cli.output import say
 
     unsure = {each.job for each in rounds if each.doubts and each.attempt is None}
     if not unsure:

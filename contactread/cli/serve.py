@@ -6,6 +6,9 @@ from pathlib import Path
 from typing import Annotated
 
 from contactread.cli import options
+from contactread.cli.output import say
+from contactread.errors import MissingExtraError
+from contactread.settings import load_settings
 
 
 def serve(
@@ -26,9 +29,6 @@ def serve(
     Prints an address and its QR code; scan it with the phone's camera. Enter prints a fresh one, Ctrl-C
     stops. Nothing leaves the shop's network.
     """
-    from contactread.cli.output import say
-    from contactread.errors import MissingExtraError
-    from contactread.settings import load_settings
 
     try:
         import python_multipart  # noqa: F401

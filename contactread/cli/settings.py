@@ -7,6 +7,8 @@ from typing import Annotated
 import typer
 
 from contactread.cli import options
+from contactread.cli.output import print_records, say
+from contactread.show.text import printable
 
 
 def settings(
@@ -19,8 +21,6 @@ def settings(
     from dataclasses import asdict
 
     from contactread import settings as kept
-    from contactread.cli.output import print_records, say
-    from contactread.show.text import printable
 
     if name is None and (value is not None or clear):
         raise typer.BadParameter("name the setting")

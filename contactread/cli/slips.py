@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 
 from contactread.cli import options
 from contactread.cli.book import open_book, person, show_sheet, somebody
+from contactread.cli.output import print_records, show
+from contactread.show.text import printable
 
 if TYPE_CHECKING:
     from contactread.records.nouns import RecordedPhoto
@@ -28,10 +30,8 @@ def undo(
     """Take back your last write to the shop book, a review as a whole. It stays in the log, and undo can be
     undone: give the number of its entry, for a review's any one of them.
     """
-    from contactread.cli.output import print_records, show
     from contactread.records.moments import minute
     from contactread.records.undo import undo_whole
-    from contactread.show.text import printable
 
     with open_book(book, write=True) as opened:
         taken, *also = undo_whole(opened, who=person(who), number=entry)
@@ -55,7 +55,6 @@ def log(
     json: options.Json = False,
 ) -> None:
     """Every write to the shop book, newest first: who, when, what."""
-    from contactread.cli.output import print_records
     from contactread.records.moments import minute
     from contactread.records.undo import entries
     from contactread.show.table import csv_table, text_table
@@ -161,7 +160,6 @@ def strike_photo(
 
 
 def _show(found: RecordedPhoto, json: bool) -> None:
-    from contactread.cli.output import print_records, show
     from contactread.show.sheet_text import photo_text
 
     if json:

@@ -8,6 +8,7 @@ import typer
 
 from contactread.cli import options
 from contactread.cli.output import print_json
+from contactread.units import show_clearance, show_length, show_miss
 
 if TYPE_CHECKING:
     from contactread.advice.arithmetic import MarkSign, ShimPlace, Working
@@ -146,7 +147,6 @@ def backlash(
     from contactread.advice.backlash import judge_backlash
     from contactread.advice.dial import travel_for_backlash
     from contactread.axle import Limits
-    from contactread.units import show_clearance
 
     if (least is None) != (most is None):
         raise typer.BadParameter("Give both --least and --most, or neither.")
@@ -220,7 +220,6 @@ def runout(
 ) -> None:
     """Runout against the limit of the axle's manual."""
     from contactread.advice.dial import judge_runout
-    from contactread.units import show_clearance, show_miss
 
     judged = judge_runout(reading, limit)
     if json:
@@ -268,7 +267,6 @@ def ratio(
 
 
 def _show(what: str, working: Working, json: bool) -> None:
-    from contactread.units import show_length
 
     if json:
         print_json(working.to_json())

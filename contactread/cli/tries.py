@@ -9,6 +9,9 @@ import typer
 
 from contactread.cli import advice, options, slips
 from contactread.cli.book import asked_again, chosen_job, open_book, person, show_sheet
+from contactread.cli.output import say
+from contactread.errors import PhotoError
+from contactread.units import parse_torque
 
 if TYPE_CHECKING:
     from contactread.records.nouns import Fastener
@@ -52,7 +55,6 @@ def start(
     json: options.Json = False,
 ) -> None:
     """Start the next try of a job. What you don't give stays as in the try before, or as in the axle file."""
-    from contactread.cli.output import say
     from contactread.records.doubts import unsaid_moves
     from contactread.records.tries import start_try, tries_of
 
@@ -123,7 +125,6 @@ def record_(
 ) -> None:
     """Record what was measured. A value recorded before is replaced; the old one stays on the record."""
     from contactread.records.tries import record
-    from contactread.units import parse_torque
 
     done = dict(_named(text, "--tightened") for text in tightened or ())
     with open_book(book, write=True) as opened:
@@ -207,7 +208,6 @@ def _job_and_photos(words: list[str]) -> tuple[int | None, list[Path]]:
 
 
 def _refuse_missing(paths: list[Path]) -> None:
-    from contactread.errors import PhotoError
 
     for path in paths:
         if not path.is_file():
@@ -220,7 +220,6 @@ def _refuse_missing(paths: list[Path]) -> None:
 def _fastener(text: str) -> Fastener:
     """ "bearing caps: 100 N·m to 120 N·m", or one torque for both ends."""
     from contactread.records.nouns import Fastener
-    from contactread.units import parse_torque
 
     name, words = _named(text, "--manual-torque")
     least, _, most = words.partition(" to ")

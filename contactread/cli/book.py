@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -23,6 +24,11 @@ def open_book(path: Path | None, *, write: bool = False, create: bool = False) -
     from contactread.records.book import Book
 
     return Book(path, write=write, create=create)
+
+
+def book_if(wanted: bool, path: Path | None, *, begin: bool = False) -> AbstractContextManager[Book | None]:
+    """The shop book where it is wanted. begin: to write, in a new one too."""
+    return open_book(path, write=begin, create=begin) if wanted else nullcontext()
 
 
 def person(given: str | None) -> str | None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from contactread.cli import options
-from contactread.cli.book import open_book
+from contactread.cli.book import book_if, open_book
 from contactread.cli.output import page_bytes, print_json, print_records, say, write_new
 
 if TYPE_CHECKING:
@@ -74,14 +74,12 @@ def test(
 
     The same seed asks the same questions.
     """
-    from contextlib import nullcontext
-
     from contactread.cli.practice_session import Session
     from contactread.practice.questions import same_test
     from contactread.practice.topics import GENERATED
 
     asked = same_test(seed, questions, _only(topic, level, GENERATED) or GENERATED)
-    with open_book(book, write=True, create=True) if who else nullcontext() as opened:
+    with book_if(bool(who), book, begin=True) as opened:
         Session(opened, who or "", answers=answers, json=json, test=seed).run(iter(asked), questions)
 
 
@@ -102,15 +100,13 @@ def sheet(
 
     Writes the questions of a test, three or more a page, then the answers on sheets of their own.
     """
-    from contextlib import nullcontext
-
     from contactread.practice.catalog import Catalog
     from contactread.practice.questions import same_test
     from contactread.practice.sheet import sheet_page
     from contactread.practice.topics import GENERATED
 
     chosen = question or []
-    with open_book(book) if any(q.startswith("shop-") for q in chosen) else nullcontext() as opened:
+    with book_if(any(q.startswith("shop-") for q in chosen), book) as opened:
         if chosen:
             asked, title = [Catalog(opened, photos).question(q) for q in chosen], "Practice questions"
         else:
@@ -241,15 +237,13 @@ def add(
 @app.command("topics")
 def topics(photos: Photos = None, book: options.Book = None, json: options.Json = False) -> None:
     """What there is to learn."""
-    from contextlib import nullcontext
-
     from contactread.practice.catalog import Catalog
     from contactread.practice.progress import topic_lines
     from contactread.practice.topics import TOPICS
     from contactread.records.place import default_place
 
     place = book or default_place()
-    with open_book(place) if place.is_file() else nullcontext() as opened:
+    with book_if(place.is_file(), place) as opened:
         stored = {t: Catalog(opened, photos).stored(t) for t in ("photo", "shop")}
     if json:
         listed = [

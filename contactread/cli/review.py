@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from contactread.cli import options
-from contactread.cli.book import open_book, somebody
+from contactread.cli.book import book_if, open_book, somebody
 from contactread.cli.output import print_records, progress, say
 
 if TYPE_CHECKING:
@@ -53,7 +53,6 @@ def review(
     backlash and axle. Shims that nobody names stay unknown. Flanks marked by hand are taken from
     drive_corners.json beside drive.jpg.
     """
-    from contextlib import nullcontext
     from functools import partial
 
     from contactread.axle_file import sound_axle_text
@@ -73,7 +72,7 @@ def review(
     path = (book or default_place()).expanduser()
     if dry_run:
         filed = by_manifest(folder, manifest) if manifest else by_folder(folder, photo_folder(path))
-        with open_book(book) if path.is_file() else nullcontext() as opened:
+        with book_if(path.is_file(), book) as opened:
             show_plan(plan(opened, filed, now()), folder, json)
         return 0
     person_here = somebody(who)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import sqlite3
+from collections.abc import Mapping
 from typing import Any
 
 from contactread.axle import Axle
@@ -24,6 +25,11 @@ _SELECT = """
     LEFT JOIN try ON try.id = sign_off.final_try_id
 """
 
+_LINES = {
+    "vehicle": "vehicle or unit", "customer": "customer", "mileage": "mileage", "gear_set": "gear set",
+    "opened_by": "name of the person", "shop": "shop",
+}  # fmt: skip
+_REQUIRED = ("vehicle", "opened_by")
 UNKNOWN_GEARS = "axle of unknown gears"  # of which nothing can be said together: they are of any kind
 
 
@@ -62,22 +68,35 @@ def open_job(
     axle = parse_axle(axle_text)
     opened_at = moment(when, book.clock())
     refuse_doubts(date_doubts(opened_at, book), sure)
-    values = {
-        "vehicle": line(vehicle, "vehicle or unit", required=True),
-        "gear_set": line(gear_set, "gear set"),
-        "condition": condition or axle.gears.condition,
-        "opened_by": line(who, "name of the person", required=True),
-        "opened_at": opened_at,
-        "notes": paragraph(notes, "notes"),
-        "customer": line(customer, "customer"),
-        "mileage": line(mileage, "mileage"),
-        "shop": line(shop, "shop"),
-    }
+    words = job_words({
+        "vehicle": vehicle, "gear_set": gear_set, "condition": condition or axle.gears.condition,
+        "opened_by": who, "notes": notes, "customer": customer, "mileage": mileage, "shop": shop,
+    })  # fmt: skip
+    values = words | {"opened_at": opened_at}
     with book.writing(f"job opened: {values['vehicle']}", who=values["opened_by"]):
         axle_id = keep_axle(book, axle_text, kind_of(axle))
         job_id = book.insert("job", values | {"axle_id": axle_id})
         book.concerns(job_id)
     return find_job(book, job_id)
+
+
+def job_words(given: Mapping[str, str | None]) -> dict[str, str]:
+    """What is written about a job, made safe to store; None is left out. Raises `BookError` record-half,
+    record-value.
+    """
+    values: dict[str, str] = {}
+    for field, text in given.items():
+        if text is None:
+            continue
+        if field in _LINES:
+            values[field] = line(text, _LINES[field], required=field in _REQUIRED)
+        elif field == "condition" and text in ("new", "used"):
+            values[field] = text
+        elif field == "notes":
+            values[field] = paragraph(text, "notes")
+        else:
+            raise TypeError(f"a job has no field {field} = {text!r}")
+    return values
 
 
 def find_job(book: Book, job_id: int) -> Job:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import groupby
 from pathlib import Path
+from statistics import median
 from typing import Any
 
 from contactread.advice.faults import SCATTER_LIMIT, WAVE_LIMIT
@@ -212,15 +213,6 @@ def _shims_of(kind: str, bins: Sequence[tuple[Any, float, int, float, int]]) -> 
     jobs = sum(count for _, _, count, _, _ in bins)
     start = sum(total for _, _, _, total, _ in bins) / jobs
     final = sum(shim * count for _, shim, count, _, _ in bins) / jobs
-    middle = (_ranked(bins, (jobs - 1) // 2) + _ranked(bins, jobs // 2)) / 2
+    middle = median(shim for _, shim, count, _, _ in bins for _ in range(count))
     tries = sum(number for _, _, _, _, number in bins) / jobs
     return kind, jobs, start, final, final - start, middle, bins[0][1], bins[-1][1], tries
-
-
-def _ranked(bins: Sequence[tuple[Any, float, int, float, int]], place: int) -> float:
-    """The final shim of the job at this place when all are lined up by it."""
-    for _, shim, count, _, _ in bins:
-        if place < count:
-            return shim
-        place -= count
-    raise AssertionError("more places than jobs")

@@ -8,23 +8,24 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Any
 
 from contactread.errors import BookError
 from contactread.records.book import Book
 from contactread.records.corrections import Correcting
 from contactread.records.doubts import date_doubts, opening_doubts, refuse_doubts
-from contactread.records.jobs import find_job, find_open_job, keep_axle, kind_of, sha256_of, writer
+from contactread.records.jobs import (
+    find_job,
+    find_open_job,
+    job_words,
+    keep_axle,
+    kind_of,
+    sha256_of,
+    writer,
+)
 from contactread.records.nouns import Job, RecordedPhoto, Try
 from contactread.records.photos import as_kept, place_of
 from contactread.records.tries import find_try, next_number, tries_of
-from contactread.records.words import line, moment, paragraph
-
-_LINES = {
-    "vehicle": "vehicle or unit", "customer": "customer", "mileage": "mileage", "gear_set": "gear set",
-    "opened_by": "name of the person", "shop": "shop",
-}  # fmt: skip
-_REQUIRED = ("vehicle", "opened_by")
+from contactread.records.words import line, moment
 
 
 def correct_job(
@@ -37,18 +38,7 @@ def correct_job(
     Raises `BookError` record-half, record-value, record-doubt, job-missing, job-closed, job-struck.
     """
     job = find_open_job(book, job_id)
-    values: dict[str, Any] = {}
-    for field, text in given.items():
-        if text is None:
-            continue
-        if field in _LINES:
-            values[field] = line(text, _LINES[field], required=field in _REQUIRED)
-        elif field == "condition" and text in ("new", "used"):
-            values[field] = text
-        elif field == "notes":
-            values[field] = paragraph(text, "notes")
-        else:
-            raise TypeError(f"a job has no field {field} = {text!r}")
+    values = job_words(given)
     if when is not None:
         values["opened_at"] = moment(when, book.clock())
         at = values["opened_at"]

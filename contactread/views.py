@@ -76,12 +76,12 @@ def _once(readings: Sequence[Reading], mine: list[int]) -> list[int]:
     """Those readings but copies of a picture that is among them: the surest of each stays."""
     kept: list[int] = []
     for k in sorted(mine, key=lambda k: -readings[k].confidence):
-        if not any(_same_picture(readings[k], readings[j]) for j in kept):
+        if not any(same_picture(readings[k], readings[j]) for j in kept):
             kept.append(k)
     return sorted(kept)
 
 
-def _same_picture(one: Reading, other: Reading) -> bool:
+def same_picture(one: Reading, other: Reading) -> bool:
     """Whether two readings of a side are of one picture, under another name or encoded again."""
     if not np.allclose(one.side.centre, other.side.centre, rtol=0, atol=_SAME_CENTRE):
         return False

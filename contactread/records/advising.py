@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -12,17 +12,18 @@ from contactread.advice.roles import refuse_other_hand
 from contactread.advice.shims import notch_travel, pinion_travel, side_shim_travel
 from contactread.axle import ROLES, Axle, GearSet
 from contactread.belief import EarlierTry
-from contactread.errors import BookError, ContactreadError, QuantityError
+from contactread.errors import AdviceError, BookError, ContactreadError, QuantityError
 from contactread.pattern.measures import Setup
-from contactread.reading import pair
+from contactread.reading import Reading, pair
 from contactread.records.book import Book
 from contactread.records.given_advice import WENT_BY, went_by
 from contactread.records.jobs import find_open_job
 from contactread.records.limits import beyond_patterns
-from contactread.records.measured import joined
-from contactread.records.nouns import Try
+from contactread.records.measured import joined, reading_of
+from contactread.records.nouns import RecordedPhoto, Try
 from contactread.records.photos import keep_advice
 from contactread.records.tries import find_try, tries_of
+from contactread.views import same_picture
 
 
 def advise_try(
@@ -35,12 +36,14 @@ def advise_try(
 
     Raises `BookError` record-half where a side has no readable photo, last-move-unknown, job-missing,
     job-closed, try-missing; `AdviceError` reading-unsure where what the photos of a side say together isn't
-    sure enough to move a shim by, and as `advise`.
+    sure enough to move a shim by, photo-copied, and as `advise`.
     """
     job = find_open_job(book, job_id)
     attempt = find_try(book, job_id, number_of_try)
     axle = job.axle
-    earlier = history(tries_of(book, job_id), attempt.number, axle)
+    tries = tries_of(book, job_id)
+    _refuse_copies(attempt, tries)
+    earlier = history(tries, attempt.number, axle)
     if last_move_checked:
         if not earlier:
             raise BookError(
@@ -61,6 +64,30 @@ def advise_try(
         who=who or job.opened_by,
     )
     return advice, find_try(book, job_id, attempt.number)
+
+
+def _refuse_copies(attempt: Try, tries: Sequence[Try]) -> None:
+    """Raises `AdviceError` photo-copied where a photo shows the very view of one of an earlier try, as a copy
+    from a messenger does: it tells nothing of the shims as they are now.
+    """
+    old = [(other, photo, one) for other in tries if other.number < attempt.number
+           for photo, one in _views(other)]  # fmt: skip
+    for photo, new in _views(attempt):
+        for other, before, one in old:
+            if one.side.flank == new.side.flank and same_picture(one, new):
+                raise AdviceError(
+                    "photo-copied",
+                    f"Photo {photo.id} ({photo.name}) is a copy of photo {before.id} of try {other.number}, "
+                    f"so it doesn't show try {attempt.number}.",
+                    f"'contactread photo strike {photo.id} --reason copy' takes it out; then add a photo of "
+                    f"try {attempt.number}.",
+                )
+
+
+def _views(attempt: Try) -> list[tuple[RecordedPhoto, Reading]]:
+    """The photos of a try that count and were measured, with their readings."""
+    read = [(photo, photo.reading.json) for photo in attempt.photos if photo.reading and photo.struck is None]
+    return [(photo, reading_of(json)) for photo, json in read if "measured" in json]
 
 
 def _no_all_clear(advice: Advice, beyond: tuple[str, ...]) -> Advice:

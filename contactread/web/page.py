@@ -47,6 +47,7 @@ _HERE = {
     "job-struck": "Open the job and press 'Undo my last entry', or work on another job.",
     "job-closed": "Open the job and choose 'Open it again', or open a new one if the axle came back.",
     "photo-in-another-try": "Check that it is the right photo: one photo shows one try. 'Look' can move it.",
+    "photo-copied": "Open that photo with 'Look', strike it out, and photograph again.",
     "try-missing": "Send the photos of a first try, then come back.",
     "photo-unknown": "Go back and send the photo again.",
     "same-side-twice": "Send a photo of the other side. If one shows that already, use 'Correct it' and swap "

@@ -141,7 +141,9 @@ def test_a_move_that_was_checked_is_no_longer_doubted(
     with pytest.raises(BookError) as told:
         advise_try(book, job.id, last_move_checked=True)
     assert told.value.code == "last-move-unknown"
-    roll(book, job, (0.5, 0.78), (0.5, 0.8), pinion_shim_mm=1.25)  # hardly an answer to a quarter millimetre
+    roll(
+        book, job, (0.505, 0.78), (0.505, 0.8), pinion_shim_mm=1.25
+    )  # hardly an answer to a quarter millimetre
     ask = ["try", "advise", str(job.id), "--book", str(book.path)]
     assert main(ask) == 0
     assert "--last-move-checked" in capsys.readouterr().out
@@ -298,9 +300,22 @@ def test_a_review_asks_again_only_for_advice_that_a_try_has_outgrown(book: Book,
 
 
 def test_a_review_leaves_what_was_said_on_an_earlier_try(book: Book, job: Job) -> None:
-    for _ in range(2):
-        roll(book, job, (0.5, 0.5), (0.5, 0.5))
+    for u in (0.5, 0.51):
+        roll(book, job, (u, 0.5), (u, 0.5))
         advise_try(book, job.id)
     replace_axle(book, job.id, job.axle_text.replace("215 mm", "216 mm"), who="Ana", reason="measured again")
     advise_all(book, [job.id], "Ana")
     assert [len(attempt.earlier_advice) for attempt in tries_of(book, job.id)] == [0, 1]
+
+
+def test_a_photo_of_an_earlier_try_under_another_name_is_no_new_look(book: Book, job: Job) -> None:
+    roll(book, job, (0.5, 0.5), (0.5, 0.5))
+    made = roll(book, job, (0.5, 0.5), (0.51, 0.5), pinion_shim_mm=1.1)  # the drive photo came twice
+    with pytest.raises(AdviceError) as told:
+        advise_try(book, job.id)
+    assert told.value.code == "photo-copied" and find_try(book, job.id).advice is None
+    assert "Photo 3 (a.jpg) is a copy of photo 1 of try 1" in told.value.message
+    strike_photo(book, 3, who="Ana", reason="copy")
+    new = made_reading("convex", "drive", (0.5, 0.52))
+    keep_photo(book, b"new", name="b.jpg", who="Ana", try_id=made.id, reading=new)
+    assert advise_try(book, job.id)[0].verdict

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from enum import StrEnum
 from functools import partial
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -22,6 +23,8 @@ if TYPE_CHECKING:
     from contactread.cli.reading_job import Result
 
 EXIT_SOME_REFUSED = 3
+# Imported ahead of need, first what the photos wait for.
+_AHEAD = "flank.finder", "reading", "advice.advise", "show.answer_box"
 MOST_HELD = 6  # photos whose pixels are kept until the advice can be drawn beside the patch
 
 
@@ -168,12 +171,17 @@ def _ahead(axle: Axle | None) -> None:
     from contactread.flank.networks import load_all
 
     load_all()
-    import contactread.advice.advise
-    import contactread.show.answer_box  # noqa: F401
+    for module in _AHEAD:
+        import_module(f"contactread.{module}")
+    from skimage.measure import find_contours  # noqa: F401 (it loads what outlines patches)
+
     from contactread.advice.rough import unknown_axle
     from contactread.belief.draws import draw_ahead
+    from contactread.facts import facts
 
     draw_ahead(axle or unknown_axle())
+    for name in ("rules", "cautions"):
+        facts(name)
 
 
 def _mark(

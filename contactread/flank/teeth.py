@@ -191,8 +191,9 @@ def _seeds(sight: Sight, vote: Floats, weight: Floats) -> Floats:
     shape = np.ceil((ends.max(axis=0) - low) / sight.cell_px).astype(int) + 2
     at = np.floor((vote - low) / sight.cell_px).astype(int)
     inside = ((at >= 0) & (at < shape)).all(1)
-    density = np.zeros((shape[1], shape[0]), np.float32)
-    np.add.at(density, (at[inside, 1], at[inside, 0]), weight[inside].astype(np.float32))
+    columns, rows = shape.tolist()
+    place = at[inside, 1] * columns + at[inside, 0]
+    density = np.bincount(place, weight[inside], rows * columns).reshape(rows, columns).astype(np.float32)
     density = cv2.GaussianBlur(density, (0, 0), 1.2, borderType=cv2.BORDER_CONSTANT)
     peak = (density == cv2.dilate(density, np.ones((5, 5), np.uint8))) & (density > 0.35)
     ys, xs = np.nonzero(peak)

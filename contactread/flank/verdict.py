@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.arrays import Floats, Singles, median
+from contactread.arrays import Floats, Singles, median, quantile
 from contactread.errors import PhotoError
 from contactread.flags import flag
 from contactread.flank.flank import FlatFlank
@@ -59,7 +59,7 @@ class Showing:
         seen = [pixels for pixels in seen if len(pixels)]
         # A lamp's mirror image is white; a bright coat of compound saturates one or two of the three colours.
         burnt = np.mean(np.concatenate(seen).min(axis=-1) >= BURNT) if seen else 0.0
-        bright = median([np.percentile(pixels @ GREY, 90) for pixels in seen]) if seen else 0.0
+        bright = median([quantile(pixels @ GREY, 0.90) for pixels in seen]) if seen else 0.0
         slant = median([flat.flank.height_px / max(flat.flank.length_px, 1e-6) for flat in flats])
         return cls(
             float(bright), sharpness(_region(photo, flats, length)), length, float(slant), float(burnt)
@@ -99,7 +99,7 @@ def nothing_seen(grey: NDArray[np.uint8], bare: bool = False) -> PhotoError:
 
     grey: the picture that was looked at. bare: teeth without compound were seen there, if not of what gear.
     """
-    if np.percentile(grey, 95) < NOTHING_LIT:
+    if quantile(grey, 0.95) < NOTHING_LIT:
         return flag("too-dark").refusal()
     if sharpness(grey) < NOTHING_SHARP:
         return flag("too-blurred").refusal()

@@ -9,7 +9,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.arrays import Floats, Singles, median
+from contactread.arrays import Floats, Singles, median, quantile
 from contactread.pattern.cells import Cells
 
 Polarity = Literal["pressed_away", "printed"]
@@ -45,7 +45,7 @@ def find_compound(cells: Cells) -> Compound:
         return Compound(np.zeros_like(cells.weight), None, np.full(len(cells.weight), -1, np.float32))
     off = _off_steel(cells, seen)
     strength = np.sqrt((off**2).sum(axis=-1))
-    strong = seen & (strength > max(_COLOURED, 0.7 * float(np.percentile(strength[seen], 85))))
+    strong = seen & (strength > max(_COLOURED, 0.7 * quantile(strength[seen], 0.85)))
     if strong.sum() > 0.02 * seen.sum():
         colour = median(off[strong], axis=0)
         amount = np.clip((off @ colour) / float(colour @ colour), 0, 1.2) * seen
@@ -54,8 +54,8 @@ def find_compound(cells: Cells) -> Compound:
         name = _name(median(cells.colour[strong], axis=0))
     else:
         lightness = cells.colour.mean(axis=-1)
-        low, high = np.percentile(lightness[seen], [10, 95])
-        amount = np.clip((lightness - low) / max(float(high - low), _LIGHTER), 0, 1.2) * seen
+        low, high = (quantile(lightness[seen], share) for share in (0.10, 0.95))
+        amount = np.clip((lightness - low) / max(high - low, _LIGHTER), 0, 1.2) * seen
         top, most = _tops(lightness, seen)
         load = 1 + (top - most) / (2 * _LIGHTER)
         name = "white"
@@ -86,7 +86,7 @@ def _off_steel(cells: Cells, seen: NDArray[np.bool_]) -> Singles:
     blue, green, red = np.moveaxis(cells.colour, -1, 0)
     ratios = np.stack([blue - green, red - green], axis=-1)
     strength = np.sqrt((ratios**2).sum(axis=-1))
-    greyest = seen & (strength <= np.percentile(strength[seen], 15))
+    greyest = seen & (strength <= quantile(strength[seen], 0.15))
     off: Singles = ratios - np.clip(median(ratios[greyest], axis=0), -_CAST, _CAST)
     return off
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from contactread.arrays import Floats, Singles
+from contactread.arrays import Floats, Singles, quantile
 from contactread.flank.flank import FlatFlank
 from contactread.flank.verdict import PEAK
 from contactread.pattern.cells import Cells
@@ -38,7 +38,7 @@ def seen_by_network(flats: Sequence[FlatFlank]) -> NDArray[np.bool_]:
 
 def peak_of(flat: FlatFlank) -> float:
     """The network's chance of contact where it is surest, the topmost fiftieth aside; 1 where not asked."""
-    return 1.0 if flat.contact is None else float(np.quantile(flat.contact, 0.98))
+    return 1.0 if flat.contact is None else quantile(flat.contact, 0.98)
 
 
 def covered(cells: Cells, compound: Compound) -> Floats:

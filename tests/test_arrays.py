@@ -1,4 +1,4 @@
-"""The median that asks nothing about masked arrays, against numpy's."""
+"""The median and quantiles that ask nothing about masked arrays, against numpy's."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from contactread.arrays import median
+from contactread.arrays import median, quantile
 
 
 @pytest.mark.parametrize("shape", [(1,), (2,), (7,), (8, 3), (5, 4, 2), (1001, 3)])
@@ -31,9 +31,18 @@ def test_what_isnt_a_number_or_isnt_there_makes_none() -> None:
     assert np.isnan(columns[1])
 
 
+@pytest.mark.parametrize("kind", [np.float64, np.float32, np.uint8])
+@pytest.mark.parametrize("count", [1, 2, 3, 1728])
+def test_quantiles_are_numpys(kind: type, count: int) -> None:
+    values: NDArray[Any] = (250 * np.random.default_rng(0).random(count)).astype(kind)
+    for share in (0.0, 0.15, 0.9, 0.98, 1.0):
+        assert quantile(values, share) == pytest.approx(float(np.quantile(values, share)), rel=1e-6)
+
+
 def test_masked_arrays_stay_unimported() -> None:
     program = (
-        "import sys; from contactread.arrays import median; median([2, 1]); print('numpy.ma' in sys.modules)"
+        "import sys; from contactread.arrays import median, quantile; median([2, 1]); quantile([2, 1], 0.3); "
+        "print('numpy.ma' in sys.modules)"
     )
     told = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     assert told.stdout.strip() == "False"

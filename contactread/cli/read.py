@@ -7,6 +7,7 @@ from enum import StrEnum
 from functools import partial
 from importlib import import_module
 from pathlib import Path
+from threading import Thread
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -168,9 +169,9 @@ def _ahead(axle: Axle | None) -> None:
     """What the photos and then advice on this axle will need: read, imported and drawn while the photos are
     decoded and looked at.
     """
-    from contactread.flank.networks import load_all
+    from contactread.flank.networks import load_ahead
 
-    load_all()
+    Thread(target=load_ahead, daemon=True).start()
     for module in _AHEAD:
         import_module(f"contactread.{module}")
     from skimage.measure import find_contours  # noqa: F401 (it loads what outlines patches)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from contextlib import suppress
 from functools import cache
 from pathlib import Path
 from threading import Lock
@@ -36,11 +37,12 @@ def answer(name: str, picture: Singles) -> Singles:
         return np.asarray(asked.forward(), np.float32)
 
 
-def load_all() -> None:
-    """Read all networks before a photo needs them. Raises as `network`."""
-    for name in SHA256:
-        with _TURN:
-            network(name)
+def load_ahead() -> None:
+    """Read all networks before a photo needs them; what can't be read raises its error then."""
+    with suppress(ContactreadError):
+        for name in SHA256:
+            with _TURN:
+                network(name)
 
 
 def chances(log_odds: Singles) -> Singles:

@@ -193,8 +193,8 @@ def _seeds(sight: Sight, vote: Floats, weight: Floats) -> Floats:
     inside = ((at >= 0) & (at < shape)).all(1)
     columns, rows = shape.tolist()
     place = at[inside, 1] * columns + at[inside, 0]
-    density = np.bincount(place, weight[inside], rows * columns).reshape(rows, columns).astype(np.float32)
-    density = cv2.GaussianBlur(density, (0, 0), 1.2, borderType=cv2.BORDER_CONSTANT)
+    votes = np.bincount(place, weight[inside], rows * columns).reshape(rows, columns).astype(np.float32)
+    density = cv2.GaussianBlur(votes, (0, 0), 1.2, borderType=cv2.BORDER_CONSTANT)
     peak = (density == cv2.dilate(density, np.ones((5, 5), np.uint8))) & (density > 0.35)
     ys, xs = np.nonzero(peak)
     return np.asarray(np.stack((xs, ys), 1) * sight.cell_px + low + sight.cell_px / 2, np.float64)

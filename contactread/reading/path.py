@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from functools import partial
 from os import PathLike
@@ -89,16 +90,19 @@ def _both(
 ) -> Reading:
     """The reading of the flanks that show, of both kinds where both do; as `read`."""
     seen = _flanks(the_photo, corners, flank, axle, finder)
-    if seen.other is None:
+    search = seen.other
+    if search is None:
         return _read(the_photo, seen, flank, axle, reader)
     found: list[Reading] = []
     refusals: list[PhotoError] = []
-    for turn in (0, 1):
-        try:
-            one = _named(seen.other()) if turn else seen
-            found.append(_read(the_photo, one, None, axle, reader))
-        except PhotoError as refusal:
-            refusals.append(refusal)
+    told = partial(_read, the_photo, flank=None, axle=axle, reader=reader)
+    with ThreadPoolExecutor(1) as beside:
+        opposite = beside.submit(lambda: told(_named(search())))
+        for one in (partial(told, seen), opposite.result):
+            try:
+                found.append(one())
+            except PhotoError as refusal:
+                refusals.append(refusal)
     if not found:
         raise refusals[0]
     if refusals:

@@ -59,6 +59,28 @@ def find_places(
         numbered = [i for i in items if i.attempt is not None]
         if numbered:
             _refuse_gaps(job, numbered, tries_of(book, job.id, struck=True) if job else [])
+    # Once without keeping it: what is refused in the middle leaves no job behind.
+    with suppress(_Rehearsed), book.writing():
+        _opened(book, filed, dict(jobs), texts, who, sure)
+        raise _Rehearsed
+    places = _opened(book, filed, jobs, texts, who, sure)
+    return [
+        places[item.job, item.attempt]
+        if item.job is not None and item.attempt is not None
+        else Place(None, None, None, axle_text if item.job is None else texts[item.job], item.who or who)
+        for item in filed
+    ]
+
+
+class _Rehearsed(Exception):
+    """Rolls back what was only tried."""
+
+
+def _opened(
+    book: Book, filed: list[Filed], jobs: dict[int | str, Job | None], texts: dict[int | str, str | None],
+    who: str, sure: bool,
+) -> dict[tuple[int | str, int], Place]:  # fmt: skip
+    """The places of photos whose try is known; jobs and tries are opened where the book lacks them."""
     places: dict[tuple[int | str, int], Place] = {}
     keys = {(i.job, i.attempt) for i in filed if i.job is not None and i.attempt is not None}
     for key in sorted(keys, key=lambda i: i[1]):
@@ -76,12 +98,7 @@ def find_places(
         assert job is not None
         attempt = _attempt(book, job, key[1], first, who, sure)
         places[key] = Place(job.id, attempt.number, attempt.id, job.axle_text, first.who or who)
-    return [
-        places[item.job, item.attempt]
-        if item.job is not None and item.attempt is not None
-        else Place(None, None, None, axle_text if item.job is None else texts[item.job], item.who or who)
-        for item in filed
-    ]
+    return places
 
 
 def arrange(

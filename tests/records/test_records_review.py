@@ -331,3 +331,16 @@ def test_a_review_that_others_built_upon_stays_whole(tmp_path: Path, book: Book)
         run(book, by_folder(write(tmp_path / "more", "job 1/try 2/c.jpg", "coast 1").parents[2]))
     assert len(undo_whole(book, who="Ana")) == 2
     assert len(undo_whole(book, who="Ana")) == 6 and list_jobs(book) == []
+
+
+def test_a_manifest_refused_in_the_middle_leaves_nothing_behind(tmp_path: Path, book: Book) -> None:
+    for name in ("a.jpg", "b.jpg"):
+        (tmp_path / name).write_bytes(f"drive {name}".encode())
+    rows = "photo,job,try,backlash\na.jpg,Truck 7,1,7 thou\nb.jpg,Truck 7,2,{}\n"
+    sheet = write(tmp_path, "m.csv", rows.format("1.4 mm"))
+    with pytest.raises(BookError) as told:
+        run(book, by_manifest(tmp_path, sheet), axle_text=AXLE)
+    assert told.value.code == "record-doubt"
+    assert book.value("SELECT count(*) FROM job") == 0 == book.value("SELECT count(*) FROM entry")
+    run(book, by_manifest(tmp_path, write(tmp_path, "m.csv", rows.format("8 thou"))), axle_text=AXLE)
+    assert [attempt.number for attempt in tries_of(book, 1)] == [1, 2]

@@ -22,6 +22,8 @@ OLDEST, AHEAD = timedelta(days=20 * 365), timedelta(days=1)
 SHIM_STEP_MM, SHIM_RATIO = 0.32, 3.0  # of one pack from one try to the next: both must be passed
 SLIP_RATIO = 9.0  # or this alone: the decimal point one place off, inches for mm
 PACK_MM = 0.08, 10.0  # a depth pack thinner or thicker than this
+# Less than a dial reads: mostly an amount in inches that was called mm. Our own choices.
+LEAST_MM = {"backlash_mm": LEAST_BACKLASH_MM, "ring_runout_mm": 0.009, "side_preload_mm": 0.02}
 LARGEST_MM = {"backlash_mm": 1.0, "ring_runout_mm": 0.5, "side_preload_mm": 1.0}
 # Field of a try -> what it is called, plain bounds, unit. The bounds only catch slips of the pen.
 NUMBERS: dict[str, tuple[str, float, float, str]] = {
@@ -107,7 +109,7 @@ def value_doubts(job: Job, before: Row | None, values: Mapping[str, Any]) -> lis
     for field, most in LARGEST_MM.items():
         found = values.get(field)
         for mm in found if isinstance(found, list) else [found]:
-            if mm is not None and (mm > most or (field == "backlash_mm" and 0 < mm < LEAST_BACKLASH_MM)):
+            if mm is not None and (mm > most or 0 < mm < LEAST_MM[field]):
                 doubts.append(f"{_NAMES[field]} {show_clearance(mm)}")
     return doubts
 

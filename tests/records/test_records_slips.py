@@ -190,6 +190,7 @@ def test_a_measurement_is_struck_out(book: Book, job: Job) -> None:
         lambda book, job: record(book, job, backlash_mm=[0.15, 1.5]),
         lambda book, job: record(book, job, backlash_mm=[0.15, 0.007]),  # 0.007 in, written as mm
         lambda book, job: record(book, job, ring_runout_mm=2.0),
+        lambda book, job: record(book, job, ring_runout_mm=0.003),  # 0.003 in, written as mm
         lambda book, job: record(book, job, pinion_shim_mm=40.0),
         lambda book, job: start_try(book, job, when="2031-01-01"),
         lambda book, job: start_try(book, job, when="0206-01-01"),

@@ -23,7 +23,7 @@ from contactread.web import (
     practice_pages,
     slip_pages,
 )
-from contactread.web.guard import Guard, Refused
+from contactread.web.guard import Guard
 from contactread.web.page import HERE, error_page, next_step
 from contactread.web.site import Site, as_coded, status_of
 
@@ -37,18 +37,13 @@ def make_app(site: Site, hosts: Iterable[str], **guard: Any) -> ASGIApp:
     """The whole page behind its guard. hosts: what the Host header may say. guard: see `Guard`."""
     inner = Starlette(
         routes=[Mount("/static", StaticFiles(directory=HERE / "static"), name="static"), *ROUTES],
-        exception_handlers={ContactreadError: _say, Refused: _refuse, HTTPException: _say, Exception: _say},
+        exception_handlers={ContactreadError: _say, HTTPException: _say, Exception: _say},
     )
     inner.state.site = site
     return Guard(
         inner, pairing=site.pairing, hosts=hosts, cookie=site.cookie, folder=site.shop.path.parent,
-        show=lambda scope, refused: _answer(scope, refused.error, refused.status), **guard,
+        show=lambda scope, error: _answer(scope, error, status_of(error)), **guard,
     )  # fmt: skip
-
-
-async def _refuse(request: Request, error: Exception) -> Response:
-    assert isinstance(error, Refused)
-    return _answer(request.scope, error.error, error.status)
 
 
 async def _say(request: Request, error: Exception) -> Response:

@@ -13,7 +13,6 @@ import os
 import shutil
 import time
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from http.cookies import SimpleCookie
 from pathlib import Path
 
@@ -45,19 +44,11 @@ HEADERS = {
 }
 
 
-@dataclass(eq=False)
-class Refused(Exception):
-    """A request that isn't served: the status and what is said."""
-
-    status: int
-    error: ContactreadError
-
-
 class Guard:
     """The outermost layer of the page. hosts: what a Host header may say. folder: where the book lies.
 
-    cookie: the name of the pairing cookie. free: bytes free in a folder. show: makes the answer for a
-    refusal, as a page or as JSON.
+    cookie: the name of the pairing cookie. free: bytes free in a folder. show: makes the answer for an
+    error that refuses a request, as a page or as JSON.
     """
 
     def __init__(
@@ -68,7 +59,7 @@ class Guard:
         hosts: Iterable[str],
         cookie: str,
         folder: Path,
-        show: Callable[[Scope, Refused], ASGIApp],
+        show: Callable[[Scope, ContactreadError], ASGIApp],
         free: Callable[[Path], int] = lambda folder: shutil.disk_usage(folder).free,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
@@ -93,7 +84,7 @@ class Guard:
         try:
             self._check(scope)
             body = _Body(receive, _most_bytes(scope), self._clock)
-        except Refused as refused:
+        except ContactreadError as refused:
             await self._show(scope, refused)(scope, receive, safely)
             return
         try:
@@ -107,9 +98,9 @@ class Guard:
         headers = Headers(scope=scope)
         host = headers.get("host", "").lower()
         if host not in self._hosts:
-            raise Refused(403, ContactreadError(
+            raise ContactreadError(
                 "host-foreign", "This page isn't served under that name.",
-                "Use the address that contactread printed when it was started."))  # fmt: skip
+                "Use the address that contactread printed when it was started.")  # fmt: skip
         path: str = scope["path"]
         cookies = SimpleCookie()
         try:
@@ -120,19 +111,19 @@ class Guard:
         session = self._pairing.session(given.value) if given else None
         bucket = session.bucket if session else self._stranger(scope)
         if not bucket.take():
-            raise Refused(429, ContactreadError(
+            raise ContactreadError(
                 "too-often", "Too many requests came from here in a short time.",
-                "Wait a minute, then try again."))  # fmt: skip
+                "Wait a minute, then try again.")  # fmt: skip
         scope.setdefault("state", {})["session"] = session
         if scope["method"] not in SAFE_METHODS:
             _refuse_cross_site(scope, headers, host, session)
         if session is None and not path.startswith(OPEN):
-            raise Refused(401, not_paired())
+            raise not_paired()
         _refuse_long(scope, headers)
         if path in UPLOADS and scope["method"] == "POST" and self._free(self._folder) < ROOM:
-            raise Refused(507, ContactreadError(
+            raise ContactreadError(
                 "disk-low", "The computer's disk is nearly full, so no photo is taken in.",
-                "Free some space on the computer, then send the photo again."))  # fmt: skip
+                "Free some space on the computer, then send the photo again.")  # fmt: skip
 
     def _stranger(self, scope: Scope) -> Bucket:
         client = scope.get("client") or ("?", 0)
@@ -162,9 +153,9 @@ def _refuse_cross_site(scope: Scope, headers: Headers, host: str, session: Sessi
         known = session is not None and hmac.compare_digest(session.key.encode(), key.encode())
         if origin in (None, "null") and (known or scope["path"].startswith("/pair/")):
             return
-    raise Refused(403, ContactreadError(
+    raise ContactreadError(
         "cross-site", "This request came from another page, so nothing was done.",
-        "Open the page itself, and do it there."))  # fmt: skip
+        "Open the page itself, and do it there.")  # fmt: skip
 
 
 def _most_bytes(scope: Scope) -> int:
@@ -178,10 +169,10 @@ def _refuse_long(scope: Scope, headers: Headers) -> None:
         raise _too_long(_most_bytes(scope))
 
 
-def _too_long(most: int) -> Refused:
-    return Refused(413, ContactreadError(
+def _too_long(most: int) -> ContactreadError:
+    return ContactreadError(
         "body-too-long", f"More was sent than {most / 1e6:.1f} MB.",
-        "Send fewer photos at once, or smaller ones."))  # fmt: skip
+        "Send fewer photos at once, or smaller ones.")  # fmt: skip
 
 
 class _Body:
@@ -209,7 +200,7 @@ class _Body:
         return message
 
 
-def _too_slow() -> Refused:
-    return Refused(408, ContactreadError(
+def _too_slow() -> ContactreadError:
+    return ContactreadError(
         "too-slow", "The connection was too slow, so what had come was dropped.",
-        "Go nearer to the access point, then send it again."))  # fmt: skip
+        "Go nearer to the access point, then send it again.")  # fmt: skip

@@ -15,7 +15,7 @@ from contactread.flags import FLAGS
 from contactread.handbook.html import page_html
 from contactread.handbook.pages import HANDBOOK, load_page
 from contactread.show.retake import retake_svg
-from contactread.web.guard import Refused, not_paired
+from contactread.web.guard import not_paired
 from contactread.web.page import page
 from contactread.web.pairing import SESSION_S
 from contactread.web.site import session_of, site_of
@@ -26,7 +26,7 @@ async def pair_form(request: Request) -> Response:
     """One button. The token is swapped only when it is pressed: previews of links don't use it up."""
     token = request.path_params["token"]
     if not site_of(request).pairing.valid(token):
-        raise Refused(401, not_paired())
+        raise not_paired()
     return page(request, "pair.html", token=token)
 
 
@@ -35,7 +35,7 @@ async def pair(request: Request) -> Response:
     site = site_of(request)
     cookie = site.pairing.swap(request.path_params["token"])
     if cookie is None:
-        raise Refused(401, not_paired())
+        raise not_paired()
     response = RedirectResponse("/", 303)
     response.set_cookie(site.cookie, cookie, max_age=int(SESSION_S), httponly=True, samesite="strict")
     return response

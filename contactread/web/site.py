@@ -31,7 +31,8 @@ _STATUS = {
     "guide-page-missing": 404,
     "question-unknown": 404, "job-closed": 409, "photo-in-another-try": 409, "book-locked": 503,
     "too-busy": 503, "stopping": 503, "work-too-long": 504, "book-disk-full": 507, "disk-low": 507,
-    "work-ended": 500, "fault": 500, "body-too-long": 413,
+    "work-ended": 500, "fault": 500, "body-too-long": 413, "too-slow": 408, "too-often": 429,
+    "not-paired": 401, "host-foreign": 403, "cross-site": 403,
 }  # fmt: skip
 
 

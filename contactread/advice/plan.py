@@ -195,7 +195,7 @@ def _stride(step_mm: float) -> int:
 def _smooth_optimum(posterior: Posterior, zones: Zones, free: tuple[bool, bool]) -> Floats:
     """The move (2,) of least expected squared miss, each measure in units of its zone's half width."""
     half = (zones.high - zones.low) / 2
-    mean, _ = posterior.after((0.0, 0.0))
+    mean, _ = posterior.now
     jacobian = (posterior.candidates.jacobian[:, :, :2] + posterior.learned) / half[:, None]
     miss = (mean - (zones.high + zones.low) / 2) / half
     normal = np.einsum("n,nij,nik->jk", posterior.weight, jacobian, jacobian)

@@ -58,7 +58,7 @@ def between(belief: Belief, zones: Zones, move_mm: Interval) -> tuple[Interval, 
     to the middle of its zones, moving the same members; what is open of its place adds to them.
     """
     free = np.flatnonzero(move_mm)
-    mean, covariance = belief.posterior.after((0.0, 0.0))
+    mean, covariance = belief.posterior.now
     half = (zones.high - zones.low) / 2
     answers = belief.posterior.candidates.jacobian[:, :, :2] + belief.posterior.learned
     slopes = answers[:, :, free] / half[:, None]

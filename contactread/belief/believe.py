@@ -152,7 +152,7 @@ class Belief:
         posterior, count = self.posterior, len(self.drawn.extents)
         weight = posterior.weight
         methods = np.tile([each.blank.face_hobbed for each in self.drawn.draws.sets], len(CASES))
-        mean, covariance = posterior.after((0.0, 0.0))
+        mean, covariance = posterior.now
         starts, chosen = [], []
         kinds = [methods == kind for kind in (False, True) if weight[methods == kind].sum() > 1e-6]
         for among in kinds:

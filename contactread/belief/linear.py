@@ -19,6 +19,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -54,8 +55,7 @@ class Candidates:
 
     def anew(self, moves_mm: Floats) -> Floats:
         """Variance (..., n, 5) by which a move's answer may miss (J + D) m, for moves (..., 2)."""
-        parts = self.jacobian[:, :, :2] * np.asarray(moves_mm)[..., None, None, :]
-        return np.asarray(ANSWER_DOUBT**2 / 2 * np.sum(parts**2, axis=-1))
+        return _anew(self.jacobian, moves_mm)
 
     def doubt(self, moves_mm: Floats) -> Floats:
         """Standard deviation (..., n, 5) by which a move's answer may miss J m before any was seen."""
@@ -104,6 +104,11 @@ class Posterior:
     surprise: Floats
     seen: int
     moved_mm: tuple[float, float]
+
+    @cached_property
+    def now(self) -> tuple[Floats, Floats]:
+        """As `after` no move; not to be written to."""
+        return self.after((0.0, 0.0))
 
     def after(self, move_mm: tuple[float, float]) -> tuple[Floats, Floats]:
         """Mean (n, 5) and covariance (n, 5, 5) of the measures in each candidate after a further move."""
@@ -157,18 +162,19 @@ class Posterior:
         """
         speak = self.weight > HARDLY * self.weight.max()
         weight = self.weight[speak] / self.weight[speak].sum()
-        mean, covariance = (of_all[speak] for of_all in self.after((0.0, 0.0)))
+        mean, covariance = (of_all[speak] for of_all in self.now)
+        jacobian = self.candidates.jacobian[speak]
         own = self.covariance[speak][:, :, -2 * MEASURES :]
         of_d = np.stack(
             [own[:, -2 * MEASURES :][:, 2 * i : 2 * i + 2, 2 * i : 2 * i + 2] for i in range(MEASURES)], 1
         )
         here = _response(self.candidates, (0.0, 0.0))[speak] @ own
         shared = np.stack([here[:, i, 2 * i : 2 * i + 2] for i in range(MEASURES)], 1)
-        variance = np.diagonal(covariance, axis1=1, axis2=2) + self.candidates.anew(moves_mm)[:, speak]
+        variance = np.diagonal(covariance, axis1=1, axis2=2) + _anew(jacobian, moves_mm)
         variance = variance + np.einsum("mj,nijk,mk->mni", moves_mm, of_d, moves_mm)
         variance = variance + 2 * np.einsum("nij,mj->mni", shared, moves_mm)
         sigma = np.sqrt(np.maximum(variance, 1e-12))
-        step = np.einsum("nij,mj->mni", (self.candidates.jacobian[:, :, :2] + self.learned)[speak], moves_mm)
+        step = np.einsum("nij,mj->mni", jacobian[:, :, :2] + self.learned[speak], moves_mm)
         upper = normal_cdf((high - mean - step) / sigma)
         inside = np.prod(upper - normal_cdf((low - mean - step) / sigma), axis=2)
         chance: Floats = inside @ weight
@@ -220,6 +226,13 @@ def update(candidates: Candidates, prior: Prior, observations: list[Observation]
         sum(int(np.isfinite(o.measures[0]).sum()) for o in observations),
         observations[-1].moved_mm if observations else (0.0, 0.0),
     )
+
+
+def _anew(jacobian: Floats, moves_mm: Floats) -> Floats:
+    """As `Candidates.anew`, of some candidates' Jacobians alone."""
+    parts = jacobian[:, :, :2] * np.asarray(moves_mm)[..., None, None, :]
+    parts *= parts
+    return np.asarray(ANSWER_DOUBT**2 / 2 * (parts[..., 0] + parts[..., 1]))
 
 
 def normal_cdf(z: Floats) -> Floats:

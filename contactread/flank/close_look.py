@@ -10,6 +10,7 @@ import numpy as np
 from contactread.arrays import median
 from contactread.axle import FlankName
 from contactread.flank.closeup import CloseUp, edges_of, look_closely, seen_of
+from contactread.flank.corners import flanks_of_view
 from contactread.flank.flank import Flank
 from contactread.flank.gear_fit import CORNER_U, CORNER_V, Prior
 from contactread.flank.gear_view import GearView
@@ -59,7 +60,7 @@ def look_twice(
     chance = dict(zip(view.teeth.tolist(), painted, strict=True))
     share = dict(zip(view.teeth.tolist(), rolled, strict=True))
     best = np.argsort(-np.array(worth), kind="stable")[:FIRST]
-    looks = _look_at(photo, view, {tooth: share[tooth] for tooth in view.teeth[best].tolist()}, name)
+    looks = _look_at(photo, view, {tooth: share[tooth] for tooth in view.teeth[best].tolist()})
     if not looks:
         return [], [], False
     before, view = _with_teeth(view, looks), _placed(view, looks, prior).view
@@ -77,7 +78,7 @@ def look_twice(
     again = {
         t: share.get(t, 0.0) for t, p in chance.items() if t not in looks or (p > UNPAINTED and not still)
     }
-    looks |= _look_at(photo, view, again, name)
+    looks |= _look_at(photo, view, again)
     rigid = _placed(view, looks, prior)
     usual = prior.untold()
     unlike = usual is not None and rigid.view.cost - _placed(rigid.view, looks, usual).view.cost > UNLIKE
@@ -97,16 +98,14 @@ def _painted_from_afar(
     if not numbers:
         return []
     view = _with_teeth(view, numbers)
-    flanks = flanks_of(view, np.ones(len(view.teeth)), name)
+    flanks = flanks_of_view(view, hidden=False)
     places = (flank.map.grid(_ALONG, _UP).reshape(-1, 2) for flank in flanks)
     return [
         tooth for tooth, at in zip(view.teeth.tolist(), places, strict=True) if sight.paint_at(at, name) > 0.5
     ]
 
 
-def _look_at(
-    photo: Photo, view: GearView, rolled: Mapping[float, float], name: FlankName
-) -> dict[float, _Look]:
+def _look_at(photo: Photo, view: GearView, rolled: Mapping[float, float]) -> dict[float, _Look]:
     """The teeth of the view's gear that can be seen close up, by their numbers along it.
 
     rolled: the numbers wanted, and the chance that each was painted and rolled.
@@ -114,7 +113,7 @@ def _look_at(
     if not rolled:
         return {}
     view = _with_teeth(view, rolled)
-    flanks = flanks_of(view, np.ones(len(view.teeth)), name)
+    flanks = flanks_of_view(view, hidden=False)
     closeups = look_closely(photo.pixels, flanks, [rolled[tooth] for tooth in view.teeth.tolist()])
     parts = zip(
         view.teeth.tolist(), closeups, seen_of(flanks, closeups), edges_of(flanks, closeups), strict=True

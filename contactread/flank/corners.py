@@ -77,8 +77,10 @@ def flanks_from_points(
     ]
 
 
-def flanks_of_view(view: GearView, moves: Floats | None = None) -> list[Flank]:
-    """The flanks of a view's teeth. moves: (teeth, 4, 2) pixels by which to shift each one's corners."""
+def flanks_of_view(view: GearView, moves: Floats | None = None, hidden: bool = True) -> list[Flank]:
+    """The flanks of a view's teeth. moves: (teeth, 4, 2) pixels by which to shift each one's corners. hidden:
+    with what stands in front of them.
+    """
     points = _nodes()
     shape = view.project(points[:, 0], points[:, 1])
     if moves is not None:
@@ -95,7 +97,7 @@ def flanks_of_view(view: GearView, moves: Floats | None = None) -> list[Flank]:
             covered_by=faces,
             turn_rad=float(view.teeth[k] * view.number(Gear.TOOTH_PITCH)),
         )
-        for k, faces in enumerate(view.neighbour_in_front())
+        for k, faces in enumerate(view.neighbour_in_front() if hidden else [()] * len(shape))
     ]
 
 

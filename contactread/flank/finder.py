@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache, partial
+from itertools import islice
 
 import numpy as np
 
@@ -165,7 +166,8 @@ def _closely(
 
 def _promising(found: Found) -> bool:
     """Whether two painted teeth show contact."""
-    return sum(c.painted_chance > 0.5 and c.contact_peak > PEAK for c in found.closeups) >= 2
+    shown = (c for c in found.closeups if c.painted_chance > 0.5 and c.contact_peak > PEAK)
+    return len(list(islice(shown, 2))) == 2
 
 
 def _both_show(sight: Sight) -> bool:

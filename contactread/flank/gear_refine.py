@@ -13,6 +13,13 @@ NEAREST = 1e-3  # least depth before the camera, mean cone distances
 _SETTLED = 1e-3  # share of the cost that one more step must promise to win
 _TRIES = 6  # stronger dampings before a step is given up
 _TURN = 1e-6  # rad, for slopes of the rotation
+_NUDGES = np.vstack([np.zeros(3), _TURN * np.eye(3)])
+# Which way each point of the gear goes as it turns about its axis.
+_QUARTER = np.array([[0.0, -1, 0], [1, 0, 0], [0, 0, 0]])
+# The gear's numbers that shape the flank; and in what order points move by which of all.
+_SHAPE = CAMERA + np.array([which for which in Gear if which != Gear.TOOTH_PITCH])
+_BY_SWING, _BY_SHAPE = slice(0, 3), slice(3, 3 + len(_SHAPE))
+_MOVED = np.array([*range(TURN.start, TURN.stop), *_SHAPE, CAMERA + Gear.TOOTH_PITCH])
 
 
 def refined(
@@ -64,32 +71,36 @@ def places_and_slopes(view: GearView, u: Floats, v: Floats, spread: Floats) -> t
     (teeth, points, 2, 18); spread: (18,), scale of the gear's numbers for the steps of their slopes.
     """
     parameters = view.parameters
-    gear = CAMERA + np.array([which for which in Gear if which != Gear.TOOTH_PITCH])  # they shape the flank
-    step = 1e-3 * spread[gear]
-    sets = np.tile(parameters, (len(gear) + 1, 1))
-    sets[np.arange(len(gear)) + 1, gear] += step
+    step = 1e-3 * spread[_SHAPE]
+    sets = np.tile(parameters, (len(_SHAPE) + 1, 1))
+    sets[np.arange(len(_SHAPE)) + 1, _SHAPE] += step
     points = flank_points(sets, u, v, view.advance, view.flank)
-    shape = np.ascontiguousarray(((points[1:] - points[0]) / step[:, None, None]).transpose(1, 2, 0))
+    shape = np.ascontiguousarray(((points[1:] - points[0]) / step[:, None, None]).transpose(2, 1, 0))
     angles = view.teeth * parameters[CAMERA + Gear.TOOTH_PITCH]
-    cos, sin, zero, one = np.cos(angles), np.sin(angles), np.zeros_like(angles), np.ones_like(angles)
-    turn = np.stack([cos, -sin, zero, sin, cos, zero, zero, zero, one], axis=1).reshape(-1, 3, 3)
+    turn = np.zeros((len(angles), 3, 3))
+    turn[:, 0, 0] = turn[:, 1, 1] = np.cos(angles)
+    turn[:, 1, 0] = np.sin(angles)
+    turn[:, 0, 1], turn[:, 2, 2] = -turn[:, 1, 0], 1
+    nudged = rotations(parameters[TURN] + _NUDGES)
+    held, swings = nudged[0], (nudged[1:] - nudged[0]) / _TURN
     turned = points[0] @ turn.swapaxes(1, 2)  # (teeth, points, 3)
-    nudged = rotations(parameters[TURN] + np.vstack([np.zeros(3), _TURN * np.eye(3)]))
-    held = nudged[0]
     seen = turned @ held.T + parameters[PLACE]
     depth = np.maximum(seen[..., 2:], NEAREST)
     focal = np.exp(parameters[FOCAL])
     flat = seen[..., :2] / depth
-    lens = np.zeros((*flat.shape, 3))
-    lens[..., 0, 0] = lens[..., 1, 1] = (focal / depth)[..., 0]
-    lens[..., 2] = -flat * focal / depth
+    # How each point moves, (teeth, x y z, points, by): as the gear swings about each axis, takes another
+    # shape, and turns by a tooth pitch.
+    moves = np.empty((len(angles), 3, len(u), _BY_SHAPE.stop + 1))
+    moves[..., _BY_SWING] = (turned @ swings.reshape(9, 3).T).reshape(*turned.shape, 3).transpose(0, 3, 1, 2)
+    by_shape = held @ turn @ shape.reshape(3, -1)
+    moves[..., _BY_SHAPE] = by_shape.reshape(len(angles), 3, len(u), len(_SHAPE))
+    moves[..., -1] = (turned @ (held @ _QUARTER).T).swapaxes(1, 2) * view.teeth[:, None, None]
+    lens = (focal / depth)[..., None]
+    away = flat[..., None]
     slopes = np.empty((*flat.shape, len(parameters)))
     slopes[..., FOCAL] = focal * flat
-    for axis in range(3):
-        swung = turned @ ((nudged[1 + axis] - held).T / _TURN)
-        slopes[..., TURN.start + axis] = (lens @ swung[..., None])[..., 0]
-    slopes[..., PLACE] = lens
-    slopes[..., gear] = lens @ (held @ turn)[:, None] @ shape
-    along = np.stack([-turned[..., 1], turned[..., 0], np.zeros_like(turned[..., 0])], axis=-1) @ held.T
-    slopes[..., CAMERA + Gear.TOOTH_PITCH] = (lens @ along[..., None])[..., 0] * view.teeth[:, None, None]
+    slopes[..., PLACE] = 0
+    slopes[..., 0, PLACE.start] = slopes[..., 1, PLACE.start + 1] = lens[..., 0, 0]
+    slopes[..., PLACE.stop - 1] = -flat * lens[..., 0]
+    slopes[..., _MOVED] = lens * (moves[:, :2].swapaxes(1, 2) - away * moves[:, 2:].swapaxes(1, 2))
     return focal * flat + np.array(view.centre_px), slopes

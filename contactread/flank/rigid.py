@@ -218,18 +218,12 @@ def map_doubt(edges: Sequence[Edges], length_px: float, height_px: float) -> tup
 
 
 def flanks_of(
-    view: GearView,
-    confidence: Floats,
-    name: FlankName,
-    moves: Floats | None = None,
-    edges: Sequence[Edges] = (),
+    view: GearView, confidence: Floats, name: FlankName, moves: Floats, edges: Sequence[Edges]
 ) -> list[Flank]:
     """The flanks of the view's teeth, as the finder's own; moves: see `corner_moves`; edges: as seen."""
     flanks = flanks_of_view(view, moves)
-    doubt = MAP_SIGMA
-    if edges:
-        sizes = median([(flank.length_px, flank.height_px) for flank in flanks], axis=0)
-        doubt = map_doubt(edges, float(sizes[0]), float(sizes[1]))
+    sizes = median([(flank.length_px, flank.height_px) for flank in flanks], axis=0)
+    doubt = map_doubt(edges, float(sizes[0]), float(sizes[1]))
     return [
         replace(
             flank,

@@ -6,12 +6,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import cos, pi
 
 from contactread.axle import ROLES, EaseOff
 from contactread.belief.targets import target_for
-from contactread.handbook.sketches import cutter_chart, sketch
+from contactread.handbook.sketches import Picture, cutter_chart, sketch
 from contactread.patch import Patch
 from contactread.practice.case import Case
 from contactread.practice.draw_svg import draw
@@ -30,14 +30,6 @@ MILLED, HOBBED, USED = "juniper", "sedge", "linden"
 
 # What stands above a flank, its patch before and after, and the wanted place of the centre.
 Row = tuple[str, Patch | None, Patch, tuple[tuple[float, float], tuple[float, float]] | None]
-
-
-@dataclass(frozen=True)
-class Picture:
-    """One picture. drawing: for pages. lines: for a terminal, 80 columns; plain asks for ASCII alone."""
-
-    drawing: Callable[[], Drawing]
-    lines: Callable[[bool], list[str]]
 
 
 def pictures() -> dict[str, Picture]:

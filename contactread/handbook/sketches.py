@@ -3,24 +3,30 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import replace
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from contactread.practice.case import Case
 from contactread.practice.fleet import FLEET
 from contactread.show.drawing import Drawing, Point, box, ring
 from contactread.show.flank_chart import AFTER_EDGE, INK, PAPER, QUIET, STEEL_EDGE
 
-if TYPE_CHECKING:
-    from contactread.handbook.pictures import Picture
+
+@dataclass(frozen=True)
+class Picture:
+    """A picture of the handbook. drawing: for pages. lines: for a terminal, 80 columns; plain asks for ASCII
+    alone.
+    """
+
+    drawing: Callable[[], Drawing]
+    lines: Callable[[bool], list[str]]
 
 
 def sketch(name: str) -> Picture:
     """A sketch of sketches.toml."""
-    from contactread.handbook.pictures import Picture
-
     kept = _sketches()[name]
 
     def drawing() -> Drawing:
@@ -69,7 +75,6 @@ def cutter_shifts(axle_id: str) -> list[tuple[float, float, float]]:
 
 def cutter_chart(axle_id: str) -> Picture:
     """The chart of `cutter_shifts`, and its numbers for a terminal."""
-    from contactread.handbook.pictures import Picture
 
     def drawing() -> Drawing:
         shifts = cutter_shifts(axle_id)

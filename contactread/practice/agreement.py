@@ -21,7 +21,7 @@ from pathlib import Path
 
 from contactread.axle import Role
 from contactread.belief.targets import target_for
-from contactread.errors import PracticeError
+from contactread.errors import ContactreadError, PracticeError
 from contactread.patch import Point
 from contactread.practice.answers import parse_patch
 from contactread.practice.history import CONSENTED, answers_of, apprentices
@@ -97,7 +97,6 @@ def kept_reads(book: Book) -> list[Read]:
 
 def tool_reads(questions: Iterable[Question]) -> list[Read]:
     """The tool's own reading of the tooth that each question asks about, where it reads one there."""
-    from contactread.errors import ContactreadError
     from contactread.reading import read
 
     found = []

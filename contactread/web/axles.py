@@ -5,13 +5,15 @@ from __future__ import annotations
 from functools import lru_cache
 
 from contactread.axle import Axle
+from contactread.axle_file import axle_template, parse_axle
+from contactread.outside import toml_string
+from contactread.records.words import half
+from contactread.units import parse_length
 
 
 @lru_cache(maxsize=16)
 def parsed(text: str | None) -> Axle | None:
     """The axle of a file's text that a book may keep; None for none. Raises AxleFileError."""
-    from contactread.axle_file import parse_axle
-
     return None if text is None else parse_axle(text, kept=True)
 
 
@@ -31,11 +33,6 @@ def axle_text(name: str, place: str, fields: dict[str, str]) -> str:
 
     Raises AxleFileError and QuantityError as the file itself would; `BookError` record-half.
     """
-    from contactread.axle_file import axle_template, parse_axle
-    from contactread.outside import toml_string
-    from contactread.records.words import half
-    from contactread.units import parse_length
-
     known = {"name": toml_string(name[:200])} if name else {}
     for field, key, *_ in FORM:
         text = fields.get(field, "").strip()

@@ -21,6 +21,7 @@ from contactread.photo.load import decode_photo
 from contactread.photo.photo import Photo
 from contactread.photo.shrink import at_most
 from contactread.reading import read
+from contactread.records.book import Book
 from contactread.records.measured import with_measured
 from contactread.web.axles import parsed
 
@@ -106,7 +107,6 @@ def answer(
 def answer_try(book: Path, job_id: int, number: int) -> None:
     """Advice on a recorded try, kept with it."""
     from contactread.records.advising import advise_try
-    from contactread.records.book import Book
 
     with Book(book, write=True, create=False) as opened:
         advise_try(opened, job_id, number)
@@ -127,7 +127,6 @@ def what_if(
     Raises `BookError` try-missing.
     """
     from contactread.records.advising import history
-    from contactread.records.book import Book
     from contactread.records.tries import find_try, tries_of
     from contactread.web import foreseen
 
@@ -141,7 +140,6 @@ def what_if(
 
 def report(book: Path, job_id: int) -> str:
     """The one-page report of a job as one HTML file."""
-    from contactread.records.book import Book
     from contactread.show.report_html import report_html
     from contactread.show.report_page import report_page
 
@@ -153,7 +151,6 @@ def question(book: Path, who: str) -> dict[str, Any]:
     """The next question of a person's course, for a page; never its answer."""
     from contactread.practice.catalog import Catalog
     from contactread.practice.course_run import course_questions
-    from contactread.records.book import Book
 
     with Book(book) as opened:
         return _asked(next(course_questions(Catalog(opened), opened, who, 1)))
@@ -166,7 +163,6 @@ def mark(
     from contactread.practice import marking
     from contactread.practice.catalog import Catalog
     from contactread.practice.history import keep_answer
-    from contactread.records.book import Book
 
     with Book(book, write=True) as opened:
         asked = Catalog(opened).question(question_id)

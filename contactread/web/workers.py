@@ -19,6 +19,7 @@ from multiprocessing.connection import Connection
 from typing import Any
 
 from contactread.errors import ContactreadError, coded
+from contactread.records.executors import cores, held_back, one_thread
 
 MEMORY_BYTES = 2_000_000_000  # of address space: a photo of 100 million pixels with all its copies fits
 MOST_WAITING = 400  # our choice: twenty phones with a dozen photos and pages each
@@ -41,8 +42,6 @@ class _Worker:
         self._process = context.Process(
             target=_work, args=(other, self._memory), daemon=True, name="contactread-worker"
         )
-        from contactread.records.executors import held_back
-
         with held_back():  # Ctrl-C is the server's to handle, from the first moment
             self._process.start()
         other.close()
@@ -106,8 +105,6 @@ class Workers:
     """A few worker processes for one event loop. Use `close` at the end."""
 
     def __init__(self, count: int | None = None, memory_bytes: int = MEMORY_BYTES) -> None:
-        from contactread.records.executors import cores
-
         count = count or max(2, cores())
         self.count = count
         self._idle = [_Worker(memory_bytes) for _ in range(count)]
@@ -195,8 +192,6 @@ def _stopping() -> ContactreadError:
 
 def _work(pipe: Connection, memory_bytes: int) -> None:
     """The life of a worker process: one task after the other until the pipe closes."""
-    from contactread.records.executors import one_thread
-
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the server's to handle
     one_thread()
     _limit(memory_bytes)

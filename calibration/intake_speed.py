@@ -99,26 +99,30 @@ def answer_time() -> bool:
     OpenCV and decodes one of them; and where the time goes, one stage after another in one process.
 
     Told twice: of an axle that was read before, as on every try but a mechanic's first, whose gear sets are
-    kept; and of one read for the first time.
+    kept; and of one read for the first time. Both must print the same.
     """
     with tempfile.TemporaryDirectory() as kept:
         os.environ[VARIABLE] = kept
-        later = _answer_time("axle read before")
+        later, told = _answer_time("axle read before")
         os.environ[VARIABLE] = str(Path(__file__) / "nowhere")
-        return _answer_time("axle read first") and later
+        first, anew = _answer_time("axle read first")
+    print(f"same answer  {'yes' if told == anew else 'NO'}, word by word, with gear sets kept and drawn anew")
+    return later and first and told == anew
 
 
-def _answer_time(which: str) -> bool:
-    """As `answer_time`, of gear sets that are kept or aren't."""
+def _answer_time(which: str) -> tuple[bool, set[bytes]]:
+    """As `answer_time`, of gear sets that are kept or aren't; and all that was printed."""
     photos = [str(SET_UP / "drive.jpg"), str(SET_UP / "coast.jpg")]
     axle = ["--axle", str(SET_UP / "axle.toml"), "--backlash", "0.18 mm", "--no-pictures"]
     worked: dict[str, list[float]] = {"bare": [], "ours": []}
+    printed: dict[str, set[bytes]] = {"bare": set(), "ours": set()}
 
     def run(which: str, *arguments: str) -> Callable[[], object]:
         def once() -> None:
             before = os.times()
-            subprocess.run([sys.executable, *arguments], check=True, capture_output=True)
+            ended = subprocess.run([sys.executable, *arguments], check=True, capture_output=True)
             after = os.times()
+            printed[which].add(ended.stdout)
             spent = after.children_user + after.children_system
             worked[which].append(spent - before.children_user - before.children_system)
 
@@ -141,7 +145,8 @@ def _answer_time(which: str) -> bool:
     ]
     work = min(worked["ours"]) / min(worked["bare"])
     detail = f"processor time {work:.2f} x; one after another: {'; '.join(shares)}"
-    return report(f"two photos to the printed move, {which}, in bare ones", ours / bare, 6.0, " x", detail)
+    promise = f"two photos to the printed move, {which}, in bare ones"
+    return report(promise, ours / bare, 6.0, " x", detail), printed["ours"]
 
 
 STAGE_NAMES = (

@@ -6,7 +6,6 @@ Every room that takes a file from somebody reads it here and turns `Unfit` into 
 
 from __future__ import annotations
 
-import json
 import math
 import os
 import stat
@@ -74,6 +73,8 @@ def from_json(text: str | bytes) -> Any:
     """What JSON says. Raises Unfit (syntax): not JSON, a key twice, a number that isn't finite or is far too
     large, half a character, too deep.
     """
+    import json
+
     try:
         found = json.loads(
             text, object_pairs_hook=_once, parse_constant=_no_number, parse_float=_decimal, parse_int=_whole
@@ -105,6 +106,8 @@ def from_toml(text: str) -> dict[str, Any]:
 
 def toml_string(text: str) -> str:
     """The text as TOML and JSON write it, in quotes."""
+    import json
+
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 

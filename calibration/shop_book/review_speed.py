@@ -26,8 +26,7 @@ from typing import Any
 from contactread.records import executors
 from contactread.records.book import Book
 from contactread.records.filing import by_folder
-from contactread.records.read_photo import read_photo
-from contactread.records.review import review
+from contactread.records.review import read_photo, review
 
 PROMISE = 1.8
 CORES = os.sched_getaffinity(0)

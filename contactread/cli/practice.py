@@ -50,8 +50,7 @@ def learn(
     Every answer is kept at once in the shop book. Stop at any time with Ctrl-C.
     """
     from contactread.cli.practice_session import Session
-    from contactread.practice.catalog import Catalog
-    from contactread.practice.course_run import course_questions
+    from contactread.practice.catalog import Catalog, course_questions
 
     with open_book(book, write=True, create=True) as opened:
         catalog = Catalog(opened, photos)

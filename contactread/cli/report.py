@@ -23,8 +23,7 @@ def report(
     json: options.Json = False,
 ) -> None:
     """Write the one-page report of a job. An existing file is never overwritten."""
-    from contactread.show.report_html import report_html
-    from contactread.show.report_page import report_page
+    from contactread.show.report_page import report_html, report_page
 
     with open_book(book) as opened:
         number = chosen_job(opened, job)

@@ -61,8 +61,7 @@ def review(
     from contactread.records.filing import by_folder, by_manifest
     from contactread.records.moments import now
     from contactread.records.place import default_place, photo_folder
-    from contactread.records.read_photo import read_photo
-    from contactread.records.review import Summary
+    from contactread.records.review import Summary, read_photo
     from contactread.records.review import review as review_photos
     from contactread.records.review_places import advise_all, arrange
     from contactread.records.rounds import dated, plan

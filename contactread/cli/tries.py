@@ -167,8 +167,7 @@ def photo(
     from contactread.photo.intake import read_photo_bytes
     from contactread.records.jobs import find_open_job
     from contactread.records.photos import keep_photo, refuse_after_move
-    from contactread.records.read_photo import read_photo
-    from contactread.records.review import ReadTask
+    from contactread.records.review import ReadTask, read_photo
     from contactread.records.tries import find_try
 
     given, paths = _job_and_photos(photos)

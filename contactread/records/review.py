@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from contactread.axle import FlankName
-from contactread.errors import BookError, ContactreadError, coded
+from contactread.errors import BookError, ContactreadError, PhotoError, coded
 from contactread.outside import Unfit, read_json
 from contactread.photo.intake import read_photo_bytes
 from contactread.records.book import Book
@@ -33,6 +33,26 @@ class ReadTask:
     corners: Path | dict[str, Any] | None = None
     flank: FlankName | None = None
     axle_text: str | None = None
+
+
+def read_photo(task: ReadTask) -> dict[str, Any]:
+    """One photo of ``read --json`` with what was measured; a refusal where the photo can't be read.
+
+    Raises what isn't the photo's fault, such as `CornersError` or `MissingExtraError`: with that put right
+    it may be read.
+    """
+    from contactread.axle_file import parse_axle
+    from contactread.photo.load import load_photo
+    from contactread.reading import read
+    from contactread.records.measured import with_measured
+
+    axle = None if task.axle_text is None else parse_axle(task.axle_text, kept=True)
+    try:
+        photo = load_photo(task.path if task.data is None else task.data, reduce=True)
+        found = with_measured(read(photo, corners=task.corners, flank=task.flank, axle=axle))
+    except PhotoError as error:
+        found = error.refused_photo(task.path.name)
+    return found | {"path": task.path.name}  # The folder says nothing about the photo, and may say too much.
 
 
 # Returns one photo of ``read --json``; a photo that can't be read is a refusal, not an exception.

@@ -1,9 +1,15 @@
-"""What the one-page report says, before it is laid out: plain words, pictures, charts."""
+"""The one-page report: what it says, in plain words, pictures and charts; and as one HTML file, without
+outside request or script, safe whatever a user wrote.
+"""
 
 from __future__ import annotations
 
+import base64
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Literal
+
+from markupsafe import Markup
 
 from contactread import __version__
 from contactread.advice.findings import describe
@@ -21,6 +27,7 @@ from contactread.records.moments import day
 from contactread.records.nouns import Job, RecordedPhoto, Try
 from contactread.records.sheet import Sheet, set_up_sheet
 from contactread.records.tries import tries_of
+from contactread.show import measure_text
 from contactread.show.drawing import Drawing
 from contactread.show.flank_chart import ChartFlank, bare_flank
 from contactread.show.report_photo import marked_photo
@@ -35,6 +42,8 @@ from contactread.show.sheet_text import (
     reopened_text,
     state,
 )
+from contactread.show.templates import templates, typeface
+from contactread.show.typeface import FAMILY
 from contactread.units import show_length
 
 State = Literal["good", "open", "stopped"]
@@ -241,3 +250,24 @@ def _try_line(job: Job, every: list[Try], attempt: Try) -> TryLine:
         done if attempt.struck is None else "",
         attempt.struck or "",
     )
+
+
+def report_html(page: ReportPage, paper: str = "auto") -> str:
+    """The file's text. Prints on A4 and Letter; narrow screens get one column.
+
+    paper: what it is printed on, "auto" for what the printer holds, else "A4" or "letter".
+    """
+    template = templates(Path(__file__).parent).get_template("report.html")
+    return template.render(
+        page=page, paper=paper, typeface=typeface(), family=FAMILY, picture=_picture, chart=_drawn,
+        words=measure_text,
+    )  # fmt: skip
+
+
+def _picture(jpeg: bytes) -> str:
+    return "data:image/jpeg;base64," + base64.b64encode(jpeg).decode("ascii")
+
+
+def _drawn(chart: Drawing) -> Markup:
+    # The drawing escapes its own words.
+    return Markup(chart.svg(alone=False))

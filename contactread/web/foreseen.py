@@ -14,7 +14,7 @@ from contactread.advice.findings import describe
 from contactread.advice.looks import agreeing
 from contactread.advice.plan import expectation
 from contactread.advice.roles import refuse_other_hand
-from contactread.advice.shims import carrier_change, pinion_shim_change
+from contactread.advice.shims import carrier_change, carrier_step, pinion_shim_change
 from contactread.advice.spoken import percent
 from contactread.axle import ROLES, Axle, Role
 from contactread.belief import EarlierTry
@@ -27,6 +27,9 @@ from contactread.records.measured import joined
 from contactread.show.flank_chart import ChartFlank, bare_flank
 from contactread.units import show_clearance
 
+# Our choices: a usual correction and half as much again; finer than any shim is sold.
+REACH_MM = 0.30
+_FINEST_MM = 0.01
 _HELD = 4
 _answered: OrderedDict[str, MeshAdvice] = OrderedDict()
 
@@ -102,6 +105,23 @@ def what_if(
         "chance": round(after.chance, 3),
         "chance_words": percent(after.chance),
     }
+
+
+def sliders(axle: Axle, advice: dict[str, Any] | None) -> dict[str, Any]:
+    """Of pinion and ring gear: step and reach in mm, and where the slider stands first: at the advised
+    move. Travel away from the other gear is positive.
+    """
+    advised = {"pinion": 0.0, "ring_gear": 0.0}
+    for move in (advice or {}).get("moves", []):
+        if move["travel"] is not None:
+            advised[move["member"]] = move["travel"]["mm"]
+    steps = {"pinion": axle.pinion_shim.step_mm or _FINEST_MM, "ring_gear": carrier_step(axle.carrier)}
+    found = {}
+    for member, step in steps.items():
+        # further than what is advised, so that more can be tried, too
+        count = max(round(REACH_MM / step), abs(round(advised[member] / step)) + 4)
+        found[member] = {"step": step, "count": count, "at": round(advised[member] / step)}
+    return found
 
 
 def move_words(axle: Axle, pinion_mm: float, ring_mm: float) -> list[str]:

@@ -23,6 +23,7 @@ from contactread.records.photos import loose_photos
 from contactread.show.retake import retake_svg
 from contactread.web import shop
 from contactread.web.axles import parsed
+from contactread.web.foreseen import sliders
 from contactread.web.given import MOST_PHOTOS, length, number_of, photo_hash, photo_hashes, text_of
 from contactread.web.page import page
 from contactread.web.site import (
@@ -36,7 +37,6 @@ from contactread.web.site import (
     site_of,
 )
 from contactread.web.views import answer_view, photo_view, photo_views
-from contactread.web.whatif import sliders
 
 BUILD = (
     "pinion_shim_mm", "ring_side_shim_mm", "opposite_side_shim_mm", "ring_side_notches",

@@ -140,8 +140,7 @@ def what_if(
 
 def report(book: Path, job_id: int) -> str:
     """The one-page report of a job as one HTML file."""
-    from contactread.show.report_html import report_html
-    from contactread.show.report_page import report_page
+    from contactread.show.report_page import report_html, report_page
 
     with Book(book) as opened:
         return report_html(report_page(opened, job_id))
@@ -149,8 +148,7 @@ def report(book: Path, job_id: int) -> str:
 
 def question(book: Path, who: str) -> dict[str, Any]:
     """The next question of a person's course, for a page; never its answer."""
-    from contactread.practice.catalog import Catalog
-    from contactread.practice.course_run import course_questions
+    from contactread.practice.catalog import Catalog, course_questions
 
     with Book(book) as opened:
         return _asked(next(course_questions(Catalog(opened), opened, who, 1)))

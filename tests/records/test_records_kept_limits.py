@@ -19,8 +19,7 @@ from contactread.records.book import Book
 from contactread.records.given_advice import WENT_BY, is_outgrown
 from contactread.records.jobs import find_job, keep_axle, open_job
 from contactread.records.photos import keep_advice, keep_photo
-from contactread.records.read_photo import read_photo
-from contactread.records.review import ReadTask
+from contactread.records.review import ReadTask, read_photo
 from contactread.records.tries import record, start_try, tries_of
 
 OLD = {

@@ -26,8 +26,7 @@ from contactread.records.jobs import find_job, list_jobs
 from contactread.records.sheet import set_up_sheet
 from contactread.records.transfer import export_book, import_book
 from contactread.records.tries import tries_of
-from contactread.show.report_html import report_html
-from contactread.show.report_page import report_page
+from contactread.show.report_page import report_html, report_page
 from contactread.show.sheet_text import sheet_text
 from contactread.show.shop_charts import shims_chart, tries_chart
 from contactread.show.table import WIDTH, answer_table, csv_table, width_of

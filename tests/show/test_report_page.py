@@ -17,13 +17,11 @@ from contactread.records.advising import advise_try
 from contactread.records.book import Book
 from contactread.records.jobs import open_job
 from contactread.records.photos import keep_photo
-from contactread.records.read_photo import read_photo
-from contactread.records.review import ReadTask
+from contactread.records.review import ReadTask, read_photo
 from contactread.records.sign_off import reopen
 from contactread.records.slips import strike_try
 from contactread.records.tries import record, start_try
-from contactread.show.report_html import report_html
-from contactread.show.report_page import report_page
+from contactread.show.report_page import report_html, report_page
 
 
 @pytest.fixture

@@ -14,8 +14,7 @@ from report_shop import SECRET, finished_job, made_book
 
 from contactread.errors import ContactreadError
 from contactread.show import printing
-from contactread.show.report_html import report_html
-from contactread.show.report_page import ReportPage, report_page
+from contactread.show.report_page import ReportPage, report_html, report_page
 from contactread.show.typeface import FAMILY, font_file
 
 DEJAVU = Path("/usr/share/fonts/truetype/dejavu")

@@ -25,3 +25,10 @@ def test_every_data_file_is_listed() -> None:
                 assert any(fnmatch(path.name, pattern) for pattern in wanted), (
                     f"{path} would not be installed"
                 )
+
+
+def test_pages_that_a_command_reads_are_listed() -> None:
+    for page in ("contactread/handbook/errors.md", "contactread/records/SCHEMA.md"):
+        assert (ROOT / page).is_file()
+        package, _, name = page.replace("/", ".", 1).rpartition("/")
+        assert name in SETTINGS["package-data"][package], f"{page} would not be installed"

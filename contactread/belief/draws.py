@@ -180,7 +180,6 @@ class Draws:
         return features, follow(answers), -0.5 * np.sum(distance**2, axis=1)
 
 
-@lru_cache(maxsize=16)
 def draws_of(
     gears: GearSet, ease_off: EaseOff | None = None, concave: EaseOff | None = None, count: int = DRAWS
 ) -> Draws:
@@ -189,6 +188,11 @@ def draws_of(
 
     Raises MechanicsError where no gear set of these numbers can be built.
     """
+    return _drawn(gears, ease_off, concave, count)
+
+
+@lru_cache(maxsize=16)  # which takes one that is told and one that is left out for two
+def _drawn(gears: GearSet, ease_off: EaseOff | None, concave: EaseOff | None, count: int) -> Draws:
     if gears.supposed:
         count *= SUPPOSED_EACH
     sets = list(islice(drawn_sets(gears, ease_off, concave), 2 * count))

@@ -34,14 +34,14 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     """An empty place for kept sums; nothing is remembered in the process."""
     place = tmp_path / "cache"
     monkeypatch.setenv(kept.VARIABLE, str(place))
-    draws_of.cache_clear()
+    drawing._drawn.cache_clear()
     yield place
-    draws_of.cache_clear()
+    drawing._drawn.cache_clear()
 
 
-def again(gears: GearSet, *relief: EaseOff) -> Draws:
-    draws_of.cache_clear()
-    return draws_of(gears, *relief)
+def again(gears: GearSet, ease_off: EaseOff | None = None, concave: EaseOff | None = None) -> Draws:
+    drawing._drawn.cache_clear()
+    return draws_of(gears, ease_off, concave)
 
 
 def same(one: Draws, other: Draws) -> bool:
@@ -49,6 +49,11 @@ def same(one: Draws, other: Draws) -> bool:
     return len(one.sets) == len(other.sets) and all(
         getattr(one, name).tobytes() == getattr(other, name).tobytes() for name in arrays
     )
+
+
+def test_drawn_ahead_is_what_advice_asks_for() -> None:
+    """Also where nothing can be kept: what is left out and what is told as usual are one."""
+    assert draws_of(GIVEN) is draws_of(GIVEN, None, None, drawing.DRAWS)
 
 
 def uncomputed(monkeypatch: pytest.MonkeyPatch) -> None:

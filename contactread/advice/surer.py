@@ -10,7 +10,7 @@ from contactread.belief import Belief
 HOW = {
     "ratio": "Count the teeth of both gears",
     "ring_diameter_mm": "Measure the ring gear: a rule across its outer ends is its diameter",
-    "cutting": "Compare both tooth heights: the same at heel and toe is face hobbed",
+    "cutting": "Measure a tooth's height at heel and toe: the same at both is face hobbed",
     "offset_mm": "Measure the offset: a rule from axis to axis",
     "face_width_mm": "Measure the face width: a rule along a tooth",
     "spiral_deg": "Measure the spiral angle: a protractor at mid-tooth",

@@ -130,8 +130,6 @@ def _tune() -> None:
     # Most of what it makes at first stays: modules and what is in them. Ended by a third photo.
     gc.set_threshold(20_000, 20, 20)
     gc.disable()
-    # Threads that decode and look come and go often; to wait 5 ms each time while another imports adds up.
-    sys.setswitchinterval(0.001)
 
 
 def _dispatch(arguments: list[str], as_json: bool) -> int:

@@ -8,8 +8,9 @@
 Simulated mis-set-ups (calibration/set_ups.py) of gears that the solver doesn't know are worked off by
 `contactread.advise`; `--technician` does it beside by one who follows the chart in fixed steps. What is told
 and which bar holds is in calibration/setup_conditions.py. A re-shim is one time the axle is taken apart,
-whatever is changed in it. Backlash is read at one place, and at four where the answer asks. Work ends
-when the worker accepts the set-up. All of it is a simulation: it shows that the solver copes with gear sets
+whatever is changed in it. Backlash is read at one place, and at four where the answer asks. What is to be
+left without an all-clear is photographed once more, as that answer says. Work ends when the worker accepts
+the set-up, or leaves it then. All of it is a simulation: it shows that the solver copes with gear sets
 it wasn't told about, not how a real axle behaves.
 Ends with 1 where a bar is missed.
 """
@@ -33,7 +34,7 @@ from calibration.setup_figures import Outcome, figures
 from calibration.setup_truth import beyond, clears_elsewhere, in_the_middle, is_clear, is_right, runs_off
 from calibration.technician import Step, Technician
 from contactread.advice import Advice, EarlierTry, advise
-from contactread.advice.looks import off_in_height
+from contactread.advice.looks import moved, off_in_height
 from contactread.axle import Axle, Interval, Limits
 from contactread.belief.targets import Target, Zone
 from contactread.belief.tries import PLACES
@@ -41,6 +42,7 @@ from contactread.cli.output import progress
 from contactread.pattern.measures import Setup
 
 MOST_RESHIMS = 8
+MOST_LOOKS = 3  # the second that an answer may ask for, and one to be surer of what is left without an all-clear
 STEP_UNTOLD_MM = 0.05  # made where only the direction is told
 CLEARLY_OFF_MM = 0.025  # one shim step: a depth error that can be called wrong at all
 ZONES = {"wide": (0.10, 0.15), "tight": (0.06, 0.09)}  # half widths, of length and of height
@@ -123,6 +125,8 @@ def work_off(
         if step.what == "measure" and len(setup.backlash_mm) < PLACES:
             measured, setup = True, replace(setup, backlash_mm=at_places(state, setup.backlash_mm, random))
             continue
+        if step.what == "leave" and not off_in_height(setup) and _looks(history) < MOST_LOOKS:
+            step = replace(step, what="read")  # "photograph it once more before you seal it", as he is told
         if (
             step.what not in ("move", "read")
             or (step.what == "move" and so_far.reshims == MOST_RESHIMS)
@@ -136,7 +140,9 @@ def work_off(
                 right=right,
                 beyond=beyond(state, case, zone, judged_mm) if accepted else (0.0, 0.0, 0.0),
                 left=step.what == "leave",
-                left_rightly=step.what == "leave" and right and in_the_middle(state),
+                left_rightly=step.what == "leave"
+                and right
+                and (in_the_middle(state) or not runs_off(case, pinion, ring)),
                 clearable=step.what == "leave" and clears_elsewhere(case, pinion, ring, zone, judged_mm),
                 ran_off=accepted and runs_off(case, pinion, ring),
                 cleared_first=accepted and so_far.readings == 1,
@@ -158,6 +164,12 @@ def work_off(
                 pinion_moves=so_far.pinion_moves + (step.pinion_mm != 0),
                 forecasts=so_far.forecasts + said,
             )
+
+
+def _looks(history: list[EarlierTry]) -> int:
+    """Looks at the shims as they stand now, that at hand with them."""
+    made = [k for k, one in enumerate(history) if moved(one)]
+    return len(history) - (made[-1] + 1 if made else 0) + 1
 
 
 def start_of(condition: Condition, zone: tuple[float, float], seed: int) -> tuple[MisSetUp, bool]:

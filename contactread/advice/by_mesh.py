@@ -193,7 +193,7 @@ class MeshAdvice:
                 return (
                     f"By all tries it is right with {now}, but a place of the dial lies outside the limits."
                 )
-            shut = "" if self.now.opened else "As read twice, all lies in its zone or on its edge. "
+            shut = "" if self.now.opened else "As read more than once, all lies in its zone or on its edge. "
             return f"{shut}All is right with {now}; {self._planned} would make that {after}."
         if self.verdict == "no_better_place":
             return f"It is centred, but about as tall as the tooth: it runs off at the {self.now.edges}."

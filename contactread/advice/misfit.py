@@ -34,8 +34,9 @@ TELL_CUTTING, TELL_OFFSET, TELL_AXLE = 0.7, 2.0, 4.0
 DOUBTED_MISFIT, UNEXPLAINED = 0.95, 2.5
 # Where the best move ends right with less than this chance, what the axle file tells may not be so.
 HARDLY_A_CHANCE = 0.05
-# Of 4,500 sets simulated as their files told, none needed a fourth move (calibration.setup_loop).
-ENOUGH_MOVES = 3
+# Of 4,500 sets simulated as their files told, none needed a fourth move (calibration.setup_loop); where the
+# file leaves something open, moves teach it first.
+ENOUGH_MOVES, ENOUGH_GUESSED = 3, 5
 # A move beyond them is advised only where it is likelier than this to be the last, and where the moves so far
 # weren't all but sure to set all right.
 LIKELY, ALL_BUT_SURE = 0.5, 0.9
@@ -64,7 +65,8 @@ def misfit(
     unfit = hopeless or (
         not first_glance and (made or not belief.guessed) and _no_move_fits(belief, plan, zones)
     )
-    vain = moving and made >= ENOUGH_MOVES and _in_vain(axle, tries, target, plan, zones)
+    enough = ENOUGH_GUESSED if belief.guessed else ENOUGH_MOVES
+    vain = moving and made >= enough and _in_vain(axle, tries, target, plan, zones)
     if not unfit and not vain and plan.after.chance >= HARDLY_A_CHANCE:
         return []
     named = _better_told(belief, axle, tries, target, TELL_AXLE if first_glance else 0.0)

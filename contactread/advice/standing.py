@@ -77,8 +77,8 @@ class Standing:
             side.runs_off & {"root", "top"} and is_tall(self.belief, side)
             for side in (setup.drive, setup.coast)
         )
-        near = [off_in_height(t.setup) for t in history if _near_middle(t.setup)]
-        if not self.off or (not tall and self.off.union(*near) != {"root", "top"}):
+        near = [off_in_height(seen) for seen in (setup, *(t.setup for t in history)) if _near_middle(seen)]
+        if not self.off or (not tall and set().union(*near) != {"root", "top"}):
             return False
         now = self.belief.outlooks([(0.0, 0.0)])[0]
         return now.chance(wanted.low, wanted.high) >= CENTRED_CHANCE

@@ -114,19 +114,15 @@ def is_tall(belief: Belief, side: Side) -> bool:
 
 def clear_of_edges(zones: Zones, setup: Setup, belief: Belief) -> Zones:
     """The zones, made narrower where a pattern runs off the root or the top, so that the whole patch comes
-    clear of that edge.
+    clear of both: a move that takes it off the one may drive it off the other. No narrower than the middle
+    where a contact is wanted that is as tall as the tooth.
     """
     low, high = zones.low.copy(), zones.high.copy()
     for k, flank in enumerate(FLANKS):
-        side = _of(setup, flank)
-        reach = reach_of(belief, side)
-        cut, v = side.runs_off & {"root", "top"}, 2 * k + 1
-        if len(cut) == 2 or 1 - 2 * reach <= 0:
-            continue
-        if "top" in cut and 1 - reach > low[v]:
-            high[v] = min(high[v], 1 - reach)
-        if "root" in cut and reach < high[v]:
-            low[v] = max(low[v], reach)
+        side, v = _of(setup, flank), 2 * k + 1
+        reach = min(reach_of(belief, side), 0.5 - MIDDLE)
+        if len(side.runs_off & {"root", "top"}) == 1 and low[v] < 1 - reach and reach < high[v]:
+            low[v], high[v] = max(low[v], reach), min(high[v], 1 - reach)
     return Zones(low, high)
 
 

@@ -12,11 +12,13 @@ from calibration.setup_conditions import CONDITIONS
 from calibration.setup_loop import ZONES, start_of, target_as_wide_as
 from contactread.advice import Advice, EarlierTry, advise
 from contactread.advice.by_eye import side_from
-from contactread.advice.zones import Zones, at_every_place
+from contactread.advice.standing import Standing
+from contactread.advice.zones import Zones, at_every_place, clear_of_edges
 from contactread.axle import Axle, FlankName, GearSet, Interval, Limits, Role
 from contactread.belief import believe
-from contactread.patch import Point, told_clear
+from contactread.patch import Edge, Point, told_clear
 from contactread.pattern.measures import Setup
+from told_setup import setup_from
 
 AXLE = Axle(
     GearSet(12, 42, 250.0, cutting="face_hobbed"), limits=Limits(backlash_mm=(0.15, 0.25)), target="centred"
@@ -54,6 +56,30 @@ def test_a_centred_contact_as_tall_as_the_tooth_stays_and_is_no_all_clear(edge: 
 def test_a_tall_contact_is_set_to_the_middle_of_the_height_first(edge: str, height: float, way: str) -> None:
     advice = looked_twice((0.5, height), (0.5, height), 0.76, edge, 0.02)
     assert next((move.member, move.direction) for move in advice.moves) == ("pinion", way)
+
+
+def test_a_contact_seen_off_both_edges_is_as_tall_as_the_tooth_only_where_it_lies_between_them() -> None:
+    """Off the top far above the middle, it may well come clear, though it ran off the root before a move."""
+    low = told(0.44, "root")
+    for height, verdict in ((0.56, True), (0.62, False)):
+        earlier = [EarlierTry(low, pinion_mm=0.1), EarlierTry(told(height, "top"))]
+        standing = Standing(told(height, "top"), AXLE, earlier, target_as_wide_as(ZONES["wide"]))
+        assert standing.as_tall is verdict
+
+
+def test_a_move_off_one_edge_is_meant_to_stay_clear_of_the_other() -> None:
+    setup = told(0.62, "top")
+    wide = Zones(np.array([0.4, 0.35] * 2 + [0.15]), np.array([0.6, 0.65] * 2 + [0.25]))
+    zones = clear_of_edges(wide, setup, believe(AXLE, setup))
+    assert zones.low[1] == pytest.approx(1 - zones.high[1]) and zones.low[1] > 0.36
+    assert (zones.low[3], zones.high[3]) == (0.35, 0.65)
+
+
+def told(height: float, edge: Edge) -> Setup:
+    """Both patterns this high, and the drive one running off that edge."""
+    setup = setup_from((0.5, height), (0.5, height), (0.2,) * 4, sigma=(0.015, 0.03), size=(0.44, 0.6))
+    clear = told_clear(setup.drive.length, (0.1, 0.9), {edge})
+    return replace(setup, drive=replace(setup.drive, clear=clear))
 
 
 def test_a_short_contact_off_an_edge_is_moved() -> None:

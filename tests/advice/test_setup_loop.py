@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from calibration.set_ups import MisSetUp, draw
+from calibration.set_ups import MisSetUp, draw, true_state
 from calibration.setup_conditions import CONDITIONS, Bar
 from calibration.setup_figures import Outcome, figures
 from calibration.setup_loop import ZONES, start_of, work_off
-from calibration.setup_truth import is_right
+from calibration.setup_truth import in_the_middle, is_right, runs_off
 from calibration.technician import Step
 from contactread.advice import EarlierTry
 from contactread.axle import Axle
@@ -67,6 +67,22 @@ def test_measuring_is_no_reshim_and_ends_the_lack_of_a_backlash() -> None:
 
     outcome = work_off(case(), work, ZONES["wide"], 1, measured=False)
     assert seen == [0, 4] and outcome.reshims == 0 and outcome.readings == 1
+
+
+def test_what_is_left_is_photographed_once_more_and_may_lie_anywhere_in_its_zone() -> None:
+    """As the answer says; the middle of the height is asked only of what runs off root or top."""
+    seen: list[int] = []
+
+    def work(setup: Setup, axle: Axle, history: list[EarlierTry]) -> Step:
+        seen.append(len(history))
+        return Step("read" if not history else "leave")
+
+    right = replace(draw(np.random.default_rng(36)), pinion_mm=0.14, ring_mm=0.0)
+    state = true_state(right, right.pinion_mm, right.ring_mm)
+    assert not in_the_middle(state) and not runs_off(right, right.pinion_mm, right.ring_mm)
+    outcome = work_off(right, work, ZONES["wide"], 1)
+    assert seen == [0, 1, 2] and outcome.readings == 3
+    assert outcome.left and outcome.left_rightly
 
 
 def test_each_condition_tells_what_it_says() -> None:

@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from contactread.advice.looks import moved, off_in_height
+from contactread.advice.looks import looked_again, moved, off_in_height
 from contactread.advice.plan import ACCEPT_CHANCE
 from contactread.advice.zones import (
     NEAR_MIDDLE,
@@ -77,8 +77,10 @@ class Standing:
             side.runs_off & {"root", "top"} and is_tall(self.belief, side)
             for side in (setup.drive, setup.coast)
         )
-        near = [off_in_height(seen) for seen in (setup, *(t.setup for t in history)) if _near_middle(seen)]
-        if not self.off or (not tall and set().union(*near) != {"root", "top"}):
+        near = [off_in_height(t.setup) for t in history if _near_middle(t.setup)]
+        if not self.off or (not tall and self.off.union(*near) != {"root", "top"}):
+            return False
+        if not _near_middle(looked_again(setup, history)):  # whatever earlier tries make likely
             return False
         now = self.belief.outlooks([(0.0, 0.0)])[0]
         return now.chance(wanted.low, wanted.high) >= CENTRED_CHANCE

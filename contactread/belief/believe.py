@@ -28,7 +28,7 @@ from contactread.pattern.measures import Setup, Side
 # Before anything is read: how far an axle may stand from its designed place, mm (pinion, ring gear). With
 # wider ones a patch cut off at an edge is believed to stand too far off, and moves go too far
 # (calibration/setup_loop.py, calibration/forecast_error.py).
-PLACE_SIGMA = (0.16, 0.16)
+PLACE_SIGMA = (0.13, 0.13)
 # A patch cut off at an edge shows its centre less well, flank fractions.
 CUT_SIGMA = 0.04
 # Below this a backlash reading only says that the teeth bind, mm: they are then taken to lie so far beyond

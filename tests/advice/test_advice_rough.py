@@ -86,7 +86,7 @@ def test_how_far_an_amount_may_be_off_counts_what_moves_taught() -> None:
     def reach(learned: np.ndarray[Any, Any]) -> float:
         posterior = SimpleNamespace(
             candidates=SimpleNamespace(jacobian=jacobian), learned=learned, weight=np.ones(1),
-            after=lambda move: (np.array([[0.5, 0.7, 0.5, 0.7, 0.5]]), 1e-4 * np.eye(5)[None]),
+            now=(np.array([[0.5, 0.7, 0.5, 0.7, 0.5]]), 1e-4 * np.eye(5)[None]),
         )  # fmt: skip
         belief: Any = SimpleNamespace(posterior=posterior)
         (low, high), ring = between(belief, zones, (-0.01, 0.0))

@@ -42,7 +42,9 @@ from contactread.cli.output import progress
 from contactread.pattern.measures import Setup
 
 MOST_RESHIMS = 8
-MOST_LOOKS = 3  # the second that an answer may ask for, and one to be surer of what is left without an all-clear
+MOST_LOOKS = (
+    3  # the second that an answer may ask for, and one to be surer of what is left without an all-clear
+)
 STEP_UNTOLD_MM = 0.05  # made where only the direction is told
 CLEARLY_OFF_MM = 0.025  # one shim step: a depth error that can be called wrong at all
 ZONES = {"wide": (0.10, 0.15), "tight": (0.06, 0.09)}  # half widths, of length and of height

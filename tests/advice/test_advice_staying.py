@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from told_setup import setup_from
 
 from calibration.set_ups import read, true_state
 from calibration.setup_conditions import CONDITIONS
@@ -18,7 +19,6 @@ from contactread.axle import Axle, FlankName, GearSet, Interval, Limits, Role
 from contactread.belief import believe
 from contactread.patch import Edge, Point, told_clear
 from contactread.pattern.measures import Setup
-from told_setup import setup_from
 
 AXLE = Axle(
     GearSet(12, 42, 250.0, cutting="face_hobbed"), limits=Limits(backlash_mm=(0.15, 0.25)), target="centred"

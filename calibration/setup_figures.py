@@ -24,7 +24,8 @@ class Outcome:
     stands: the same, of each reading that runs off no root or top: that all was right as it stood. beyond:
     where it was accepted outside, by how much: of the length, of the height, of backlash in mm.
     left: the worker ended it as the best that shims can do; left_rightly: and all was in its zone, a contact
-    that runs off root or top within a tenth of the height from the middle; clearable: though shims could have cleared root and top.
+    that runs off root or top within a tenth of the height from the middle; clearable: though shims could have
+    cleared root and top.
     ran_off: what was accepted truly ran off root or top. end: the last verdict.
     seconds: of the slowest single advice, the gear set being known.
     """

@@ -88,21 +88,25 @@ def advise(
     mesh, trouble = _mesh(setup, axle, earlier, target, again, findings.chance)
     if used:
         advice = used_gears(setup, axle, diagnosis, backlash, mesh, findings, target)
-        return _doubted(_as_read(advice, setup, target), setup, mesh)
+        return _doubted(_as_read(advice, setup, target), setup, mesh, backlash)
     advice = _by_mesh(mesh, diagnosis, rules, backlash, trouble)
     if mesh.rough:
         right = read_right(findings, backlash, zone_mm)
         advice = _roughly(advice, mesh, setup, findings, backlash, right)
-    return _doubted(_as_read(advice, setup, target), setup, mesh)
+    return _doubted(_as_read(advice, setup, target), setup, mesh, backlash)
 
 
-def _doubted(advice: Advice, setup: Setup, mesh: MeshAdvice) -> Advice:
-    """The advice with why photos or axle file may be of another axle: no all-clear then."""
+def _doubted(advice: Advice, setup: Setup, mesh: MeshAdvice, backlash: Backlash | None) -> Advice:
+    """The advice with why photos or axle file may be of another axle: no all-clear then, nor a move that has
+    hardly a chance to set all right.
+    """
     if not (advice.moves or advice.verdict == "acceptable"):
         return advice
     answered = ["perhaps-other-axle"] if mesh.of_another_axle() else []
     told = [say(rule) for rule in (*setup.doubts, *answered)]
     advice = replace(advice, diagnosis=(*advice.diagnosis, *told))
+    if advice.moves and setup.doubts and mesh.plan.after.chance < HARDLY_A_CHANCE:
+        return _read_again(list(advice.diagnosis), backlash, mesh.axle, told[0].text)
     if advice.moves or not told:
         return advice
     reason = f"All looks right, but: {told[0].text}"

@@ -33,7 +33,6 @@ def book_if(wanted: bool, path: Path | None, *, begin: bool = False) -> Abstract
 
 def person(given: str | None) -> str | None:
     """Who does it: as given, else as the settings say, None where neither does."""
-
     return given if given is not None else load_settings().person
 
 

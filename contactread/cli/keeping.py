@@ -71,7 +71,6 @@ def check(
 
 def _photos(book: Book) -> int:
     """How many photos the book has; none where it is too damaged to say."""
-
     try:
         return int(book.value("SELECT count(*) FROM photo"))
     except DamagedBookError:
@@ -80,7 +79,6 @@ def _photos(book: Book) -> int:
 
 def backup(book: options.Book = None, json: options.Json = False) -> None:
     """Copy the shop book's database into its backup folder. An older book is brought up to date first."""
-
     with open_book(book, write=True) as opened:
         copy = opened.back_up()
     if json:

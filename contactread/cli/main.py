@@ -116,8 +116,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     silence(sys.stdout, sys.stderr)
     if real:
         nothing_to_put_right()
-        if arguments[:1] == ["read"]:  # all is written; a network may still load beside, for nobody
-            os._exit(code)
+        if arguments[:1] == ["read"]:
+            os._exit(code)  # all is written; a network may still load beside, for nobody
         # The process ends: to look through all that it holds for cycles would take as long as --help
         gc.freeze()
     return code

@@ -137,7 +137,6 @@ def _ring_travel(axle: Axle, ring_side: float | None, opposite: float | None) ->
 
 def _check(places_mm: tuple[float, ...], axle: Axle) -> None:
     """A typing slip (inches for thou) must not pass as a forecast."""
-
     most = 0.006 * axle.gears.ring_diameter_mm
     if max(map(abs, places_mm)) > most:
         raise MechanicsError(

@@ -130,7 +130,6 @@ def axle_from(file: Path | None, photos: Sequence[Path], asking: bool) -> tuple[
     person, whom teeth and diameter are asked where there is none. None, "" where nothing is known. True where
     it is the usual one, which nobody named.
     """
-
     usual = load_settings().axle if file is None else None
     file = file or usual
     if file is None and asking:

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
 def show_plan(rounds: Sequence[Round], folder: Path, json: bool) -> None:
     """Print which photos go to which job and try."""
-
     if json:
         print_records(plan=[_plain(number, each, folder) for number, each in _numbered(rounds)])
         return

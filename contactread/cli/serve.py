@@ -29,7 +29,6 @@ def serve(
     Prints an address and its QR code; scan it with the phone's camera. Enter prints a fresh one, Ctrl-C
     stops. Nothing leaves the shop's network.
     """
-
     try:
         import python_multipart  # noqa: F401
         import segno

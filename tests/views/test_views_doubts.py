@@ -53,6 +53,13 @@ def test_a_move_is_told_with_the_doubt() -> None:
     assert advice.moves and any("compounds of different colours" in line for line in advice.answer)
 
 
+def test_a_move_that_has_hardly_a_chance_isn_t_made_on_doubted_photos() -> None:
+    photos = read("birch_crossed", "drive", "birch"), read("birch_good", "coast", "birch")
+    advice = contactread.advise(contactread.pair(*photos, (0.18,)), axle_of("birch"))
+    assert advice.verdict == "read_again" and not advice.moves
+    assert any("compounds of different colours" in line for line in advice.answer)
+
+
 @pytest.mark.parametrize(
     ("one", "other", "doubted"),
     [
